@@ -1,0 +1,76 @@
+# SPDX-License-Identifier: MIT
+"""What the trade computes: pure functions on frozen values. No Qt, SQL, clock, file, setting or sentence.
+
+Words: *part* a line's quantity in a formula; *share* a fraction of the whole; *strength* a mass fraction of a material in
+what it is diluted in; *neat parts* parts without carriers; *odorant* what is not a carrier.
+"""
+
+from perfumery.compose import Composition, Row, compose, price_findings, resolved
+from perfumery.findings import Finding, Refused
+from perfumery.instants import instant
+from perfumery.numbers import parse_number, parse_strength, to_step, weighable
+from perfumery.shelf import Shelf, neat_prices, offered_first, reached
+from perfumery.smelling import area, at_due, crossing, curve_figures, due_points, next_due, series, time_below
+from perfumery.values import (
+    Balance,
+    Bottle,
+    Contents,
+    Decision,
+    Line,
+    Making,
+    Material,
+    Move,
+    Note,
+    Project,
+    Property,
+    Reading,
+    Sitting,
+    Strip,
+    Value,
+    Version,
+    Word,
+)
+
+__all__ = [
+    "Balance",
+    "Bottle",
+    "Composition",
+    "Contents",
+    "Decision",
+    "Finding",
+    "Line",
+    "Making",
+    "Material",
+    "Move",
+    "Note",
+    "Project",
+    "Property",
+    "Reading",
+    "Refused",
+    "Row",
+    "Shelf",
+    "Sitting",
+    "Strip",
+    "Value",
+    "Version",
+    "Word",
+    "area",
+    "at_due",
+    "compose",
+    "crossing",
+    "curve_figures",
+    "due_points",
+    "instant",
+    "neat_prices",
+    "next_due",
+    "offered_first",
+    "parse_number",
+    "parse_strength",
+    "price_findings",
+    "reached",
+    "resolved",
+    "series",
+    "time_below",
+    "to_step",
+    "weighable",
+]

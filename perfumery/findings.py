@@ -1,0 +1,54 @@
+# SPDX-License-Identifier: MIT
+"""Findings: what a sum or a check noticed, as a code and its numbers.
+
+perfumery never writes a sentence. It returns findings; `desktop/wording.py` owns one sentence for every code listed in
+`CODES`, and a test fails on a code without one. A finding that forbids something is raised inside `Refused`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+CODES: frozenset[str] = frozenset(
+    {
+        # values that cannot be
+        "time-naive", "time-unreadable", "day-unreadable", "number-unreadable", "number-grouped", "number-empty",
+        "name-empty", "code-empty", "code-taken", "cas-shape", "cas-check-digit", "parts-negative", "parts-not-finite",
+        "strength-range", "carrier-missing", "carrier-unneeded", "carrier-itself", "line-one-of", "total-not-positive",
+        "fill-up-twice", "fill-up-excess", "accord-loop", "accord-strength", "share-sum", "mass-not-positive",
+        "intensity-scale", "liking-scale", "distance-negative", "word-weight", "kind-unknown", "reference-missing",
+        "odorant-out-of-reach", "frozen", "record", "not-correctable", "in-use", "undo-held", "readability-not-positive",
+        "read-before-dip", "from-and-to",
+        # notices that forbid nothing
+        "price-unknown", "no-lines", "all-carrier", "over-price", "grams-rounded", "retired-used",
+        # the state of a file
+        "file-damaged", "key-broken", "file-structure",
+    }
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing noticed: a code of `CODES` and the figures or names its sentence needs."""
+
+    code: str
+    data: Mapping[str, Any] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        if self.code not in CODES:
+            raise ValueError(f"no such finding: {self.code}")
+
+
+class Refused(Exception):
+    """Raised for a value that cannot be; carries one finding for every reason."""
+
+    def __init__(self, *findings: Finding) -> None:
+        super().__init__("; ".join(f"{f.code} {dict(f.data)}" for f in findings))
+        self.findings = findings
+
+
+def refuse(code: str, **data: Any) -> Refused:
+    """The exception for one reason, ready to be raised."""
+    return Refused(Finding(code, data))

@@ -1,0 +1,218 @@
+# SPDX-License-Identifier: MIT
+"""Strips over time: due points, lateness, curves and the figures taken from them.
+
+Terms of the curve figures (peak, time of peak, area under the curve, last noticed) follow ASTM E1909, time-intensity
+evaluation. Curves and figures use the true times of the readings, never the due times.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import TypeAlias
+
+from perfumery.instants import hours
+from perfumery.values import Reading, Strip
+
+Series: TypeAlias = tuple[tuple[float, float], ...]
+
+MINUTE, HOUR, DAY = 60.0, 3600.0, 86400.0
+# Our own choice, no standard fixes reading times; a project may have its own.
+READING_TIMES: tuple[float, ...] = (
+    2 * MINUTE, 15 * MINUTE, 30 * MINUTE, HOUR, 2 * HOUR, 4 * HOUR, 8 * HOUR, DAY, 2 * DAY, 3 * DAY, 7 * DAY,
+)  # fmt: skip
+SHORT_TIMES: tuple[float, ...] = (2 * MINUTE, 15 * MINUTE, 30 * MINUTE, HOUR, 2 * HOUR, 4 * HOUR, DAY)
+# Intensity anchors as published in VDI 3882-1.
+INTENSITY_ANCHORS = (
+    "not perceptible", "very weak", "weak", "distinct", "strong", "very strong", "extremely strong",
+)  # fmt: skip
+LATE_SHARE, LATE_LEAST_S = 0.10, MINUTE
+# Two neighbouring readings further apart than this ratio of elapsed times leave a gap that no area is drawn across.
+GAP_RATIO = 8.0
+
+
+@dataclass(frozen=True, slots=True)
+class DuePoint:
+    """One due point of a strip. `state` is 'answered', 'missed', 'due' or 'ahead'; `late` whether its reading came late,
+    or, while due, whether it already is."""
+
+    due_s: float
+    state: str
+    late: bool
+    reading: Reading | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Crossing:
+    """Where a curve falls below a level: interpolated at `at_h`, between the readings at `after_h` and `before_h`, hours."""
+
+    at_h: float
+    after_h: float
+    before_h: float
+
+
+@dataclass(frozen=True, slots=True)
+class CurveFigures:
+    """Summary of one curve. None means not known. `still_noticed`: the last reading was above zero, so last_noticed_h is a
+    lower bound."""
+
+    peak: float | None
+    peak_h: float | None
+    last_noticed_h: float | None
+    still_noticed: bool
+
+
+# schedule -------------------------------------------------------------------------------------------------------------
+
+
+def due_times(strip: Strip) -> tuple[float, ...]:
+    """The strip's due points in seconds after the dip, ascending."""
+    return tuple(sorted(strip.reading_times)) or READING_TIMES
+
+
+def elapsed_s(strip: Strip, at: datetime) -> float:
+    """Seconds from the dip to an instant."""
+    return (at - strip.dipped_at) / timedelta(seconds=1)
+
+
+def answers(strip: Strip, at: datetime) -> float:
+    """The due point, in seconds, that a reading at this instant answers: the nearest on log time."""
+    elapsed = max(elapsed_s(strip, at), 1.0)
+    return min(due_times(strip), key=lambda due: abs(math.log(elapsed / due)))
+
+
+def lateness_s(strip: Strip, at: datetime, due_s: float) -> float:
+    """Seconds by which a reading at this instant comes after its due point; negative when early."""
+    return elapsed_s(strip, at) - due_s
+
+
+def is_late(due_s: float, elapsed: float) -> bool:
+    """Late is beyond 10 % of the due time, at least one minute; both in seconds after the dip."""
+    return elapsed - due_s > max(LATE_SHARE * due_s, LATE_LEAST_S)
+
+
+def due_points(strip: Strip, readings: Iterable[Reading], now: datetime) -> tuple[DuePoint, ...]:
+    """Every due point of the strip and how it stands now. A point is missed once the next one is answered or due."""
+    own = in_force(readings, strip)
+    answered: dict[float, Reading] = {}
+    for reading in own:
+        answered[reading.due_s if reading.due_s is not None else answers(strip, reading.at)] = reading
+    times, since = due_times(strip), elapsed_s(strip, now)
+    last_answered = max(answered, default=-1.0)
+    points: list[DuePoint] = []
+    for place, due in enumerate(times):
+        reading_here = answered.get(due)
+        following = times[place + 1] if place + 1 < len(times) else math.inf
+        if reading_here is not None:
+            points.append(DuePoint(due, "answered", is_late(due, elapsed_s(strip, reading_here.at)), reading_here))
+        elif last_answered > due or following <= since:
+            points.append(DuePoint(due, "missed", late=False))
+        elif due <= since:
+            points.append(DuePoint(due, "due", is_late(due, since)))
+        else:
+            points.append(DuePoint(due, "ahead", late=False))
+    return tuple(points)
+
+
+def next_due(strip: Strip, readings: Iterable[Reading], now: datetime) -> DuePoint | None:
+    """The due point to read now or, where none is due, the next one ahead; None for a closed or finished strip."""
+    if strip.closed_at is not None:
+        return None
+    return next((p for p in due_points(strip, readings, now) if p.state in ("due", "ahead")), None)
+
+
+# curves ---------------------------------------------------------------------------------------------------------------
+
+
+def in_force(readings: Iterable[Reading], strip: Strip) -> tuple[Reading, ...]:
+    """The strip's readings that count, by time: neither replaced by a later row nor withdrawn."""
+    own = [r for r in readings if r.strip == strip.key]
+    replaced = {r.replaces for r in own}
+    return tuple(
+        sorted((r for r in own if r.key is None or r.key not in replaced and not r.withdrawn), key=lambda r: r.at)
+    )
+
+
+def series(readings: Iterable[Reading], strip: Strip) -> Series:
+    """((elapsed hours, intensity), …) by time, from the readings in force that state an intensity."""
+    return tuple((hours(strip.dipped_at, r.at), r.intensity) for r in in_force(readings, strip) if r.intensity is not None)
+
+
+def area(series: Series, from_h: float, to_h: float) -> float | None:
+    """Area under the curve between two elapsed times, intensity × hours, by straight trapezoids between true times.
+
+    Not known (None) where no reading stands within 10 % of either end, or where two neighbouring readings inside leave a
+    gap (elapsed times further apart than GAP_RATIO). Beyond the first or last reading the last figure is held.
+    """
+    if to_h <= from_h or not all(any(abs(t - end) <= LATE_SHARE * end for t, _ in series) for end in (from_h, to_h)):
+        return None
+    points = _between(series, from_h, to_h)
+    pieces: list[float] = []
+    for (t0, y0), (t1, y1) in zip(points, points[1:], strict=False):
+        if t0 > 0 and t1 / t0 > GAP_RATIO:
+            return None
+        pieces.append((t1 - t0) * (y0 + y1) / 2)
+    return math.fsum(pieces)
+
+
+def _between(series: Series, from_h: float, to_h: float) -> Series:
+    inside = [(t, y) for t, y in series if from_h < t < to_h]
+    return ((from_h, _at(series, from_h)), *inside, (to_h, _at(series, to_h)))
+
+
+def _at(series: Series, elapsed_h: float) -> float:
+    """Straight between the neighbouring readings, held beyond the ends."""
+    if elapsed_h <= series[0][0]:
+        return series[0][1]
+    for (t0, y0), (t1, y1) in zip(series, series[1:], strict=False):
+        if t0 <= elapsed_h <= t1:
+            return y0 + (y1 - y0) * (elapsed_h - t0) / (t1 - t0) if t1 > t0 else y1
+    return series[-1][1]
+
+
+def crossing(series: Series, level: float) -> Crossing | None:
+    """The first fall from at or above the level to below it, interpolated on log time; None where no reading shows one."""
+    for (t0, y0), (t1, y1) in zip(series, series[1:], strict=False):
+        if y0 >= level > y1:
+            low, high = math.log(max(t0, 1 / HOUR)), math.log(max(t1, 1 / HOUR))
+            return Crossing(math.exp(low + (high - low) * (y0 - level) / (y0 - y1)), t0, t1)
+    return None
+
+
+def time_below(series: Series, level: float) -> float | None:
+    """Elapsed hours at which the curve first falls below the level, on log time; None is not known."""
+    found = crossing(series, level)
+    return None if found is None else found.at_h
+
+
+def curve_figures(series: Series) -> CurveFigures:
+    """Peak, time of peak (the first, where several readings share it) and last noticed (last reading above zero)."""
+    if not series:
+        return CurveFigures(None, None, None, still_noticed=False)
+    peak = max(y for _, y in series)
+    noticed = [t for t, y in series if y > 0]
+    return CurveFigures(
+        peak=peak,
+        peak_h=next(t for t, y in series if y == peak),
+        last_noticed_h=noticed[-1] if noticed else None,
+        still_noticed=series[-1][1] > 0,
+    )
+
+
+def at_due(readings: Iterable[Reading], strip: Strip, due_s: float) -> Reading | None:
+    """The reading in force that answers a due point; None where there is none."""
+    for reading in in_force(readings, strip):
+        if (reading.due_s if reading.due_s is not None else answers(strip, reading.at)) == due_s:
+            return reading
+    return None
+
+
+def top_words(readings: Sequence[Reading], most: int = 3) -> tuple[str, ...]:
+    """The words that carry most weight over these readings, heaviest first."""
+    weights: dict[str, int] = {}
+    for reading in readings:
+        for word, weight in reading.words.items():
+            weights[word] = weights.get(word, 0) + weight
+    return tuple(sorted(weights, key=lambda word: (-weights[word], word))[:most])

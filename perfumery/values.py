@@ -1,0 +1,520 @@
+# SPDX-License-Identifier: MIT
+"""The things a bench book holds, as frozen values.
+
+Keyword arguments throughout; `key` is None until the book has put the value; references are integer keys. Masses are in g,
+strengths and shares fractions 0..1, prices per g in the book's currency. Fields named `at` or `…_at` are aware datetimes,
+fields named `…_on` calendar days; both take ISO text too. A value that breaks a rule it can see by itself raises Refused.
+
+Editable: Material, Bottle, Project, Version, Balance, Word. Logged (written once, never taken back by undo): Making, Sitting,
+Strip. Records (corrected only by a dated row that replaces): Contents, Move, Reading, Note, Decision.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, fields
+from datetime import date, datetime
+from functools import cache
+from typing import Any, TypeAlias
+
+from perfumery.findings import Finding, Refused
+from perfumery.instants import day, instant
+
+BOTTLE_KINDS = (
+    "bought", "dilution", "accord", "trial", "smelling", "batch", "product", "retained", "benchmark",
+)  # fmt: skip
+FORMS = (
+    "liquid", "viscous liquid", "crystals", "powder", "paste", "resinoid", "absolute", "concrete", "tincture",
+    "essential oil", "isolate", "solvent",
+)  # fmt: skip
+SOLID_WORDS = ("crystal", "powder", "solid")
+MAKING_KINDS = ("dilution", "accord", "trial", "smelling", "top-up", "batch", "fill")
+WEIGHING_MODES = ("tare each", "running total", "by difference", "not weighed")
+MOVE_KINDS = ("received", "pour", "strip", "spill", "lost", "found", "discard", "given", "withdrawn")
+CONTENTS_REASONS = ("bought", "made", "topped up", "drift", "correction")
+STRIP_KINDS = ("paper", "skin")
+INTENSITY_MAX = 6.0
+LIKING_MAX = 4
+WORD_WEIGHT_MAX = 3
+
+
+class _Value:
+    """What every value does on construction: instants and days normalised, sequences made tuples, rules checked."""
+
+    __slots__ = ()
+
+    def __post_init__(self) -> None:
+        for name, tidy in _tidied(type(self)):
+            value = getattr(self, name)
+            if value is not None:
+                object.__setattr__(self, name, tidy(value))
+        wrong = tuple(self._wrong())
+        if wrong:
+            raise Refused(*wrong)
+
+    def _wrong(self) -> list[Finding]:
+        return []
+
+
+@cache
+def _tidied(kind: type[Any]) -> tuple[tuple[str, Callable[[Any], Any]], ...]:
+    """The fields of a kind that are normalised on construction, each with how."""
+    plan: list[tuple[str, Callable[[Any], Any]]] = []
+    for spec in fields(kind):
+        if spec.name == "at" or spec.name.endswith("_at"):
+            plan.append((spec.name, instant))
+        elif spec.name.endswith("_on"):
+            plan.append((spec.name, day))
+        elif str(spec.type).startswith("tuple"):
+            plan.append((spec.name, tuple))
+        elif str(spec.type).startswith("Mapping"):
+            plan.append((spec.name, dict))
+    return tuple(plan)
+
+
+def _one_of(kind: str, known: tuple[str, ...]) -> list[Finding]:
+    return [] if kind in known else [Finding("kind-unknown", {"kind": kind, "known": known})]
+
+
+def _strength(value: float) -> list[Finding]:
+    return [] if 0 < value <= 1 else [Finding("strength-range", {"percent": value * 100})]
+
+
+def _empty(name: str, code: str) -> list[Finding]:
+    return [] if name.strip() else [Finding(code)]
+
+
+# shelf ----------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Property:
+    """One physical datum of a material: a figure or a text, with its source and how well it is known (basis)."""
+
+    kind: str
+    value: float | None = None
+    text: str = ""
+    source: str = ""
+    basis: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Material(_Value):
+    """A raw material. `words` are its smell words, `retest_months` the months from opening to the next re-test."""
+
+    name: str
+    cas: str = ""
+    form: str = "liquid"
+    is_carrier: bool = False
+    bench_name: str = ""
+    inci: str = ""
+    botanical: str = ""
+    synonyms: tuple[str, ...] = ()
+    words: tuple[str, ...] = ()
+    properties: tuple[Property, ...] = ()
+    retest_months: int | None = None
+    storage: str = ""
+    retired_on: date | None = None
+    key: int | None = None
+
+    def _wrong(self) -> list[Finding]:
+        return _empty(self.name, "name-empty")
+
+    @property
+    def short(self) -> str:
+        """The bench name, or the full name where none was given."""
+        return self.bench_name or self.name
+
+    @property
+    def is_solid(self) -> bool:
+        """Whether the form says crystals or powder: such a material is weighed as a dilution, never by default neat."""
+        return any(word in self.form.casefold() for word in SOLID_WORDS)
+
+
+@dataclass(frozen=True, slots=True)
+class Bottle(_Value):
+    """Anything that holds liquid. `strength` in `carrier` is what its label says; what it truly holds are its Contents.
+
+    `material` or `version` is what it was meant to hold; both None means not known (a bought benchmark).
+    """
+
+    code: str
+    kind: str = "bought"
+    label: str = ""
+    material: int | None = None
+    version: int | None = None
+    price_per_g: float | None = None
+    tare_g: float | None = None
+    strength: float = 1.0
+    carrier: int | None = None
+    lot: str = ""
+    supplier: str = ""
+    supplier_no: str = ""
+    received_on: date | None = None
+    opened_on: date | None = None
+    container: str = ""
+    liner: str = ""
+    dropper_on: date | None = None
+    retest_on: date | None = None
+    place: str = ""
+    remark: str = ""
+    gone_on: date | None = None
+    key: int | None = None
+
+    def _wrong(self) -> list[Finding]:
+        wrong = _empty(self.code, "code-empty") + _one_of(self.kind, BOTTLE_KINDS) + _strength(self.strength)
+        if self.material is not None and self.version is not None:
+            wrong.append(Finding("line-one-of"))
+        return wrong
+
+
+@dataclass(frozen=True, slots=True)
+class Contents(_Value):
+    """What a bottle holds from `at` on: {material key: mass share}. No shares means not known. A record."""
+
+    bottle: int
+    at: datetime
+    shares: Mapping[int, float] = field(default_factory=dict)
+    reason: str = "made"
+    key: int | None = None
+
+    def _wrong(self) -> list[Finding]:
+        wrong = _one_of(self.reason, CONTENTS_REASONS)
+        total = math.fsum(self.shares.values())
+        if self.shares and (abs(total - 1) > 1e-9 or any(not 0 < share <= 1 for share in self.shares.values())):
+            wrong.append(Finding("share-sum", {"total": total}))
+        return wrong
+
+
+# formulas -------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Project(_Value):
+    """One idea: its brief, its benchmark bottle, its price ceiling per g, the strength and carrier it is finished at.
+
+    `reading_times` are the due points of its strips in seconds after the dip; empty means the book's default times.
+    """
+
+    code: str
+    name: str = ""
+    brief: str = ""
+    benchmark: int | None = None
+    price_ceiling: float | None = None
+    strength: float | None = None
+    carrier: int | None = None
+    amount_g: float = 5.0
+    reading_times: tuple[float, ...] = ()
+    started_on: date | None = None
+    retired_on: date | None = None
+    key: int | None = None
+
+    def _wrong(self) -> list[Finding]:
+        wrong = _empty(self.code, "code-empty") + ([] if self.strength is None else _strength(self.strength))
+        if not self.amount_g > 0:
+            wrong.append(Finding("mass-not-positive", {"mass_g": self.amount_g}))
+        return wrong
+
+
+@dataclass(frozen=True, slots=True)
+class Line(_Value):
+    """One line of a formula: a material neat, a material at a strength in a carrier, or one accord version.
+
+    `parts` of the fill-up line are not kept: they are the version's wanted total less all others. `as_carrier` overrides the
+    material's own carrier mark; None leaves it.
+    """
+
+    parts: float = 0.0
+    material: int | None = None
+    accord: int | None = None
+    strength: float = 1.0
+    carrier: int | None = None
+    fill_up: bool = False
+    held: bool = False
+    as_carrier: bool | None = None
+    remark: str = ""
+    key: int | None = None
+
+    def _wrong(self) -> list[Finding]:
+        wrong: list[Finding] = []
+        if not math.isfinite(self.parts):
+            wrong.append(Finding("parts-not-finite"))
+        elif self.parts < 0:
+            wrong.append(Finding("parts-negative", {"parts": self.parts}))
+        if (self.material is None) == (self.accord is None):
+            wrong.append(Finding("line-one-of"))
+        wrong += _strength(self.strength)
+        if self.accord is not None and self.strength != 1:
+            wrong.append(Finding("accord-strength"))
+        if self.strength < 1 and self.carrier is None and self.accord is None:
+            wrong.append(Finding("carrier-missing"))
+        if self.strength == 1 and self.carrier is not None:
+            wrong.append(Finding("carrier-unneeded"))
+        if self.carrier is not None and self.carrier == self.material:
+            wrong.append(Finding("carrier-itself"))
+        return wrong
+
+
+@dataclass(frozen=True, slots=True)
+class Version(_Value):
+    """One version of a formula; also an accord when another version holds it in a line.
+
+    `total` is the wanted total in parts of the fill-up line. `frozen_at` is set when it is first weighed; from then on its
+    lines, parts, strengths and carriers never change. `name`, `note`s and `starred` stay editable.
+    """
+
+    project: int
+    code: str
+    lines: tuple[Line, ...] = ()
+    parent: int | None = None
+    reason: str = ""
+    takes_from: int | None = None
+    name: str = ""
+    total: float = 1000.0
+    made_at: datetime | None = None
+    frozen_at: datetime | None = None
+    starred: bool = False
+    retired_on: date | None = None
+    key: int | None = None
+
+    def _wrong(self) -> list[Finding]:
+        wrong = _empty(self.code, "code-empty")
+        if not (math.isfinite(self.total) and self.total > 0):
+            wrong.append(Finding("total-not-positive", {"total": self.total}))
+        filling = [line for line in self.lines if line.fill_up]
+        if len(filling) > 1:
+            wrong.append(Finding("fill-up-twice"))
+        elif filling:
+            others = math.fsum(line.parts for line in self.lines if not line.fill_up)
+            if others > self.total:
+                excess = others - self.total
+                wrong.append(Finding("fill-up-excess", {"total": self.total, "others": others, "excess": excess}))
+        return wrong
+
+    @property
+    def is_frozen(self) -> bool:
+        """Whether it has been weighed, itself or inside a version that was."""
+        return self.frozen_at is not None
+
+
+# mass moved -----------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Balance(_Value):
+    """A balance: readability d, repeatability s of a net weighing, stated accuracy and capacity, all in g."""
+
+    name: str
+    d_g: float
+    s_g: float | None = None
+    max_g: float | None = None
+    accuracy_g: float | None = None
+    retired_on: date | None = None
+    key: int | None = None
+
+    def _wrong(self) -> list[Finding]:
+        wrong = _empty(self.name, "name-empty")
+        if not self.d_g > 0:
+            wrong.append(Finding("readability-not-positive", {"step": self.d_g}))
+        return wrong
+
+
+@dataclass(frozen=True, slots=True)
+class Making(_Value):
+    """One act of making: a trial of a version, a dilution, an accord, a batch. Its moves are the masses. Logged."""
+
+    kind: str
+    into_bottle: int
+    started_at: datetime
+    code: str | None = None
+    version: int | None = None
+    balance: int | None = None
+    mode: str = "not weighed"
+    target_g: float | None = None
+    finished_at: datetime | None = None
+    remark: str = ""
+    key: int | None = None
+
+    def _wrong(self) -> list[Finding]:
+        return _one_of(self.kind, MAKING_KINDS) + _one_of(self.mode, WEIGHING_MODES)
+
+
+@dataclass(frozen=True, slots=True)
+class Move(_Value):
+    """Mass that moved: received, poured from bottle to bottle, left on a strip, spilled, found at a re-weighing. A record.
+
+    `mass_g` is what left or arrived; `read_g` what the balance showed; `contents` the source's state in force at that hour.
+    A move of kind 'found' states the mass found at a re-weighing and changes no book mass.
+    """
+
+    at: datetime
+    kind: str
+    mass_g: float
+    from_bottle: int | None = None
+    to_bottle: int | None = None
+    target_g: float | None = None
+    read_g: float | None = None
+    u_g: float | None = None
+    making: int | None = None
+    line: int | None = None
+    contents: int | None = None
+    replaces: int | None = None
+    remark: str = ""
+    key: int | None = None
+
+    def _wrong(self) -> list[Finding]:
+        wrong = _one_of(self.kind, MOVE_KINDS)
+        if not (math.isfinite(self.mass_g) and self.mass_g >= 0):
+            wrong.append(Finding("mass-not-positive", {"mass_g": self.mass_g}))
+        if self.from_bottle is None and self.to_bottle is None:
+            wrong.append(Finding("from-and-to"))
+        if self.kind == "pour" and (self.from_bottle is None or self.to_bottle is None):
+            wrong.append(Finding("from-and-to"))
+        return wrong
+
+
+# smelling -------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Sitting(_Value):
+    """One round of smelling under the same conditions. Logged."""
+
+    at: datetime
+    code: str = ""
+    purpose: str = ""
+    temp_c: float | None = None
+    rh_percent: float | None = None
+    cold: bool = False
+    scented: bool = False
+    tired: bool = False
+    benchmark: int | None = None
+    blind: bool = False
+    revealed_at: datetime | None = None
+    key: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Strip(_Value):
+    """A smelling strip (or a place on skin) dipped from a bottle. Logged; only `closed_at` is set later.
+
+    `reading_times` are its due points in seconds after the dip, fixed when it was dipped.
+    """
+
+    code: str
+    bottle: int
+    dipped_at: datetime
+    kind: str = "paper"
+    sitting: int | None = None
+    strength: float | None = None
+    carrier: int | None = None
+    wearer: str = ""
+    site: str = ""
+    amount_g: float | None = None
+    blind_code: str = ""
+    reading_times: tuple[float, ...] = ()
+    closed_at: datetime | None = None
+    key: int | None = None
+
+    def _wrong(self) -> list[Finding]:
+        wrong = _empty(self.code, "code-empty") + _one_of(self.kind, STRIP_KINDS)
+        return wrong + ([] if self.strength is None else _strength(self.strength))
+
+
+@dataclass(frozen=True, slots=True)
+class Reading(_Value):
+    """What was smelled on a strip at one time: intensity 0..6 in half steps, distance in cm, liking −4..+4. A record.
+
+    `due_s` is the due point it answers, in seconds after the dip; `words` maps smell words to weights 1..3; `entered_at` is
+    when it was typed, where that is not when it was read. `withdrawn` on a correction takes a reading out of all figures.
+    """
+
+    strip: int
+    at: datetime
+    due_s: float | None = None
+    intensity: float | None = None
+    distance_cm: float | None = None
+    liking: int | None = None
+    words: Mapping[str, int] = field(default_factory=dict)
+    note: str = ""
+    entered_at: datetime | None = None
+    replaces: int | None = None
+    withdrawn: bool = False
+    key: int | None = None
+
+    def _wrong(self) -> list[Finding]:
+        wrong: list[Finding] = []
+        if self.intensity is not None and not (0 <= self.intensity <= INTENSITY_MAX and self.intensity * 2 % 1 == 0):
+            wrong.append(Finding("intensity-scale", {"value": self.intensity}))
+        if self.liking is not None and (self.liking % 1 != 0 or abs(self.liking) > LIKING_MAX):
+            wrong.append(Finding("liking-scale", {"value": self.liking}))
+        if self.distance_cm is not None and not self.distance_cm >= 0:
+            wrong.append(Finding("distance-negative", {"value": self.distance_cm}))
+        for word, weight in self.words.items():
+            if weight % 1 != 0 or not 1 <= weight <= WORD_WEIGHT_MAX:
+                wrong.append(Finding("word-weight", {"word": word, "value": weight}))
+        return wrong
+
+
+@dataclass(frozen=True, slots=True)
+class Word(_Value):
+    """A smell word of the perfumer's own list; `same_as` makes it a synonym of another word."""
+
+    text: str
+    group: str = ""
+    same_as: int | None = None
+    key: int | None = None
+
+    def _wrong(self) -> list[Finding]:
+        return _empty(self.text, "name-empty")
+
+
+# words about things, decisions -------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Note(_Value):
+    """A dated note about one material, bottle, version or project; `stage` says when on the strip ('fresh', '1 h'). A record."""
+
+    text: str
+    at: datetime | None = None
+    material: int | None = None
+    bottle: int | None = None
+    version: int | None = None
+    project: int | None = None
+    stage: str = ""
+    replaces: int | None = None
+    key: int | None = None
+
+    def _wrong(self) -> list[Finding]:
+        about = [k for k in (self.material, self.bottle, self.version, self.project) if k is not None]
+        return [] if len(about) == 1 else [Finding("line-one-of")]
+
+
+@dataclass(frozen=True, slots=True)
+class Decision(_Value):
+    """What was decided in a project on a day: the versions chosen, why, and the rejected with their reasons. A record."""
+
+    project: int
+    made_on: date
+    chosen: tuple[int, ...] = ()
+    reason: str = ""
+    rejected: Mapping[int, str] = field(default_factory=dict)
+    code: str = ""
+    replaces: int | None = None
+    key: int | None = None
+
+
+Value: TypeAlias = (
+    Material | Bottle | Contents | Project | Version | Balance | Making | Move | Sitting | Strip | Reading | Word | Note | Decision
+)  # fmt: skip
+
+
+def describe(value: Any) -> str:
+    """A short name of a value for messages: its code, name or text."""
+    for attribute in ("code", "name", "text"):
+        found = getattr(value, attribute, "")
+        if found:
+            return str(found)
+    return type(value).__name__.casefold()
