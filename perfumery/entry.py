@@ -6,6 +6,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from perfumery.findings import refuse
 from perfumery.numbers import parse_number, parse_strength
 from perfumery.values import Material
 
@@ -34,6 +35,8 @@ def parse_entry(text: str) -> Entry:
     name = " ".join(words)
     percents = [f for f in figures if f.endswith("%") or f.casefold() == "neat"]
     bare = [f for f in figures if f not in percents]
+    if len(percents) > 1:
+        raise refuse("number-unreadable", text=" ".join(figures))
     if len(figures) == 2 and not percents:
         return Entry(name, parse_strength(bare[0]), parse_number(bare[1]))
     return Entry(name, parse_strength(percents[0]) if percents else None, parse_number(bare[-1]) if bare else None)

@@ -101,8 +101,11 @@ def largest_remainder(shares: Sequence[float], units: int) -> tuple[int, ...]:
     """Whole units that add up to `units` and stand nearest to the shares: floors first, the rest to the largest remainders.
 
     The method of largest remainders (Hamilton's rule); ties go to the earlier share. Used where shown figures must add up.
+    Shares that are all zero get no units.
     """
     whole = sum((Fraction(share) for share in shares), Fraction(0))
+    if not whole:
+        return (0,) * len(shares)
     quotas = [Fraction(share) / whole * units for share in shares]
     floors = [int(quota) for quota in quotas]
     rest = units - sum(floors)

@@ -58,20 +58,25 @@ def offered_first(bottles: Iterable[Bottle]) -> tuple[Bottle, ...]:
 def neat_prices(bottles: Iterable[Bottle]) -> dict[int, float]:
     """{material: price per g of the neat material} from the priced bottles, the one offered first counting.
 
-    A bottle bought at a strength is reckoned back: (price − (1 − strength) × carrier price) ÷ strength.
+    A bottle bought at a strength is reckoned back: (price − (1 − strength) × carrier price) ÷ strength; where its carrier
+    has no price of its own, the next bottle counts.
     """
     offered = [
         b for b in offered_first(bottles) if b.kind == "bought" and b.price_per_g is not None and b.material is not None
     ]
+    pure: dict[int | None, float] = {}
+    for bottle in offered:
+        if bottle.strength == 1:
+            pure.setdefault(bottle.material, bottle.price_per_g or 0.0)
     neat: dict[int, float] = {}
-    for bottle in sorted(offered, key=lambda b: b.strength < 1):
-        price, carrier = bottle.price_per_g or 0.0, bottle.carrier
+    for bottle in offered:
+        price = bottle.price_per_g or 0.0
         if bottle.material is None or bottle.material in neat:
             continue
         if bottle.strength == 1:
             neat[bottle.material] = price
-        elif carrier in neat:
-            neat[bottle.material] = (price - (1 - bottle.strength) * neat[carrier]) / bottle.strength
+        elif bottle.carrier in pure:
+            neat[bottle.material] = (price - (1 - bottle.strength) * pure[bottle.carrier]) / bottle.strength
     return neat
 
 

@@ -29,8 +29,9 @@ INTENSITY_ANCHORS = (
     "not perceptible", "very weak", "weak", "distinct", "strong", "very strong", "extremely strong",
 )  # fmt: skip
 LATE_SHARE, LATE_LEAST_S = 0.10, MINUTE
-# Two neighbouring readings further apart than this ratio of elapsed times leave a gap that no area is drawn across.
-GAP_RATIO = 8.0
+# Two neighbouring readings further apart than this ratio of elapsed times leave a gap that no area is drawn across. The
+# widest step of the default times is 2 → 15 min; read as late as still counts as on time that is a ratio of 8.25.
+GAP_RATIO = 9.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +81,7 @@ def elapsed_s(strip: Strip, at: datetime) -> float:
 def answers(strip: Strip, at: datetime) -> float:
     """The due point, in seconds, that a reading at this instant answers: the nearest on log time."""
     elapsed = max(elapsed_s(strip, at), 1.0)
-    return min(due_times(strip), key=lambda due: abs(math.log(elapsed / due)))
+    return min(due_times(strip), key=lambda due: abs(math.log(elapsed / max(due, 1.0))))
 
 
 def lateness_s(strip: Strip, at: datetime, due_s: float) -> float:
@@ -95,10 +96,7 @@ def is_late(due_s: float, elapsed: float) -> bool:
 
 def due_points(strip: Strip, readings: Iterable[Reading], now: datetime) -> tuple[DuePoint, ...]:
     """Every due point of the strip and how it stands now. A point is missed once the next one is answered or due."""
-    own = in_force(readings, strip)
-    answered: dict[float, Reading] = {}
-    for reading in own:
-        answered[reading.due_s if reading.due_s is not None else answers(strip, reading.at)] = reading
+    answered = _answered(readings, strip)
     times, since = due_times(strip), elapsed_s(strip, now)
     last_answered = max(answered, default=-1.0)
     points: list[DuePoint] = []
@@ -116,6 +114,18 @@ def due_points(strip: Strip, readings: Iterable[Reading], now: datetime) -> tupl
     return tuple(points)
 
 
+def _answered(readings: Iterable[Reading], strip: Strip) -> dict[float, Reading]:
+    """{due point: the reading that answers it}; of several, the one nearest to it on log time, then the earliest."""
+    found: dict[float, Reading] = {}
+    away: dict[float, float] = {}
+    for reading in in_force(readings, strip):
+        due = reading.due_s if reading.due_s is not None else answers(strip, reading.at)
+        distance = abs(math.log(max(elapsed_s(strip, reading.at), 1.0) / max(due, 1.0)))
+        if due not in found or distance < away[due]:
+            found[due], away[due] = reading, distance
+    return found
+
+
 def next_due(strip: Strip, readings: Iterable[Reading], now: datetime) -> DuePoint | None:
     """The due point to read now or, where none is due, the next one ahead; None for a closed or finished strip."""
     if strip.closed_at is not None:
@@ -128,11 +138,10 @@ def next_due(strip: Strip, readings: Iterable[Reading], now: datetime) -> DuePoi
 
 def in_force(readings: Iterable[Reading], strip: Strip) -> tuple[Reading, ...]:
     """The strip's readings that count, by time: neither replaced by a later row nor withdrawn."""
-    own = [r for r in readings if r.strip == strip.key]
-    replaced = {r.replaces for r in own}
-    return tuple(
-        sorted((r for r in own if r.key is None or r.key not in replaced and not r.withdrawn), key=lambda r: r.at)
-    )
+    rows = tuple(readings)
+    replaced = {r.replaces for r in rows if r.replaces is not None}
+    own = (r for r in rows if r.strip == strip.key and r.key not in replaced and not r.withdrawn)
+    return tuple(sorted(own, key=lambda r: r.at))
 
 
 def series(readings: Iterable[Reading], strip: Strip) -> Series:
@@ -203,10 +212,7 @@ def curve_figures(series: Series) -> CurveFigures:
 
 def at_due(readings: Iterable[Reading], strip: Strip, due_s: float) -> Reading | None:
     """The reading in force that answers a due point; None where there is none."""
-    for reading in in_force(readings, strip):
-        if (reading.due_s if reading.due_s is not None else answers(strip, reading.at)) == due_s:
-            return reading
-    return None
+    return _answered(readings, strip).get(due_s)
 
 
 def top_words(readings: Sequence[Reading], most: int = 3) -> tuple[str, ...]:
