@@ -1,0 +1,259 @@
+# SPDX-License-Identifier: MIT
+"""Every number and every time as it is shown: one place, so that a figure reads the same on each page.
+
+A real minus sign, a thin space before % and units, an em dash for what is not known. Rounding works on the decimal figures
+as written, ties to even (ISO 80000-1, Annex B, rule A). Month names are ours: a book reads the same on every computer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, datetime
+from decimal import ROUND_HALF_EVEN, Decimal
+from functools import lru_cache
+
+MINUS = "\u2212"
+THIN = "\u2009"
+FIGURE_SPACE = "\u2007"
+UNKNOWN = "—"
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+SYMBOLS = {"EUR": "€", "USD": "$", "GBP": "£", "JPY": "¥", "INR": "₹"}
+SIGNIFICANT = 4
+# Under this share a percentage is mostly zeros and is shown in mg/kg.
+MG_PER_KG_BELOW = Decimal("0.0001")
+MINUTE_S, HOUR_S, DAY_S = 60, 3600, 86400
+
+
+def unit(text: str, name: str) -> str:
+    """A figure with its unit behind a thin space; the dash of an unknown figure stands alone."""
+    return text if text == UNKNOWN or not name else f"{text}{THIN}{name}"
+
+
+# quantities -------------------------------------------------------------------------------------------------------------
+
+
+def parts(value: float | None) -> str:
+    """A number as it was typed: 0.1 → '0.1', 20.0 → '20', no dust of binary sums."""
+    if value is None:
+        return UNKNOWN
+    return _signed_text(_plain(_decimal(value).normalize()))
+
+
+def neat(value: float | None) -> str:
+    """A worked-out quantity in parts: four significant figures, zeros behind the third decimal dropped; 0.005, 2.000, 110.0."""
+    if value is None:
+        return UNKNOWN
+    if not value:
+        return "0"
+    text = _significant(_decimal(value))
+    whole, _, decimals = text.partition(".")
+    while len(decimals) > 3 and decimals.endswith("0"):
+        decimals = decimals[:-1]
+    return _signed_text(f"{whole}.{decimals}" if decimals else whole)
+
+
+def per_thousand(value: float | None) -> str:
+    """Parts per thousand, as `neat` shows them."""
+    return neat(value)
+
+
+def mass(g: float | None, d: float = 0.001) -> str:
+    """A mass in g as a balance of readability d shows it, to nearest."""
+    if g is None:
+        return UNKNOWN
+    step = _decimal(d)
+    count = (_decimal(g) / step).quantize(Decimal(1), ROUND_HALF_EVEN)
+    places = max(0, -int(step.normalize().as_tuple().exponent))
+    return _signed_text(f"{count * step:.{places}f}")
+
+
+def mass_text(g: float | None, d: float = 0.001) -> str:
+    """A mass with its unit: '5.000 g'."""
+    return unit(mass(g, d), "g")
+
+
+def percent(share: float | None) -> str:
+    """A share 0..1 in percent with four significant figures: '11.88'; under 0.01 % it is '80.00 mg/kg', unit and all."""
+    if share is None:
+        return UNKNOWN
+    if not share:
+        return "0"
+    exact = _decimal(share)
+    if abs(exact) < MG_PER_KG_BELOW:
+        return unit(_signed_text(_significant(exact * 1_000_000)), "mg/kg")
+    return _signed_text(_significant(exact * 100))
+
+
+def percent_text(share: float | None) -> str:
+    """A share 0..1 with its unit: '11.88 %'."""
+    text = percent(share)
+    return text if text.endswith("kg") else unit(text, "%")
+
+
+def strength_text(strength: float | None) -> str:
+    """A strength 0..1 as a hand writes it on a label: '10 %', '0.1 %'."""
+    if strength is None:
+        return UNKNOWN
+    return unit(_plain((_decimal(strength) * 100).normalize()), "%")
+
+
+def stock_text(strength: float | None, carrier: str = "") -> str:
+    """What a line or a bottle is diluted to: '10 % in ethanol'; empty for neat."""
+    if strength == 1:
+        return ""
+    text = strength_text(strength)
+    return f"{text} in {carrier}" if carrier and strength is not None else text
+
+
+def money(value: float | None, currency: str = "EUR", *, per: str = "g", at_least: bool = False) -> str:
+    """A price with four significant figures: '0.1178 €/g', 'at least 0.1178 €/g' where a price is missing."""
+    if value is None:
+        return UNKNOWN
+    text = unit(_signed_text(_significant(_decimal(value))) if value else "0", SYMBOLS.get(currency, currency))
+    text = f"{text}/{per}" if per else text
+    return f"at least {text}" if at_least else text
+
+
+def signed(value: float | None) -> str:
+    """A liking with its sign: '+3', '−1', '0'."""
+    if value is None:
+        return UNKNOWN
+    text = parts(value)
+    return f"+{text}" if value > 0 else text
+
+
+def on_point(text: str, decimals: int = 3) -> str:
+    """A right-aligned figure filled up with figure spaces, so that the decimal points of a column stand below each other."""
+    _, point, shown = text.partition(".")
+    if not text or not text[-1].isdigit() or len(shown) >= decimals:
+        return text
+    # FIGURE_SPACE is as wide as a digit; the point itself is narrower and has a space of its own width.
+    return text + ("" if point else "\u2008") + FIGURE_SPACE * (decimals - len(shown))
+
+
+def count(number: int, one: str, many: str = "") -> str:
+    """'1 line', '2 lines'."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def listed(names: Iterable[str], most: int = 4) -> str:
+    """'a', 'a and b', 'a, b and c'; from `most` on 'a, b, c and 5 others'."""
+    given = [str(name) for name in names]
+    if len(given) > most:
+        given = [*given[: most - 1], count(len(given) - most + 1, "other")]
+    return " and ".join(filter(None, (", ".join(given[:-1]), *given[-1:])))
+
+
+def file_size(octets: int) -> str:
+    """'12 kB', '1.4 MB'."""
+    if octets < 1_000_000:
+        return unit(str(max(1, round(octets / 1000))), "kB")
+    return unit(f"{octets / 1_000_000:.1f}", "MB")
+
+
+# times ------------------------------------------------------------------------------------------------------------------
+
+
+def elapsed(hours: float | None) -> str:
+    """Elapsed time: '2 min', '1 h', '2.68 h', '1 d', '2 d 4 h', '12 d'."""
+    if hours is None:
+        return UNKNOWN
+    if hours < 0:
+        return MINUS + elapsed(-hours)
+    seconds = hours * HOUR_S
+    if seconds < MINUTE_S - 0.5:
+        return unit(str(round(seconds)), "s")
+    if seconds < HOUR_S - MINUTE_S / 2:
+        return unit(str(round(seconds / MINUTE_S)), "min")
+    if hours < 23.95:
+        return unit(_plain(_rounded(_decimal(hours), 3).normalize()), "h")
+    days, rest = divmod(round(hours), 24)
+    if days >= 10 or not rest:
+        return unit(str(round(hours / 24)), "d")
+    return f"{unit(str(days), 'd')} {unit(str(rest), 'h')}"
+
+
+def span(seconds: float | None) -> str:
+    """A stretch of time in at most two units: '41 min', '2 h 5 min', '1 d 3 h'; under a minute 'under 1 min'."""
+    if seconds is None:
+        return UNKNOWN
+    minutes = int(seconds // MINUTE_S)
+    if minutes < 1:
+        return f"under {unit('1', 'min')}"
+    hours, minutes = divmod(minutes, 60)
+    days, hours = divmod(hours, 24)
+    named = ((days, "d"), (hours, "h"), (minutes, "min"))
+    shown = [unit(str(figure), name) for figure, name in named if figure]
+    if days:
+        shown = [unit(str(figure), name) for figure, name in named[:2] if figure]
+    return " ".join(shown)
+
+
+def due_text(seconds: float | None) -> str:
+    """A reading time, seconds after the dip: '2 min', '2 h', '3 d'."""
+    return UNKNOWN if seconds is None else elapsed(seconds / HOUR_S)
+
+
+def lateness(seconds: float) -> str:
+    """'41 min late'."""
+    return f"{span(seconds)} late"
+
+
+def ahead(seconds: float) -> str:
+    """'in 12 min', 'now' for the last minute."""
+    return "now" if seconds < MINUTE_S else f"in {span(seconds)}"
+
+
+def day(on: date | datetime | None, today: date | datetime | None = None) -> str:
+    """'11 Mar'; '11 Mar 2024' where that is not the year of `today`, or no today is given."""
+    if on is None:
+        return UNKNOWN
+    text = f"{on.day} {MONTHS[on.month - 1]}"
+    return text if today is not None and today.year == on.year else f"{text} {on.year}"
+
+
+def clock(at: datetime | None) -> str:
+    """'14:05', as read there and then."""
+    return UNKNOWN if at is None else f"{at.hour:02}:{at.minute:02}"
+
+
+def moment(at: datetime | None, now: date | datetime | None = None) -> str:
+    """'11 Mar, 14:05'."""
+    return UNKNOWN if at is None else f"{day(at, now)}, {clock(at)}"
+
+
+# decimal figures --------------------------------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=4096)
+def _decimal(value: float) -> Decimal:
+    """The figure as written, cut to 12 significant so that 0.1 + 0.2 is 0.3."""
+    return Decimal(f"{value:.12g}") if isinstance(value, float) else Decimal(value)
+
+
+def _rounded(value: Decimal, significant: int) -> Decimal:
+    """To so many significant figures; whole numbers keep all their digits."""
+    if not value:
+        return value
+    rounded = value.quantize(_step(value, significant), ROUND_HALF_EVEN)
+    # 9.9999 becomes 10.00, not 10.000
+    return rounded.quantize(_step(rounded, significant)) if rounded.adjusted() > value.adjusted() else rounded
+
+
+def _step(value: Decimal, significant: int) -> Decimal:
+    return Decimal(1).scaleb(min(0, value.adjusted() - significant + 1))
+
+
+def _significant(value: Decimal) -> str:
+    return _plain(_rounded(value, SIGNIFICANT))
+
+
+def _plain(value: Decimal) -> str:
+    return f"{value:f}" if value else "0"
+
+
+def _signed_text(text: str) -> str:
+    """A hyphen made a minus; no minus before a figure that was rounded to zero."""
+    if not text.startswith("-"):
+        return text
+    return MINUS + text[1:] if text.strip("-0.") else text[1:]
