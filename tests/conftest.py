@@ -56,7 +56,8 @@ def no_warning_logged(request: pytest.FixtureRequest) -> Iterator[None]:
     yield
     logging.getLogger().removeHandler(handler)
     if handler.texts and "caplog" not in request.fixturenames:
-        pytest.fail("logged, and nobody looked (a test that expects it asks for caplog):\n" + "\n".join(handler.texts))
+        text = "\n".join(("logged, and nobody looked (a test that expects it asks for caplog):", *handler.texts))
+        pytest.fail(text, pytrace=False)
 
 
 class Clock:
