@@ -1,8 +1,8 @@
 # SPDX-License-Identifier: MIT
 """Every number and every time as it is shown: one place, so that a figure reads the same on each page.
 
-A real minus sign, a thin space before % and units, an em dash for what is not known. Rounding works on the decimal figures
-as written, ties to even (ISO 80000-1, Annex B, rule A). Month names are ours: a book reads the same on every computer.
+A real minus sign, a thin space before % and units, an em dash for what is not known. Rounding works on the decimals as
+written, ties to even (ISO 80000-1, Annex B, rule A). Month names are ours: a book reads the same on every computer.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ def unit(text: str, name: str) -> str:
     return text if text == UNKNOWN or not name else f"{text}{THIN}{name}"
 
 
-# quantities -------------------------------------------------------------------------------------------------------------
+# quantities -----------------------------------------------------------------------------------------------------------
 
 
 def parts(value: float | None) -> str:
@@ -40,7 +40,7 @@ def parts(value: float | None) -> str:
 
 
 def neat(value: float | None) -> str:
-    """A worked-out quantity in parts: four significant figures, zeros behind the third decimal dropped; 0.005, 2.000, 110.0."""
+    """Worked-out parts: four significant figures, zeros behind the third decimal dropped; 0.005, 2.000, 110.0."""
     if value is None:
         return UNKNOWN
     if not value:
@@ -73,7 +73,7 @@ def mass_text(g: float | None, d: float = 0.001) -> str:
 
 
 def percent(share: float | None) -> str:
-    """A share 0..1 in percent with four significant figures: '11.88'; under 0.01 % it is '80.00 mg/kg', unit and all."""
+    """A share 0..1 in percent with four significant figures: '11.88'; under 0.01 % it is '80.00 mg/kg'."""
     if share is None:
         return UNKNOWN
     if not share:
@@ -123,7 +123,7 @@ def signed(value: float | None) -> str:
 
 
 def on_point(text: str, decimals: int = 3) -> str:
-    """A right-aligned figure filled up with figure spaces, so that the decimal points of a column stand below each other."""
+    """A right-aligned figure filled up with figure spaces: the decimal points of a column stand below each other."""
     _, point, shown = text.partition(".")
     if not text or not text[-1].isdigit() or len(shown) >= decimals:
         return text
@@ -151,7 +151,7 @@ def file_size(octets: int) -> str:
     return unit(f"{octets / 1_000_000:.1f}", "MB")
 
 
-# times ------------------------------------------------------------------------------------------------------------------
+# times ----------------------------------------------------------------------------------------------------------------
 
 
 def elapsed(hours: float | None) -> str:
@@ -222,7 +222,7 @@ def moment(at: datetime | None, now: date | datetime | None = None) -> str:
     return UNKNOWN if at is None else f"{day(at, now)}, {clock(at)}"
 
 
-# decimal figures --------------------------------------------------------------------------------------------------------
+# decimal figures ------------------------------------------------------------------------------------------------------
 
 
 @lru_cache(maxsize=4096)
