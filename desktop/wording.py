@@ -206,8 +206,8 @@ _SENTENCES: dict[str, str] = {
     "line-one-of": "This belongs to exactly one thing, such as one material or one accord. Choose one.",
     "total-not-positive": "A formula of {total:parts} parts cannot be. The wanted total is more than 0.",
     "fill-up-twice": "Only one line can fill up to the total. Take the mark off the other one first.",
-    "fill-up-excess": "The other lines come to {others:parts} parts, {excess:parts} more than the total of {total:parts}: "
-    "nothing is left for the fill-up line. Take some off, or raise the total.",
+    "fill-up-excess": "The other lines come to {others:parts} parts, {excess:parts} more than the total of "
+    "{total:parts}: nothing is left for the fill-up line. Take some off, or raise the total.",
     "accord-loop": "An accord cannot hold itself, and here {names:chain}. Take one of them out first.",
     "accord-strength": "An accord is used as it is. To thin it, add a line of its carrier.",
     "share-sum": "These shares come to {total:percent}. What is in a bottle comes to 100\u2009%.",
@@ -218,8 +218,8 @@ _SENTENCES: dict[str, str] = {
     "word-weight": "The weight {value:parts} of “{word}” is off the scale. It is 1, 2 or 3.",
     "kind-unknown": "“{kind}” is not known here. It can be {known:or}.",
     "reference-missing": "This needs a {kind:kind} that is not in the book (number {key}). Choose another one.",
-    "odorant-out-of-reach": "{wanted:percent} of odorants is out of reach: the undiluted concentrate has {most:percent}. "
-    "Use stronger dilutions, or wish for less.",
+    "odorant-out-of-reach": "{wanted:percent} of odorants is out of reach: the undiluted concentrate has "
+    "{most:percent}. Use stronger dilutions, or wish for less.",
     "frozen": "{code} has been weighed and stays as it was. A change to it makes a new version.",
     "record": "A {kind:kind} is a record and is never overwritten. Correct it; the earlier wording stays to be seen.",
     "not-correctable": "A {kind:kind} is not a record. Change it as it stands.",
@@ -236,6 +236,10 @@ _SENTENCES: dict[str, str] = {
     "over-price": "A gram costs {at_least:least}{cost:price}, more than the {ceiling:price} this project wishes for.",
     "grams-rounded": "Rounded to the balance, the lines come to {total:mass} instead of {wish:mass}.",
     "retired-used": "Retired, but still used here: {names:and}.",
+    # rows of a pasted sheet
+    "row-too-wide": "This row has more fields than the others: “{text}” is left over. Mend it and paste it again.",
+    "row-total": "This row states a total, so it is not taken for a line.",
+    "unit-unclear": "This row is in {unit}, the others are in {usual}. Give its quantity in {usual} and paste it again.",
     # the state of a file
     "file-damaged": "A part of the file cannot be read ({text}). Open the newest backup, and keep this file.",
     "key-broken": "Something in the book points to nothing ({table}). Open a backup from before.",
