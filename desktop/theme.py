@@ -1,0 +1,168 @@
+# SPDX-License-Identifier: MIT
+"""The look in one place: colour tokens, sizes, palette and style sheet, light and dark, switched live.
+
+Widgets ask a `Theme` for a token by name and repaint on its `changed`; nothing else in the program holds a colour.
+"""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QObject, Qt, Signal
+from PySide6.QtGui import QColor, QFont, QFontMetrics, QGuiApplication, QPalette
+from PySide6.QtWidgets import QApplication
+
+LIGHT = {
+    "ground": "#F6F4EF", "sheet": "#FFFFFF", "ink": "#22262B", "quiet": "#666B72", "hairline": "#E0DBD1",
+    "juniper": "#1E6A60", "on_juniper": "#FFFFFF", "chosen": "#E4EFEC", "amber": "#9A5B00", "brick": "#A8322A",
+    "moss": "#39703F", "paper": "#FBF7EC", "tint": "#C99A4B", "rail": "#F0ECE4",
+}  # fmt: skip
+DARK = {
+    "ground": "#1B1D20", "sheet": "#24272B", "ink": "#ECE8E1", "quiet": "#A3A8AF", "hairline": "#3A3E44",
+    "juniper": "#63BFB2", "on_juniper": "#14211F", "chosen": "#2B3B3A", "amber": "#E0A64B", "brick": "#EC8E85",
+    "moss": "#86C08C", "paper": "#3A3A38", "tint": "#B98A3E", "rail": "#17191B",
+}  # fmt: skip
+# Okabe and Ito's colour-blind safe set; those under 3 : 1 on their ground are made darker or lighter within their hue.
+CURVES_LIGHT = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#B27600", "#2F8FC9", "#7A7A00", "#22262B")
+CURVES_DARK = ("#56A9E8", "#F0843C", "#2CC79A", "#E3A3C8", "#E9A83A", "#8CCBF2", "#E8DF63", "#ECE8E1")
+MARKERS = ("o", "s", "^", "D", "v", "P", "X", "*")
+CHOICES = ("system", "light", "dark")
+
+SPACE = 4
+BODY, CAPTION, TITLE, WEIGHING = 13, 11, 20, 96
+
+
+class Theme(QObject):
+    """The tokens in force: `choice` is 'system', 'light' or 'dark', `name` what it comes to, `scale` the text size."""
+
+    changed = Signal()
+
+    def __init__(self, app: QApplication, choice: str = "system", scale: float = 1.0) -> None:
+        super().__init__(app)
+        self._app = app
+        self.choice = choice
+        self.scale = scale
+        app.styleHints().colorSchemeChanged.connect(self._on_system_changed)
+        self._apply()
+
+    @property
+    def name(self) -> str:
+        """'light' or 'dark'."""
+        if self.choice in ("light", "dark"):
+            return self.choice
+        return "dark" if QGuiApplication.styleHints().colorScheme() == Qt.ColorScheme.Dark else "light"
+
+    def token(self, name: str) -> str:
+        """The colour of a token as '#RRGGBB'."""
+        return (DARK if self.name == "dark" else LIGHT)[name]
+
+    def colour(self, name: str) -> QColor:
+        """The colour of a token for painting."""
+        return QColor(self.token(name))
+
+    def curve(self, place: int) -> tuple[str, str]:
+        """(colour, marker) of the curve at a place in the list of curves."""
+        colours = CURVES_DARK if self.name == "dark" else CURVES_LIGHT
+        return colours[place % len(colours)], MARKERS[place % len(MARKERS)]
+
+    def px(self, size: float) -> int:
+        """A size in pixels at the chosen text size."""
+        return round(size * self.scale)
+
+    def font(self, size: float = BODY, *, bold: bool = False) -> QFont:
+        """The system's own font at a size of ours in pixels; figures tabular."""
+        font = QFont(self._app.font())
+        font.setPixelSize(self.px(size))
+        font.setBold(bold)
+        return font
+
+    def row_height(self, window_height: int = 1000) -> int:
+        """Rows are 28 px, 24 where the window is under 900 px high, and never too low for the text."""
+        wanted = self.px(24 if window_height < 900 else 28)
+        return max(wanted, QFontMetrics(self.font()).height() + 4)
+
+    def choose(self, choice: str) -> None:
+        """Switches to 'system', 'light' or 'dark' at once."""
+        self.choice = choice
+        self._apply()
+
+    def resize_text(self, scale: float) -> None:
+        """Sets the text size, 0.8 to 2."""
+        self.scale = min(max(scale, 0.8), 2.0)
+        self._apply()
+
+    def _on_system_changed(self) -> None:
+        if self.choice == "system":
+            self._apply()
+
+    def _apply(self) -> None:
+        font = QFont(self._app.font())
+        font.setPixelSize(self.px(BODY))
+        self._app.setFont(font)
+        self._app.setPalette(self._palette())
+        self._app.setStyleSheet(self._sheet())
+        self.changed.emit()
+
+    def _palette(self) -> QPalette:
+        palette, role = QPalette(), QPalette.ColorRole
+        for target, token in (
+            (role.Window, "ground"), (role.Base, "sheet"), (role.AlternateBase, "ground"), (role.Button, "ground"),
+            (role.WindowText, "ink"), (role.Text, "ink"), (role.ButtonText, "ink"), (role.BrightText, "ink"),
+            (role.PlaceholderText, "quiet"), (role.Highlight, "chosen"), (role.HighlightedText, "ink"),
+            (role.Link, "juniper"), (role.LinkVisited, "juniper"),
+            (role.ToolTipBase, "sheet"), (role.ToolTipText, "ink"),
+            (role.Mid, "hairline"), (role.Midlight, "hairline"), (role.Light, "sheet"), (role.Dark, "hairline"),
+            (role.Shadow, "hairline"), (role.Accent, "juniper"),
+        ):  # fmt: skip
+            palette.setColor(target, self.colour(token))
+        for target in (role.WindowText, role.Text, role.ButtonText):
+            palette.setColor(QPalette.ColorGroup.Disabled, target, self.colour("quiet"))
+        return palette
+
+    def _sheet(self) -> str:
+        t = self.token
+        return f"""
+        QToolTip {{ background: {t("sheet")}; color: {t("ink")}; border: 1px solid {t("hairline")}; padding: 4px; }}
+        QLineEdit, QTextEdit, QPlainTextEdit, QComboBox, QDateEdit, QAbstractSpinBox {{
+            background: {t("sheet")}; color: {t("ink")}; border: 1px solid {t("hairline")}; border-radius: 4px;
+            padding: 3px 6px; selection-background-color: {t("juniper")}; selection-color: {t("on_juniper")}; }}
+        QLineEdit:focus, QTextEdit:focus, QPlainTextEdit:focus, QComboBox:focus, QDateEdit:focus,
+        QAbstractSpinBox:focus {{
+            border: 2px solid {t("juniper")}; padding: 2px 5px; }}
+        QPushButton, QToolButton {{ background: transparent; color: {t("ink")}; border: 1px solid {t("hairline")};
+            border-radius: 4px; padding: 4px 10px; }}
+        QPushButton:hover, QToolButton:hover {{ border-color: {t("juniper")}; }}
+        QPushButton:focus, QToolButton:focus {{ border: 2px solid {t("juniper")}; padding: 3px 9px; }}
+        QPushButton:disabled, QToolButton:disabled {{ color: {t("quiet")}; }}
+        QPushButton[role="primary"] {{ background: {t("juniper")}; color: {t("on_juniper")};
+            border: 1px solid {t("juniper")}; font-weight: 600; padding: 6px 14px; }}
+        QPushButton[role="primary"]:focus {{ border: 2px solid {t("ink")}; padding: 5px 13px; }}
+        QPushButton[role="link"], QToolButton[role="link"] {{ border: none; color: {t("juniper")}; padding: 2px 0;
+            text-align: left; }}
+        QPushButton[role="link"]:focus, QToolButton[role="link"]:focus {{ border: none; text-decoration: underline; }}
+        QLabel[role="caption"] {{ color: {t("quiet")}; font-size: {self.px(CAPTION)}px; }}
+        QLabel[role="title"] {{ font-size: {self.px(TITLE)}px; font-weight: 600; }}
+        QLabel[role="wrong"] {{ color: {t("brick")}; }}
+        QLabel[role="amber"] {{ color: {t("amber")}; }}
+        QLabel[role="quiet"] {{ color: {t("quiet")}; }}
+        QFrame[role="sheet"] {{ background: {t("sheet")}; }}
+        QTableView, QListView, QTreeView {{ background: {t("sheet")}; color: {t("ink")}; border: none;
+            selection-background-color: {t("chosen")}; selection-color: {t("ink")}; outline: none; }}
+        QHeaderView, QHeaderView::section {{ background: {t("sheet")}; color: {t("quiet")}; border: none;
+            font-size: {self.px(CAPTION)}px; font-weight: 400; }}
+        QHeaderView::section {{ border-bottom: 1px solid {t("hairline")}; padding: 3px 4px; }}
+        QTableCornerButton::section {{ background: {t("sheet")}; border: none; }}
+        QSplitter::handle {{ background: {t("hairline")}; }}
+        QSplitter::handle:horizontal {{ width: 1px; }} QSplitter::handle:vertical {{ height: 1px; }}
+        QScrollBar {{ background: transparent; }}
+        QScrollBar:vertical {{ width: 10px; }} QScrollBar:horizontal {{ height: 10px; }}
+        QScrollBar::handle {{ background: {t("hairline")}; border-radius: 4px; min-height: 24px; min-width: 24px;
+            margin: 1px; }}
+        QScrollBar::handle:hover {{ background: {t("quiet")}; }}
+        QScrollBar::add-line, QScrollBar::sub-line {{ width: 0; height: 0; }}
+        QScrollBar::add-page, QScrollBar::sub-page {{ background: transparent; }}
+        QMenuBar, QMenu {{ background: {t("ground")}; color: {t("ink")}; }}
+        QMenu {{ border: 1px solid {t("hairline")}; padding: 4px; }}
+        QMenu::item {{ padding: 4px 20px; }}
+        QMenu::item:selected, QMenuBar::item:selected {{ background: {t("chosen")}; }}
+        QMenu::item:disabled {{ color: {t("quiet")}; }}
+        QMenu::separator {{ height: 1px; background: {t("hairline")}; margin: 4px; }}
+        """
