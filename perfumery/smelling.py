@@ -81,7 +81,7 @@ def elapsed_s(strip: Strip, at: datetime) -> float:
 def answers(strip: Strip, at: datetime) -> float:
     """The due point, in seconds, that a reading at this instant answers: the nearest on log time."""
     elapsed = max(elapsed_s(strip, at), 1.0)
-    return min(due_times(strip), key=lambda due: abs(math.log(elapsed / max(due, 1.0))))
+    return min(due_times(strip), key=lambda due: abs(math.log(elapsed / due)))
 
 
 def lateness_s(strip: Strip, at: datetime, due_s: float) -> float:
