@@ -1,0 +1,121 @@
+# SPDX-License-Identifier: MIT
+"""Which material of the shelf a written name or CAS number means: surely, perhaps, or none.
+
+A name that is close is only ever offered, never taken: 'bergamot oil' and 'bergamot oil, treated' are two materials.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Generic, Protocol, TypeVar
+
+from perfumery import cas as cas_numbers
+from perfumery.text import fold
+
+_CLOSE = 0.45
+_MOST = 8
+
+
+class Known(Protocol):
+    """A material as the shelf lists it. `hay` is its haystack: folded fields, one a line."""
+
+    @property
+    def key(self) -> int: ...
+    @property
+    def cas(self) -> str: ...
+    @property
+    def form(self) -> str: ...
+    @property
+    def words(self) -> Sequence[str]: ...
+    @property
+    def hay(self) -> str: ...
+    @property
+    def retired(self) -> bool: ...
+
+
+K = TypeVar("K", bound=Known)
+
+
+@dataclass(frozen=True, slots=True)
+class Match(Generic[K]):
+    """`found` is sure, by name or CAS number; else `candidates`, likeliest first, are to be chosen from."""
+
+    found: K | None = None
+    candidates: tuple[K, ...] = ()
+
+
+class Matcher(Generic[K]):
+    """The shelf's materials made ready to be matched many times, once per paste."""
+
+    def __init__(self, materials: Iterable[K]) -> None:
+        self._by_name: dict[str, list[K]] = {}
+        self._by_cas: dict[str, list[K]] = {}
+        self._grams: dict[str, list[K]] = {}
+        for material in materials:
+            if material.cas:
+                self._by_cas.setdefault(cas_numbers.tidy(material.cas), []).append(material)
+            for name in _names(material):
+                self._by_name.setdefault(name, []).append(material)
+                for gram in _trigrams(name):
+                    self._grams.setdefault(gram, []).append(material)
+
+    def match(self, name: str, cas: str = "") -> Match[K]:
+        """By exact name, bench name, synonym or CAS number where just one material answers; else the closest names."""
+        wanted = fold(name)
+        named = _unlike(self._by_name.get(wanted, ())) if wanted else []
+        numbered = _unlike(self._by_cas.get(cas_numbers.tidy(cas), ())) if cas else []
+        both = [material for material in named if material in numbered]
+        sure = both or [*named, *(m for m in numbered if m not in named)]
+        if len(sure) == 1:
+            return Match(sure[0])
+        if sure:
+            return Match(candidates=tuple(sure[:_MOST]))
+        return Match(candidates=tuple(self._close(wanted)))
+
+    def _close(self, wanted: str) -> list[K]:
+        """Materials by how many three-letter groups they share with the wanted name (Dice's coefficient)."""
+        grams = _trigrams(wanted)
+        common: dict[int, int] = {}
+        materials: dict[int, K] = {}
+        for gram in grams:
+            for material in self._grams.get(gram, ()):
+                materials[material.key] = material
+                common[material.key] = common.get(material.key, 0) + 1
+        ranked: list[tuple[float, str, K]] = []
+        for key in common:
+            names = _names(materials[key])
+            score = max(2 * len(grams & _trigrams(n)) / (len(grams) + len(_trigrams(n))) for n in names)
+            if any(n.startswith(wanted) for n in names):
+                score = max(score, 1.0 - len(names[0]) / 1000)
+            elif any(f" {wanted}" in n for n in names):
+                score = max(score, 0.9)
+            if score >= _CLOSE:
+                ranked.append((-score, names[0], materials[key]))
+        return [material for _, _, material in sorted(ranked, key=lambda one: one[:2])[:_MOST]]
+
+
+def _unlike(materials: Iterable[K]) -> list[K]:
+    """Each material once; retired ones only where nothing else answers."""
+    once = list({material.key: material for material in materials}.values())
+    return [material for material in once if not material.retired] or once
+
+
+def _names(material: Known) -> list[str]:
+    """The folded names in a material's haystack, without its CAS number, form, smell words and their families."""
+    fields = material.hay.split("\n")
+    form = fold(material.form)
+    if form not in fields:
+        return fields
+    at = fields.index(form)
+    synonyms = fields[at + 1 :]
+    words = [fold(word) for word in material.words]
+    if words and words[0] in synonyms:
+        synonyms = synonyms[: synonyms.index(words[0])]
+    number = cas_numbers.tidy(material.cas)
+    return [name for name in (*fields[:at], *synonyms) if name != number]
+
+
+def _trigrams(name: str) -> set[str]:
+    padded = f"  {name} "
+    return {padded[at : at + 3] for at in range(len(padded) - 2)}
