@@ -1,0 +1,2 @@
+# SPDX-License-Identifier: MIT
+"""Curves on log time, drawn by matplotlib."""
