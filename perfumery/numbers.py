@@ -32,7 +32,7 @@ def parse_number(text: str) -> float:
         if math.isfinite(value):
             return value
         raise refuse("number-unreadable", text=text)
-    if _GROUPED.fullmatch(bare) or len(re.findall(r"[.,]", bare)) > 1 and re.fullmatch(r"[\d.,\s+\-\u2212]+", bare):
+    if _GROUPED.fullmatch(bare) or (len(re.findall(r"[.,]", bare)) > 1 and re.fullmatch(r"[\d.,\s+\-\u2212]+", bare)):
         raise refuse("number-grouped", text=text)
     raise refuse("number-unreadable", text=text)
 
@@ -79,7 +79,7 @@ def to_step(value: float, step: float) -> float:
 
 
 def to_step_up(value: float, step: float) -> float:
-    """As `to_step`, but a tie goes to the higher multiple (ISO 80000-1, Annex B, rule B)."""
+    """As `to_step`, but a tie goes to the multiple further from zero (ISO 80000-1, Annex B, rule B)."""
     return _to_step(value, step, ROUND_HALF_UP)
 
 

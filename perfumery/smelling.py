@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import pairwise
 from typing import TypeAlias
 
 from perfumery.instants import hours
@@ -159,7 +160,7 @@ def area(series: Series, from_h: float, to_h: float) -> float | None:
         return None
     points = _between(series, from_h, to_h)
     pieces: list[float] = []
-    for (t0, y0), (t1, y1) in zip(points, points[1:], strict=False):
+    for (t0, y0), (t1, y1) in pairwise(points):
         if t0 > 0 and t1 / t0 > GAP_RATIO:
             return None
         pieces.append((t1 - t0) * (y0 + y1) / 2)
@@ -175,7 +176,7 @@ def _at(series: Series, elapsed_h: float) -> float:
     """Straight between the neighbouring readings, held beyond the ends."""
     if elapsed_h <= series[0][0]:
         return series[0][1]
-    for (t0, y0), (t1, y1) in zip(series, series[1:], strict=False):
+    for (t0, y0), (t1, y1) in pairwise(series):
         if t0 <= elapsed_h <= t1:
             return y0 + (y1 - y0) * (elapsed_h - t0) / (t1 - t0) if t1 > t0 else y1
     return series[-1][1]
@@ -183,7 +184,7 @@ def _at(series: Series, elapsed_h: float) -> float:
 
 def crossing(series: Series, level: float) -> Crossing | None:
     """The first fall from at or above the level to below it, interpolated on log time; None where no reading shows one."""
-    for (t0, y0), (t1, y1) in zip(series, series[1:], strict=False):
+    for (t0, y0), (t1, y1) in pairwise(series):
         if y0 >= level > y1:
             low, high = math.log(max(t0, 1 / HOUR)), math.log(max(t1, 1 / HOUR))
             return Crossing(math.exp(low + (high - low) * (y0 - level) / (y0 - y1)), t0, t1)

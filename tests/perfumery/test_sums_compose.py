@@ -216,6 +216,7 @@ def test_odorant_out_of_reach_says_the_most_there_is(refused):
     assert finding.data["wanted"] == 0.2
     assert finding.data["most"] == pytest.approx(0.1, rel=1e-15)
     assert result.strength_for_odorant(0.1) == 1.0
+    assert result.strength_for_odorant(result.neat_share * (1 + 5e-13)) == 1.0  # rounding, not chemistry
     assert result.strength_for_odorant(0.05) == pytest.approx(0.5, rel=1e-15)
 
 
