@@ -1,0 +1,204 @@
+# SPDX-License-Identifier: MIT
+"""The log of one strip as rows of ready strings: readings, missed times, and earlier wordings where they are wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, Qt
+from PySide6.QtGui import QColor
+
+from db import Book
+from desktop import figures
+from desktop.columns import Column
+from desktop.models.strips import StripCard
+from desktop.theme import Theme
+from perfumery import Reading
+from perfumery.instants import hours
+from perfumery.smelling import answers, elapsed_s, is_late, lateness_s
+
+RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+
+
+@dataclass(frozen=True, slots=True)
+class LogRow:
+    """One row. `kind` is 'reading', 'missed' or 'earlier' (a wording that was corrected); `reading` None when missed."""
+
+    kind: str
+    elapsed_h: float
+    reading: Reading | None = None
+    due_s: float | None = None
+    late_s: float | None = None
+    corrected: bool = False
+    today: datetime | None = None
+
+    @property
+    def is_late(self) -> bool:
+        """Whether the reading came late."""
+        return self.late_s is not None
+
+
+def _elapsed(row: LogRow) -> str:
+    if row.kind == "missed":
+        return figures.due_text(row.due_s)
+    return figures.elapsed(row.elapsed_h) + (" late" if row.is_late else "")
+
+
+def _mark(row: LogRow) -> str:
+    if row.kind == "missed":
+        return "missed"
+    marks = ["corrected"] if row.corrected else []
+    if row.kind == "earlier":
+        marks.append("earlier wording" if row.reading is not None and not row.reading.withdrawn else "withdrawn")
+    if row.late_s is not None:
+        marks.insert(0, figures.lateness(row.late_s))
+    return ", ".join(marks)
+
+
+def _words(row: LogRow) -> str:
+    if row.reading is None:
+        return "— missed"
+    return ", ".join(words_text(row.reading, weights=False))
+
+
+def words_text(reading: Reading, *, weights: bool) -> list[str]:
+    """The words of a reading, heaviest first; with `weights` as they are typed: 'wet stone 3'."""
+    ordered = sorted(reading.words.items(), key=lambda item: -item[1])
+    return [f"{word} {weight}" if weights and weight > 1 else word for word, weight in ordered]
+
+
+def _reading(get: Any, default: str = "") -> Any:
+    return lambda row: default if row.reading is None else get(row.reading)
+
+
+COLUMNS: tuple[Column[LogRow], ...] = (
+    Column("elapsed", "elapsed", _elapsed, 92, plain=lambda row: f"{row.elapsed_h:.6g}", tip="time since the dip"),
+    Column(
+        "read", "read at", lambda row: "" if row.reading is None else figures.moment(row.reading.at, row.today), 104,
+        plain=_reading(lambda r: r.at.isoformat()),
+    ),
+    Column("intensity", "int.", _reading(lambda r: figures.parts(r.intensity)), 36, right=True, tip="intensity 0 to 6",
+           plain=_reading(lambda r: r.intensity)),
+    Column("distance", "cm", _reading(lambda r: figures.parts(r.distance_cm)), 34, right=True,
+           tip="distance at which it is first noticed", plain=_reading(lambda r: r.distance_cm)),
+    Column("liking", "like", _reading(lambda r: figures.signed(r.liking)), 36, right=True, tip="liking −4 to +4",
+           plain=_reading(lambda r: r.liking)),
+    Column("words", "words", _words, 180, plain=_reading(lambda r: ", ".join(words_text(r, weights=True)), "missed")),
+    Column("note", "note", _reading(lambda r: r.note.replace("\n", " ")), 200),
+    Column("mark", "mark", _mark, 110),
+)  # fmt: skip
+NARROW = ("elapsed", "intensity", "distance", "liking", "words")
+
+
+def log_rows(book: Book, card: StripCard, today: datetime, *, earlier: bool = False) -> list[LogRow]:
+    """The rows of a strip by elapsed time; with `earlier` each corrected reading is followed by its older wordings."""
+    strip, rows = card.strip, []
+    for reading in card.readings:
+        rows.append(_row(card, reading, "reading", today, corrected=reading.replaces is not None))
+        if earlier and reading.replaces is not None and reading.key is not None:
+            # at the corrected reading's own time, so that both stay together
+            at_h = hours(strip.dipped_at, reading.at)
+            rows += [_row(card, old, "earlier", today, at_h=at_h) for old in book.history(reading.key)]
+    for point in card.points:
+        if point.state == "missed":
+            rows.append(LogRow("missed", point.due_s / 3600, due_s=point.due_s))
+    order = {"reading": 0, "earlier": 1, "missed": 2}
+    return sorted(rows, key=lambda row: (row.elapsed_h, order[row.kind]))
+
+
+def _row(
+    card: StripCard, reading: Reading, kind: str, today: datetime, *, corrected: bool = False, at_h: float | None = None
+) -> LogRow:
+    due_s = reading.due_s if reading.due_s is not None else answers(card.strip, reading.at)
+    late = is_late(due_s, elapsed_s(card.strip, reading.at))
+    return LogRow(
+        kind,
+        hours(card.strip.dipped_at, reading.at) if at_h is None else at_h,
+        reading,
+        due_s,
+        lateness_s(card.strip, reading.at, due_s) if late else None,
+        corrected,
+        today,
+    )
+
+
+class LogModel(QAbstractTableModel):
+    """Rows of one strip. Strings are made once when the rows are set."""
+
+    def __init__(self, theme: Theme, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.columns = COLUMNS
+        self.rows: list[LogRow] = []
+        self._strings: list[list[str]] = []
+        self._align = [RIGHT if c.right else LEFT for c in COLUMNS]
+        self._theme = theme
+        self._colours: dict[str, QColor] = {}
+        self._take_colours()
+        theme.changed.connect(self._on_theme_changed)
+
+    def set_rows(self, rows: Iterable[LogRow]) -> None:
+        """Shows these rows; only what differs is told to the view where their number stays."""
+        fresh = list(rows)
+        if fresh == self.rows:
+            return
+        if len(fresh) == len(self.rows):
+            changed = [i for i, (old, new) in enumerate(zip(self.rows, fresh, strict=True)) if old != new]
+            self._take(fresh)
+            self.dataChanged.emit(self.index(changed[0], 0), self.index(changed[-1], len(COLUMNS) - 1))
+            return
+        self.beginResetModel()
+        self._take(fresh)
+        self.endResetModel()
+
+    def _take(self, rows: list[LogRow]) -> None:
+        self.rows = rows
+        self._strings = [[column.text(row) for column in COLUMNS] for row in rows]
+
+    def rowCount(self, parent: QModelIndex = QModelIndex()) -> int:  # noqa: B008
+        return 0 if parent.isValid() else len(self.rows)
+
+    def columnCount(self, parent: QModelIndex = QModelIndex()) -> int:  # noqa: B008
+        return 0 if parent.isValid() else len(COLUMNS)
+
+    def data(self, index: QModelIndex, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        if not index.isValid():
+            return None
+        row, column = self.rows[index.row()], index.column()
+        if role == Qt.ItemDataRole.DisplayRole:
+            return self._strings[index.row()][column]
+        if role == Qt.ItemDataRole.TextAlignmentRole:
+            return self._align[column]
+        if role == Qt.ItemDataRole.ForegroundRole:
+            if COLUMNS[column].key in ("elapsed", "mark") and (row.is_late or row.kind == "missed"):
+                return self._colours["amber"]
+            quiet = row.kind != "reading" or COLUMNS[column].key in ("words", "note", "read", "mark")
+            return self._colours["quiet"] if quiet else None
+        if role == Qt.ItemDataRole.ToolTipRole:
+            return self._strings[index.row()][column] or None
+        if role == Qt.ItemDataRole.AccessibleTextRole:
+            return f"{COLUMNS[column].title} {self._strings[index.row()][column]}"
+        return None
+
+    def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        if orientation != Qt.Orientation.Horizontal or not 0 <= section < len(COLUMNS):
+            return None
+        if role == Qt.ItemDataRole.DisplayRole:
+            return COLUMNS[section].head
+        if role == Qt.ItemDataRole.TextAlignmentRole:
+            return self._align[section]
+        if role == Qt.ItemDataRole.ToolTipRole:
+            return COLUMNS[section].tip or None
+        return None
+
+    def _take_colours(self) -> None:
+        self._colours = {name: self._theme.colour(name) for name in ("amber", "quiet")}
+
+    def _on_theme_changed(self) -> None:
+        self._take_colours()
+        if self.rows:
+            last = self.index(len(self.rows) - 1, len(COLUMNS) - 1)
+            self.dataChanged.emit(self.index(0, 0), last, [Qt.ItemDataRole.ForegroundRole])

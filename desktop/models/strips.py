@@ -1,0 +1,316 @@
+# SPDX-License-Identifier: MIT
+"""The strips of a project as ready cards: what each is, how it stands now, its curve, and the sentences about it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from db import Book, Change
+from desktop import figures
+from perfumery import Bottle, Making, Material, Project, Reading, Sitting, Strip, Version
+from perfumery.instants import hours
+from perfumery.smelling import (
+    DuePoint,
+    area,
+    at_due,
+    crossing,
+    curve_figures,
+    due_points,
+    elapsed_s,
+    in_force,
+    lateness_s,
+    next_due,
+    series,
+)
+
+# Half of "strong": where a strip has stopped carrying. The figure under which the curves of this house are compared.
+LEVEL = 2.5
+AREA_FROM_H, AREA_TO_H = 2 / 60, 8.0
+# Readings further apart than this ratio of elapsed times pin a crossing down so badly that both are named.
+WIDE_RATIO = 4.0
+HOUR_S = 3600.0
+
+
+@dataclass(frozen=True, slots=True)
+class StripCard:
+    """One strip with all that is shown of it.
+
+    `code` is what may be shown (the blind code until a blind sitting is revealed), `subject` what it was dipped in: a
+    version's code, a material's name, the benchmark's label. `state` is 'late', 'due', '' (waiting), 'done' or 'closed'.
+    """
+
+    strip: Strip
+    code: str
+    subject: str
+    source: str
+    version: int | None
+    blind: bool
+    readings: tuple[Reading, ...] = ()
+    points: tuple[DuePoint, ...] = ()
+    state: str = ""
+    elapsed_h: float = 0.0
+
+    @property
+    def key(self) -> int:
+        """The strip's key."""
+        assert self.strip.key is not None
+        return self.strip.key
+
+    @property
+    def label(self) -> str:
+        """Code and subject: 'P06 SR-4'."""
+        return f"{self.code} {self.subject}".strip()
+
+    @property
+    def due(self) -> DuePoint | None:
+        """The point to read now, or the next one ahead; None for a closed or finished strip."""
+        return next((p for p in self.points if p.state in ("due", "ahead")), None) if self.state != "closed" else None
+
+    @property
+    def last_intensity(self) -> float | None:
+        """The intensity read last; None where none was."""
+        return next((r.intensity for r in reversed(self.readings) if r.intensity is not None), None)
+
+    @property
+    def series(self) -> tuple[tuple[float, float], ...]:
+        """((elapsed hours, intensity), …) by time."""
+        return series(self.readings, self.strip)
+
+    @property
+    def words(self) -> tuple[tuple[str, ...], ...]:
+        """The words of each point of `series`, heaviest first."""
+        return tuple(by_weight(r.words) for r in self.readings if r.intensity is not None)
+
+    @property
+    def liking(self) -> tuple[tuple[float, float], ...]:
+        """((elapsed hours, liking), …) by time."""
+        return tuple((hours(self.strip.dipped_at, r.at), float(r.liking)) for r in self.readings if r.liking is not None)
+
+    def state_text(self, now: datetime) -> str:
+        """How it stands in words: '41 min late', 'due now', '8 h in 12 min', 'closed', 'done'."""
+        if self.due is None:
+            return self.state or "done"
+        behind = lateness_s(self.strip, now, self.due.due_s)
+        if self.state == "late":
+            return figures.lateness(behind)
+        if self.state == "due":
+            return "due now"
+        return f"{figures.due_text(self.due.due_s)} {figures.ahead(-behind)}"
+
+
+def by_weight(words: Mapping[str, int]) -> tuple[str, ...]:
+    """Smell words, heaviest first; of equal weight as they were written."""
+    return tuple(sorted(words, key=lambda word: -words[word]))
+
+
+def standing(card: StripCard, now: datetime) -> StripCard:
+    """The card as it stands at an instant."""
+    points = due_points(card.strip, card.readings, now)
+    since_h = elapsed_s(card.strip, now) / HOUR_S
+    if card.strip.closed_at is not None:
+        state, shown = "closed", _last_read_h(card, hours(card.strip.dipped_at, card.strip.closed_at))
+    else:
+        due = next_due(card.strip, card.readings, now)
+        # a finished strip no longer grows older on screen: its last reading is what it tells
+        state, shown = ("done", _last_read_h(card, since_h)) if due is None else ("", since_h)
+        if due is not None and due.state == "due":
+            state = "late" if due.late else "due"
+    return replace(card, points=points, state=state, elapsed_h=shown)
+
+
+def _last_read_h(card: StripCard, otherwise: float) -> float:
+    return hours(card.strip.dipped_at, card.readings[-1].at) if card.readings else otherwise
+
+
+class StripsModel:
+    """The cards of one project's strips, newest first. It asks the book only for what a Change touched."""
+
+    def __init__(self, book: Book) -> None:
+        self._book = book
+        self._project: int | None = None
+        self._sources: dict[int, tuple[str, str, int | None]] = {}
+        self._sittings: dict[int, Sitting | None] = {}
+        self.cards: tuple[StripCard, ...] = ()
+
+    def load(self, project: int | None, now: datetime) -> None:
+        """Reads all strips of a project."""
+        self._project = project
+        strips = () if project is None else self._book.strips(project)
+        extra = self._running_materials(now) if project is not None else []
+        strips = (*strips, *(s for s in extra if s.key not in {known.key for known in strips}))
+        readings = self._book.readings(tuple(s.key for s in strips if s.key is not None))
+        cards = [self._card(s, readings.get(s.key or 0, ()), now) for s in strips]
+        self.cards = tuple(sorted(cards, key=lambda c: (c.strip.dipped_at, c.key), reverse=True))
+
+    def _running_materials(self, now: datetime) -> list[Strip]:
+        """Strips of raw materials still running: they belong to no project, and hang in every project's stand."""
+        benchmarks = {p.benchmark for p in self._book.all(Project) if p.benchmark is not None}
+        running = [due.strip for due in self._book.due(now) if due.strip.bottle not in benchmarks]
+        return [strip for strip in running if self._source(strip.bottle)[2] is None]
+
+    def _card(self, strip: Strip, readings: Iterable[Reading], now: datetime) -> StripCard:
+        subject, source, version = self._source(strip.bottle)
+        sitting = self.sitting(strip)
+        blind = bool(sitting is not None and sitting.blind and sitting.revealed_at is None and strip.blind_code)
+        card = StripCard(
+            strip=strip,
+            code=strip.blind_code if blind else strip.code,
+            subject="" if blind else subject,
+            source="" if blind else source,
+            version=None if blind else version,
+            blind=blind,
+            readings=in_force(readings, strip),
+        )
+        return standing(card, now)
+
+    def _source(self, bottle_key: int) -> tuple[str, str, int | None]:
+        """(what it is, trial or bottle code, version) of a bottle's liquid."""
+        if bottle_key not in self._sources:
+            origin = self._book.origin(bottle_key)
+            bottle: Bottle = origin.bottle
+            making: Making | None = origin.making
+            if origin.version is not None:
+                found = (origin.version.code, (making.code if making else None) or bottle.code, origin.version.key)
+            elif bottle.material is not None:
+                material = self._book.get(Material, bottle.material)
+                found = ("" if material is None else material.short, bottle.code, None)
+            else:
+                found = (bottle.label or bottle.code, bottle.code, None)
+            self._sources[bottle_key] = found
+        return self._sources[bottle_key]
+
+    def sitting(self, strip: Strip) -> Sitting | None:
+        """The sitting a strip was dipped in."""
+        if strip.sitting is None:
+            return None
+        if strip.sitting not in self._sittings:
+            self._sittings[strip.sitting] = self._book.get(Sitting, strip.sitting)
+        return self._sittings[strip.sitting]
+
+    def apply(self, change: Change, now: datetime) -> set[int] | None:
+        """Takes a Change in. {strip keys} whose cards changed, or None where all were read again."""
+        values = [value for pair in change.pairs for value in pair if value is not None]
+        if any(isinstance(v, Strip | Bottle | Making | Sitting | Version | Project) for v in values):
+            self._sources.clear()
+            self._sittings.clear()
+            self.load(self._project, now)
+            return None
+        touched = {v.strip for v in values if isinstance(v, Reading)} & {c.key for c in self.cards}
+        if touched:
+            readings = self._book.readings(tuple(touched))
+            self.cards = tuple(
+                standing(replace(c, readings=in_force(readings.get(c.key, ()), c.strip)), now) if c.key in touched else c
+                for c in self.cards
+            )
+        return touched
+
+    def tick(self, now: datetime) -> None:
+        """Lets every strip that still runs grow older."""
+        self.cards = tuple(c if c.state in ("closed", "done") else standing(c, now) for c in self.cards)
+
+    def card(self, key: int | None) -> StripCard | None:
+        """The card of a strip."""
+        return next((c for c in self.cards if c.key == key), None)
+
+    def latest_of_each(self, most: int = 8) -> tuple[int, ...]:
+        """Keys of the latest strip with a reading of each subject, newest first: the curves shown until ticked by hand."""
+        latest: dict[str, int] = {}
+        for card in self.cards:
+            if card.series:
+                latest.setdefault(f"{card.subject or card.code}/{card.strip.kind}", card.key)
+        return tuple(latest.values())[:most]
+
+    def next_to_read(self, after: int | None = None) -> StripCard | None:
+        """The strip to read next: the one due longest, other than the one just read."""
+        waiting = [c for c in self.cards if c.state in ("due", "late") and c.key != after]
+        return min(waiting, key=lambda c: c.strip.dipped_at.timestamp() + (c.due.due_s if c.due else 0), default=None)
+
+
+# sentences ------------------------------------------------------------------------------------------------------------
+
+
+def caption(book: Book, card: StripCard) -> str:
+    """What the strip is: 'SR-4 · T-027 · 12 % in ethanol · 8 d as concentrate, 1 d in alcohol'."""
+    strip = card.strip
+    if card.blind:
+        return "blind until the sitting is revealed"
+    origin = book.origin(strip.bottle)
+    strength = strip.strength if strip.strength is not None else origin.bottle.strength
+    carrier_key = strip.carrier if strip.carrier is not None else origin.bottle.carrier
+    carrier = None if carrier_key is None else book.get(Material, carrier_key)
+    said = [card.subject, card.source if card.source != card.subject else ""]
+    said.append(figures.stock_text(strength, carrier.short if carrier is not None else ""))
+    said.append(_ages(origin, strip.dipped_at))
+    if strip.kind == "skin":
+        amount = figures.mass_text(strip.amount_g) if strip.amount_g is not None else ""
+        said.append(" ".join(filter(None, ("on skin", strip.site, strip.wearer, amount))))
+    return " · ".join(filter(None, said))
+
+
+def _ages(origin: Any, dipped_at: datetime) -> str:
+    ages: list[str] = []
+    for since, where in ((origin.concentrate_at, "as concentrate"), (origin.alcohol_at, "in alcohol")):
+        if since is not None and since <= dipped_at:
+            ages.append(f"{figures.elapsed(hours(since, dipped_at))} {where}")
+    return ", ".join(ages)
+
+
+def figures_line(card: StripCard) -> str:
+    """The figures of a strip's curve: 'peak 5 at 2 min · area 2 min–8 h 28.0 · below 2.5 after 13.9 h · …'"""
+    line = card.series
+    if not line:
+        return "No reading with an intensity yet."
+    found = curve_figures(line)
+    size = area(line, AREA_FROM_H, AREA_TO_H)
+    span = f"{figures.elapsed(AREA_FROM_H)}–{figures.elapsed(AREA_TO_H)}"
+    said = [f"peak {figures.parts(found.peak)} at {figures.elapsed(found.peak_h)}"]
+    said.append(f"area {span} {'not known' if size is None else f'{size:.1f}'}")
+    said.append(_below(line))
+    if found.last_noticed_h is None:
+        said.append("never noticed")
+    else:
+        said.append(f"last noticed {'> ' if found.still_noticed else ''}{figures.elapsed(found.last_noticed_h)}")
+    return " · ".join(said)
+
+
+def _below(line: Sequence[tuple[float, float]]) -> str:
+    level = figures.parts(LEVEL)
+    fall = crossing(tuple(line), LEVEL)
+    if fall is None:
+        if line[-1][1] >= LEVEL:
+            return f"not below {level} by {figures.elapsed(line[-1][0])}"
+        return f"below {level} from the first reading"
+    text = f"below {level} after {figures.elapsed(fall.at_h)}"
+    if fall.before_h > WIDE_RATIO * fall.after_h:
+        text += f" (between {figures.elapsed(fall.after_h)} and {figures.elapsed(fall.before_h)})"
+    return text
+
+
+def sitting_text(sitting: Sitting | None, today: datetime) -> str:
+    """The conditions of a sitting: 'sitting 19 Mar · 21 °C, 46 % RH · scented'."""
+    if sitting is None:
+        return ""
+    room = []
+    if sitting.temp_c is not None:
+        room.append(figures.unit(figures.parts(sitting.temp_c), "°C"))
+    if sitting.rh_percent is not None:
+        room.append(f"{figures.unit(figures.parts(sitting.rh_percent), '%')} RH")
+    marks = [name for name, on in (("cold", sitting.cold), ("scented", sitting.scented), ("tired", sitting.tired)) if on]
+    if sitting.blind and sitting.revealed_at is None:
+        marks.append("blind")
+    return " · ".join(filter(None, (f"sitting {figures.day(sitting.at, today)}", ", ".join(room), ", ".join(marks))))
+
+
+def all_at(cards: Iterable[StripCard], due_s: float) -> str:
+    """The intensities that answer one reading time: 'all at 8 h: SR-1 2, SR-2 2, P05 —'."""
+    said: list[str] = []
+    ordered = sorted(cards, key=lambda c: (c.subject or c.code, c.strip.dipped_at))
+    subjects = [c.subject for c in ordered]
+    for card in ordered:
+        found = at_due(card.readings, card.strip, due_s)
+        name = card.label if subjects.count(card.subject) > 1 or not card.subject else card.subject
+        said.append(f"{name} {figures.parts(found.intensity if found is not None else None)}")
+    return f"all at {figures.due_text(due_s)}: {', '.join(said)}" if said else ""
