@@ -51,6 +51,6 @@ class Refused(Exception):
         self.findings = findings
 
 
-def refuse(code: str, **data: Any) -> Refused:
+def refuse(code: str, /, **data: Any) -> Refused:
     """The exception for one reason, ready to be raised."""
     return Refused(Finding(code, data))

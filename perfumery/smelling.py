@@ -12,6 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
+from itertools import pairwise
 from typing import TypeAlias
 
 from perfumery.instants import hours

@@ -31,12 +31,13 @@ FORMS = (
 SOLID_WORDS = ("crystal", "powder", "solid")
 MAKING_KINDS = ("dilution", "accord", "trial", "smelling", "top-up", "batch", "fill")
 WEIGHING_MODES = ("tare each", "running total", "by difference", "not weighed")
-MOVE_KINDS = ("received", "pour", "strip", "spill", "lost", "found", "discard", "given", "withdrawn")
+MOVE_KINDS = ("received", "pour", "strip", "used", "spill", "lost", "found", "discard", "given", "withdrawn")
 CONTENTS_REASONS = ("bought", "made", "topped up", "drift", "correction")
 STRIP_KINDS = ("paper", "skin")
 INTENSITY_MAX = 6.0
 LIKING_MAX = 4
 WORD_WEIGHT_MAX = 3
+LONGEST_READING_S = 90 * 86400.0
 
 
 class _Value:
@@ -80,6 +81,12 @@ def _one_of(kind: str, known: tuple[str, ...]) -> list[Finding]:
 
 def _strength(value: float) -> list[Finding]:
     return [] if 0 < value <= 1 else [Finding("strength-range", {"percent": value * 100})]
+
+
+def _reading_times(times_s: tuple[float, ...]) -> list[Finding]:
+    if all(0 < due <= LONGEST_READING_S for due in times_s):
+        return []
+    return [Finding("reading-time-range", {"longest_days": LONGEST_READING_S / 86400})]
 
 
 def _empty(name: str, code: str) -> list[Finding]:
@@ -213,6 +220,7 @@ class Project(_Value):
 
     def _wrong(self) -> list[Finding]:
         wrong = _empty(self.code, "code-empty") + ([] if self.strength is None else _strength(self.strength))
+        wrong += _reading_times(self.reading_times)
         if not self.amount_g > 0:
             wrong.append(Finding("mass-not-positive", {"mass_g": self.amount_g}))
         return wrong
@@ -420,7 +428,7 @@ class Strip(_Value):
     key: int | None = None
 
     def _wrong(self) -> list[Finding]:
-        wrong = _empty(self.code, "code-empty") + _one_of(self.kind, STRIP_KINDS)
+        wrong = _empty(self.code, "code-empty") + _one_of(self.kind, STRIP_KINDS) + _reading_times(self.reading_times)
         return wrong + ([] if self.strength is None else _strength(self.strength))
 
 
@@ -509,7 +517,9 @@ class Decision(_Value):
 
 
 Value: TypeAlias = (
-    Material | Bottle | Contents | Project | Version | Balance | Making | Move | Sitting | Strip | Reading | Word | Note | Decision
+    Material | Bottle | Contents | Project | Version | Balance | Making | Move
+    | Sitting | Strip | Reading | Word | Note
+    | Decision
 )  # fmt: skip
 
 

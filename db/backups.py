@@ -1,0 +1,128 @@
+# SPDX-License-Identifier: MIT
+"""Backups beside the book: dated copies, at most hourly, checked, thinned, capped; and the check of the file itself.
+
+Kept: everything of the last two days, then one a day for a month, one a week for half a year, one a month for ever, as long
+as all together stay under the cap. A backup is never made by copying the file, but from the open connection.
+"""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+from collections.abc import Callable, Iterable
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from db import steps
+from db.errors import told_apart
+from db.file import BookFile
+from perfumery import Finding
+
+_STAMP = "%Y-%m-%d %H.%M.%S"
+_NAME = re.compile(r"(\d{4}-\d\d-\d\d \d\d\.\d\d\.\d\d)( step \d+)?\.stillroom")
+_HOUR = timedelta(hours=1)
+CAP_BYTES = 2_000_000_000
+
+
+def folder_of(book: Path) -> Path:
+    """The folder that holds a book's backups."""
+    return book.with_name(f"{book.stem} backups")
+
+
+def listed(book: Path) -> tuple[tuple[datetime, Path, int], ...]:
+    """(local time, file, bytes) of every backup, newest first."""
+    found = []
+    folder = folder_of(book)
+    for file in folder.iterdir() if folder.is_dir() else ():
+        match = _NAME.fullmatch(file.name)
+        if match:
+            # the name holds local wall time on purpose: it is read by people
+            found.append((datetime.strptime(match[1], _STAMP), file, file.stat().st_size))  # noqa: DTZ007
+    return tuple(sorted(found, reverse=True))
+
+
+def before_steps(now: datetime) -> Callable[[BookFile, int], None]:
+    """What the opening calls when ladder steps are due: a backup that is named after the step it was made by."""
+
+    def make(file: BookFile, step: int) -> None:
+        _make(file, now, f" step {step}")
+
+    return make
+
+
+def if_due(file: BookFile, now: datetime, changes: int) -> Path | None:
+    """Makes the regular backup when the book has changed since the newest one and an hour has passed; thins the others."""
+    earlier = listed(file.path)
+    if earlier:
+        if now.replace(tzinfo=None) - earlier[0][0] < _HOUR or _changes_in(earlier[0][1]) == changes:
+            return None
+    elif changes == 0:
+        return None
+    made = _make(file, now, "")
+    for path in thinned(((at, path, size) for at, path, size in listed(file.path)), now.replace(tzinfo=None)):
+        path.unlink(missing_ok=True)
+    return made
+
+
+def _make(file: BookFile, now: datetime, suffix: str) -> Path:
+    folder = folder_of(file.path)
+    with told_apart(file.path):
+        folder.mkdir(exist_ok=True)
+        made = folder / f"{now.strftime(_STAMP)}{suffix}.stillroom"
+        file.snapshot(made)
+    return made
+
+
+def _changes_in(backup: Path) -> int | None:
+    try:
+        raw = sqlite3.connect(f"{backup.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
+        try:
+            return int(raw.execute("SELECT changes FROM book").fetchone()[0])
+        finally:
+            raw.close()
+    except (sqlite3.Error, TypeError):
+        return None
+
+
+def thinned(backups: Iterable[tuple[datetime, Path, int]], now: datetime, cap: int = CAP_BYTES) -> tuple[Path, ...]:
+    """Which backups to let go. The newest is always kept; so are those made before a ladder step."""
+    kept: set[tuple[str, str]] = set()
+    gone: list[Path] = []
+    size = 0
+    for place, (at, path, bytes_) in enumerate(sorted(backups, reverse=True)):
+        age = now - at
+        if age <= timedelta(days=2):
+            slot = ("all", at.isoformat())
+        elif age <= timedelta(days=31):
+            slot = ("day", at.date().isoformat())
+        elif age <= timedelta(days=183):
+            year, week, _ = at.isocalendar()
+            slot = ("week", f"{year}-{week}")
+        else:
+            slot = ("month", f"{at:%Y-%m}")
+        step_made = " step " in path.name
+        over = size + bytes_ > cap
+        if place and not step_made and (slot in kept or over):
+            gone.append(path)
+            continue
+        if not step_made:
+            kept.add(slot)
+        size += bytes_
+    return tuple(gone)
+
+
+def check(file: BookFile, *, quick: bool = False) -> tuple[Finding, ...]:
+    """Findings about the file: pages that cannot be read, references to nothing, a structure not ours."""
+    found: list[Finding] = []
+    with told_apart(file.path):
+        pragma = "quick_check" if quick else "integrity_check"
+        said = [row[0] for row in file.raw.execute(f"PRAGMA {pragma}(20)")]
+        if said != ["ok"]:
+            found.append(Finding("file-damaged", {"detail": "; ".join(said)}))
+        if not quick:
+            broken = file.raw.execute("PRAGMA foreign_key_check").fetchall()
+            if broken:
+                found.append(Finding("key-broken", {"tables": tuple(sorted({row[0] for row in broken})), "count": len(broken)}))
+            if steps.structure(file.raw) != steps.expected():
+                found.append(Finding("file-structure"))
+    return tuple(found)

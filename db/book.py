@@ -1,0 +1,439 @@
+# SPDX-License-Identifier: MIT
+"""The book: the only door to everything that is kept.
+
+One `put` is one transaction, one undo step and one Change; a write that fails changes nothing, here or on disk. Records
+(readings, moves, notes, contents, decisions) are only added to: a correction is a row that replaces.
+"""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+import tempfile
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Self, TypeVar
+
+from sqlalchemy import exists, select, update
+from sqlalchemy.exc import IntegrityError
+
+from db import backups, exchange, file, freezing, makings, rules
+from db import tables as t
+from db.errors import ReadOnlyBook, told_apart
+from db.kinds import KINDS, Kind
+from db.queries import Due, MaterialRow, Origin, Queries, VersionHead
+from db.store import Store, keyed
+from db.undo import Change, Steps
+from perfumery import Bottle, Finding, Making, Reading, Refused, Shelf, Strip, Value, Version
+from perfumery.findings import refuse
+from perfumery.values import describe
+
+V = TypeVar("V")
+Clock = Callable[[], datetime]
+
+
+def system_clock() -> datetime:
+    """Now, with the machine's own offset."""
+    return datetime.now().astimezone()
+
+
+class Book:
+    """An open book. Make one with `create`, `open` or `look`; close it, or use it in a `with` block."""
+
+    def __init__(self, held: file.BookFile, clock: Clock | None, *, look_folder: Path | None = None) -> None:
+        self._file = held
+        self._clock = clock or system_clock
+        self._look_folder = look_folder
+        self._store = Store(held.sql)
+        self._steps = Steps()
+        self._listeners: list[Callable[[Change], None]] = []
+        self.uid, self.name, self.currency, self._next_key, self._changes = self._header()
+        self._queries = Queries(held.sql, self._store)
+
+    # opening and closing ----------------------------------------------------------------------------------------------
+
+    @classmethod
+    def create(cls, path: Path | str, name: str, currency: str = "EUR", clock: Clock | None = None) -> Book:
+        """Makes a new, empty book at a path where nothing stands, and opens it."""
+
+        def fill(raw: sqlite3.Connection) -> None:
+            raw.execute("INSERT INTO book VALUES (1, ?, ?, ?, 1, 0)", (file.new_uid(), name, currency))
+
+        file.create(Path(path), fill)
+        return cls.open(path, clock)
+
+    @classmethod
+    def open(cls, path: Path | str, clock: Clock | None = None, *, break_lock: bool = False) -> Book:
+        """Opens a book for this process alone. Raises MissingBook, NotABook, AlteredBook, NewerBook, LockedBook,
+        DamagedBook, ReadOnlyBook or DiskFull; a refused file is left as it was. `break_lock` ignores a lock note left by
+        another machine: only a person can know that it is stale."""
+        now = (clock or system_clock)()
+        held = file.open_file(Path(path), now, break_lock=break_lock, before_steps=backups.before_steps(now))
+        try:
+            return cls(held, clock)
+        except BaseException:
+            held.close()
+            raise
+
+    @staticmethod
+    def backups_of(path: Path | str) -> tuple[tuple[datetime, Path, int], ...]:
+        """(local time without offset, file, bytes) of every backup of a book, newest first; the book need not be open."""
+        return backups.listed(Path(path))
+
+    @classmethod
+    def look(cls, path: Path | str, clock: Clock | None = None) -> Book:
+        """Opens a copy of a closed book or a backup, for reading only."""
+        source = Path(path)
+        file.step_of(source)
+        folder = Path(tempfile.mkdtemp(prefix="stillroom-look-"))
+        try:
+            copy = folder / source.name
+            shutil.copyfile(source, copy)
+            journal = source.with_name(source.name + "-journal")
+            if journal.exists():
+                shutil.copyfile(journal, copy.with_name(copy.name + "-journal"))
+                with told_apart(copy):
+                    # a first read rolls back what the copied journal says was never finished
+                    rolled = sqlite3.connect(copy)
+                    rolled.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+                    rolled.close()
+            return cls(file.open_look(copy), clock, look_folder=folder)
+        except BaseException:
+            shutil.rmtree(folder, ignore_errors=True)
+            raise
+
+    def close(self) -> None:
+        """Closes the file and frees the lock."""
+        self._file.close()
+        if self._look_folder is not None:
+            shutil.rmtree(self._look_folder, ignore_errors=True)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    @property
+    def path(self) -> Path:
+        """The file."""
+        return self._file.path
+
+    @property
+    def read_only(self) -> bool:
+        """Whether this is only a look."""
+        return self._look_folder is not None
+
+    def now(self) -> datetime:
+        """The clock that was handed in."""
+        return self._clock()
+
+    # reading ----------------------------------------------------------------------------------------------------------
+
+    def get(self, kind: type[V], key: int | str) -> V | None:
+        """The value of a kind by its key, or by its code (materials, balances and words: their name), or None.
+
+        A code that stands in several projects gives the first made.
+        """
+        known = KINDS[kind]
+        if isinstance(key, int):
+            found: V | None = self._store.get(known, key)
+            return found
+        if known.code is None:
+            return None
+        return next(self._store.select(known, known.table.c[known.code] == key), None)
+
+    def all(self, kind: type[V], **equals: Any) -> Iterator[V]:
+        """The values of a kind in force, by key, those only whose fields equal what is given.
+
+        Records that were replaced, and withdrawn readings and moves, are left out.
+        """
+        known = KINDS[kind]
+        columns = known.table.c
+        where = [columns[name].is_(None) if wanted is None else columns[name] == _stored(known, name, wanted)
+                 for name, wanted in equals.items()]  # fmt: skip
+        return self._store.select(known, *where, *self._in_force(known))
+
+    def history(self, key: int) -> tuple[Any, ...]:
+        """Every earlier wording of a record, newest first."""
+        found = self._store.find(key)
+        earlier: list[Any] = []
+        while found is not None and getattr(found[1], "replaces", None) is not None:
+            kind, value = found
+            before = self._store.get(kind, value.replaces)
+            earlier.append(before)
+            found = (kind, before)
+        return tuple(earlier)
+
+    def shelf(self, version: Version) -> Shelf:
+        """Just the materials, accords, bottles and prices that a version reaches."""
+        return self._queries.shelf(version)
+
+    def search(self, text: str, limit: int = 50) -> tuple[Any, ...]:
+        """Values of any kind that hold the text: materials, versions, projects, bottles, strips, then notes and readings
+        newest first."""
+        return self._queries.search(text, limit)
+
+    def material_rows(self) -> tuple[MaterialRow, ...]:
+        """Every material as one light row, by name; kept until a material or word changes."""
+        return self._queries.material_rows()
+
+    def find_materials(self, text: str) -> tuple[MaterialRow, ...]:
+        """The materials in which every word of the text stands somewhere: name, synonym, CAS, form or smell word."""
+        return self._queries.find_materials(text)
+
+    def version_heads(self, project: int) -> tuple[VersionHead, ...]:
+        """The versions of a project without their lines, by key."""
+        return self._queries.version_heads(project)
+
+    def where_used(self, material: int) -> tuple[tuple[VersionHead, float], ...]:
+        """(version, neat parts per thousand) of every version that holds a material over any route, newest first."""
+        return self._queries.where_used(material)
+
+    def readings(self, strips: tuple[int, ...]) -> dict[int, tuple[Reading, ...]]:
+        """{strip: its readings in force by time} in one query."""
+        return self._queries.readings(strips)
+
+    def strips(self, project: int) -> tuple[Strip, ...]:
+        """The strips dipped from bottles of a project's versions, trials and benchmark, oldest first."""
+        return self._queries.strips(project)
+
+    def origin(self, bottle: int) -> Origin:
+        """Where a bottle's liquid came from: its version, its trial and when both ages began."""
+        return self._queries.origin(bottle)
+
+    def left(self, *bottles: int) -> dict[int, float]:
+        """{bottle: g left}: the last found mass and the ledger since, or the book mass where it was never re-weighed.
+        A bottle without any ledger is left out."""
+        return self._queries.left(bottles)
+
+    def last_strength(self, project: int, material: int) -> tuple[float, int | None] | None:
+        """(strength, carrier) a material was last written with in a project, or None."""
+        return self._queries.last_strength(project, material)
+
+    def next_code(self, kind: type[Any], stem: str, **within: Any) -> str:
+        """The next free code that begins with a stem: the highest number used, plus one, as wide as those before."""
+        return self._queries.next_code(KINDS[kind], stem, within)
+
+    def due(self, now: datetime) -> tuple[Due, ...]:
+        """What strips have to be read now or next, soonest first."""
+        return self._queries.due(now)
+
+    # writing ----------------------------------------------------------------------------------------------------------
+
+    def new_key(self) -> int:
+        """A key of the book's one counter, never given twice; for values in one put that refer to each other."""
+        self._next_key += 1
+        return self._next_key - 1
+
+    def put(self, *values: Value, what: str = "edit") -> tuple[Any, ...]:
+        """Adds or changes values in one transaction and returns them keyed. All or nothing.
+
+        One undo step, unless a record or a logged value is among them. Raises Refused with every finding, or a BookError.
+        """
+        made = tuple(keyed(rules.complete(value, self.now()), self.new_key) for value in values)
+        pairs = self._states(values, made)
+        rules.check(pairs, self._store)
+        change = Change(what, tuple((old, new) for old, new in pairs if old != new))
+        if not change.pairs:
+            return made
+        extra = self._write(change, freeze=True)
+        # a version frozen by this very put is returned as it now stands
+        frozen = {new.key: new for _, new in extra}
+        return tuple(frozen.get(value.key, value) for value in made)
+
+    def _states(self, asked: tuple[Value, ...], made: tuple[Any, ...]) -> list[tuple[Any, Any]]:
+        """(as it stands or None, as wanted) of every value; what came without a key cannot stand yet."""
+        keys: dict[type[Any], list[int]] = {}
+        for given, value in zip(asked, made, strict=True):
+            if given.key is not None:
+                keys.setdefault(type(value), []).append(value.key)
+        standing = {kind: self._store.many(KINDS[kind], wanted) for kind, wanted in keys.items()}
+        return [(standing.get(type(value), {}).get(value.key), value) for value in made]
+
+    def correct(self, key: int, what: str = "correction", **fields: Any) -> Any:
+        """Corrects a record: adds a row that replaces it, dated now, and returns it. Contents get a new state instead.
+
+        Raises Refused `record` for a value that is not a record or was corrected already.
+        """
+        found = self._store.find(key)
+        if found is None:
+            raise refuse("reference-missing", kind="record", key=key)
+        kind, old = found
+        if not kind.record:
+            raise refuse("not-correctable", name=describe(old))
+        fresh: dict[str, Any] = {"key": None}
+        if kind.replaces:
+            if any(True for _ in self._store.select(kind, kind.table.c.replaces == key)):
+                raise refuse("record", name=describe(old))
+            fresh["replaces"] = key
+        else:
+            fresh |= {"at": self.now(), "reason": "correction"}
+        if isinstance(old, Reading):
+            fresh["entered_at"] = self.now()
+        return self.put(replace(old, **(fresh | fields)), what=what)[0]
+
+    def retire(self, key: int) -> Any:
+        """Takes a material, version, project or balance off the lists, or marks a bottle as gone; it stays in the book."""
+        found = self._store.find(key)
+        for field in ("retired_on", "gone_on"):
+            if found is not None and hasattr(found[1], field):
+                return self.put(replace(found[1], **{field: self.now().date()}), what=f"retire {describe(found[1])}")[0]
+        raise refuse("reference-missing", kind="value that can be retired", key=key)
+
+    @property
+    def can_undo(self) -> str | None:
+        """What undo would take back."""
+        return self._steps.done[-1].what if self._steps.done else None
+
+    @property
+    def can_redo(self) -> str | None:
+        """What redo would do again."""
+        return self._steps.undone[-1].what if self._steps.undone else None
+
+    def undo(self) -> str | None:
+        """Takes the last step back on disk and returns its name; None where there is none.
+
+        Raises Refused `undo-held` where later records refer to what the step made; that step is then let go.
+        """
+        return self._travel(self._steps.done, self._steps.undone, lambda step: step.backwards())
+
+    def redo(self) -> str | None:
+        """Does the last undone step again and returns its name; None where there is none."""
+        return self._travel(self._steps.undone, self._steps.done, lambda step: step)
+
+    def _travel(self, here: list[Change], there: list[Change], way: Callable[[Change], Change]) -> str | None:
+        if not here:
+            return None
+        step = here[-1]
+        try:
+            self._write(way(step), freeze=False)
+        except Refused:
+            here.remove(step)
+            raise
+        here.remove(step)
+        there.append(step)
+        return step.what
+
+    def on_change(self, listener: Callable[[Change], None]) -> None:
+        """Calls a function with every Change after it stands on disk."""
+        self._listeners.append(listener)
+
+    def _write(self, change: Change, *, freeze: bool) -> tuple[tuple[Any, Any], ...]:
+        if self.read_only:
+            raise ReadOnlyBook(self.path, "a look is for reading only")
+        next_key = self._next_key
+        extra: tuple[tuple[Version, Version], ...] = ()
+        try:
+            with self._file.write() as sql:
+                for old, new in change.pairs:
+                    self._store.apply(old, new)
+                if freeze:
+                    extra = freezing.freeze(self._store, sql, change)
+                sql.execute(update(t.BOOK).values(next_key=next_key, changes=self._changes + 1))
+        except IntegrityError as error:
+            raise rules.refusal_of(str(error.orig), change, undoing=not freeze) from error
+        except sqlite3.IntegrityError as error:
+            # a reference is checked when the transaction is committed
+            raise rules.refusal_of(str(error), change, undoing=not freeze) from error
+        self._changes += 1
+        change = Change(change.what, _merged(change.pairs, extra))
+        if freeze:
+            if extra:
+                self._steps.drop_touching(frozenset(new.key for _, new in extra if new.key is not None))
+            if all(KINDS[type(new or old)].editable for old, new in change.pairs):
+                self._steps.add(change)
+        self._queries.forget(change)
+        for listener in tuple(self._listeners):
+            listener(change)
+        return extra
+
+    # the ways of making that need more than one value -------------------------------------------------------------------
+
+    def draft_of(self, version: int) -> Version:
+        """A draft child of a version, not yet put: the next free code, the same lines, no reason yet."""
+        return makings.draft_of(self, version)
+
+    def start_trial(self, version: int, amount_g: float, what: str = "") -> tuple[Making, Bottle]:
+        """A trial of a version made without weighing: a vial that holds what was intended. Freezes the version.
+
+        Raises Refused `reason-missing` for a child version without its reason.
+        """
+        return makings.start_trial(self, version, amount_g, what)
+
+    def smelling_dilution(self, bottle: int, strength: float, carrier: int) -> Bottle:
+        """A smelling dilution of a trial vial made without weighing, at a strength of the vial's liquid in a carrier."""
+        return makings.smelling_dilution(self, bottle, strength, carrier)
+
+    # the file as a whole ------------------------------------------------------------------------------------------------
+
+    def backup(self, path: Path | str) -> None:
+        """Writes a checked copy of the book as it stands; safe in a worker thread while edits go on."""
+        self._file.snapshot(Path(path))
+
+    def backup_if_due(self) -> Path | None:
+        """The regular backup: at most hourly and only after changes; returns it, or None. Older ones are thinned."""
+        return backups.if_due(self._file, self.now(), self._changes)
+
+    def check(self) -> tuple[Finding, ...]:
+        """Reads the whole file: damage, references to nothing, foreign structure. No findings: the book is sound."""
+        return backups.check(self._file)
+
+    def quick_check(self) -> tuple[Finding, ...]:
+        """A shorter look for damage, for every start."""
+        return backups.check(self._file, quick=True)
+
+    def export(self, folder: Path | str) -> None:
+        """Writes everything as open files, a JSON that reads back equal and a CSV a kind, into a new folder."""
+        exchange.export(self._file.sql, Path(folder), self.name, self.now().date())
+
+    @classmethod
+    def read_export(cls, folder: Path | str, path: Path | str, clock: Clock | None = None) -> Book:
+        """Makes a book from an exported folder, equal to the one it came from, and opens it."""
+        tables = exchange.load(Path(folder))
+        head = exchange.head(tables)
+        book = cls.create(path, head["name"], head["currency"], clock)
+        try:
+            exchange.restore(book._file, tables, text_index=book._store.has_text_index)
+        except BaseException:
+            book.close()
+            Path(path).unlink(missing_ok=True)
+            raise
+        book.close()
+        return cls.open(path, clock)
+
+    def _header(self) -> tuple[str, str, str, int, int]:
+        with told_apart(self._file.path):
+            columns = t.BOOK.c
+            row = self._file.sql.execute(
+                select(columns.uid, columns.name, columns.currency, columns.next_key, columns.changes)
+            ).one()
+        return row[0], row[1], row[2], row[3], row[4]
+
+    def _in_force(self, kind: Kind) -> list[Any]:
+        if not kind.replaces:
+            return []
+        later = kind.table.alias("later")
+        where: list[Any] = [~exists(select(later.c.key).where(later.c.replaces == kind.table.c.key))]
+        if "withdrawn" in kind.table.c:
+            where.append(kind.table.c.withdrawn == 0)
+        elif kind.table is t.MOVE:
+            where.append(kind.table.c.kind != "withdrawn")
+        return where
+
+
+def _stored(kind: Kind, name: str, wanted: Any) -> Any:
+    field = next(f for f in kind.fields if f.name == name) if name != "key" else None
+    return wanted if field is None else field.write(wanted)[0]
+
+
+def _merged(pairs: tuple[tuple[Any, Any], ...], extra: tuple[tuple[Any, Any], ...]) -> tuple[tuple[Any, Any], ...]:
+    """The pairs, those of versions that were frozen on the way replaced or added."""
+    first = {new.key: old for old, new in pairs if new is not None}
+    frozen = {new.key for _, new in extra}
+    kept = tuple((old, new) for old, new in pairs if new is None or new.key not in frozen)
+    return kept + tuple((first.get(new.key, old), new) for old, new in extra)
+
+

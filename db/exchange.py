@@ -1,0 +1,122 @@
+# SPDX-License-Identifier: MIT
+"""Everything as open files, and back: one JSON that reads back equal, one CSV a kind for eyes and spreadsheets, a README.
+
+The JSON holds rows as they lie in the tables, so nothing is lost in translation: superseded records and offsets included.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import shutil
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Table, insert, select, update
+from sqlalchemy.exc import StatementError
+
+from db import tables as t
+from db.errors import BookExists, DamagedBook, fault_of
+from db.file import BookFile
+from db.store import index_text
+
+_FORMAT = 1
+_README = """{name}, exported from a Stillroom bench book on {day}.
+
+book.json holds everything, row by row, and can be read back into a new book.
+Each CSV holds one kind of thing in UTF-8 with commas and points: materials, bottles, versions and their lines, strips, readings.
+Times are milliseconds since 1970-01-01 UTC with the offset in minutes they were read at; masses are in g; strengths and
+shares run from 0 to 1. Rows named in a `replaces` column were corrected later and are kept as they were.
+Nothing here is a safety assessment.
+"""
+
+
+def export(sql: Connection, folder: Path, name: str, day: date) -> None:
+    """Writes the folder beside its place and moves it in when it is whole. Raises BookExists where it stands already."""
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise BookExists(folder, "the folder is not empty")
+    partial = folder.with_name(f".{folder.name}.part-{os.getpid()}")
+    try:
+        partial.mkdir(parents=True)
+        whole: dict[str, Any] = {"format": _FORMAT, "tables": {}}
+        for table in t.METADATA.tables.values():
+            names, rows = _rows(sql, table)
+            whole["tables"][table.name] = {"columns": names, "rows": rows}
+            with (partial / f"{table.name}.csv").open("w", encoding="utf-8", newline="") as file:
+                writer = csv.writer(file)
+                writer.writerow(names)
+                writer.writerows([_inert(cell) for cell in row] for row in rows)
+        (partial / "book.json").write_text(json.dumps(whole, ensure_ascii=False), encoding="utf-8")
+        readme = _README.format(name=name, day=day.isoformat())
+        (partial / "README.txt").write_text(readme, encoding="utf-8")
+        if folder.exists():
+            folder.rmdir()
+        partial.rename(folder)
+    except OSError as error:
+        raise fault_of(folder, error) from error
+    finally:
+        shutil.rmtree(partial, ignore_errors=True)
+
+
+def load(folder: Path) -> dict[str, Any]:
+    """The tables of an exported folder. Raises DamagedBook for a folder that is not a whole export."""
+    try:
+        whole = json.loads((folder / "book.json").read_text(encoding="utf-8"))
+        tables: dict[str, Any] = whole["tables"]
+        if whole["format"] != _FORMAT or tables.keys() != t.METADATA.tables.keys() or len(tables["book"]["rows"]) != 1:
+            raise DamagedBook(folder, "not a whole export")
+    except (OSError, ValueError, KeyError, TypeError) as error:
+        raise DamagedBook(folder, "not a whole export") from error
+    return tables
+
+
+def head(tables: dict[str, Any]) -> dict[str, Any]:
+    """The columns of the book's own row."""
+    return _named(tables["book"])[0]
+
+
+def restore(file: BookFile, tables: dict[str, Any], *, text_index: bool) -> None:
+    """Fills an empty book with exported rows, in one transaction. Versions are frozen only when their lines stand."""
+    try:
+        with file.write() as sql:
+            frozen: list[dict[str, Any]] = []
+            for table in t.METADATA.tables.values():
+                rows = _named(tables[table.name])
+                if table is t.BOOK:
+                    sql.execute(update(t.BOOK).values(rows[0]))
+                    continue
+                if table is t.VERSION:
+                    frozen = sorted((row for row in rows if row["frozen_at"] is not None), key=lambda row: row["frozen_at"])
+                    rows = [row | {"frozen_at": None, "frozen_off": None} for row in rows]
+                if rows:
+                    sql.execute(insert(table), rows)
+            # an accord was frozen no later than what holds it, so insides come first
+            for row in frozen:
+                state = {"frozen_at": row["frozen_at"], "frozen_off": row["frozen_off"]}
+                where = (t.VERSION.c.key == row["key"], t.VERSION.c.frozen_at.is_(None))
+                sql.execute(update(t.VERSION).where(*where).values(state))
+            if text_index:
+                for row in _named(tables["note"]):
+                    index_text(sql, row["key"], row["text"])
+                for row in _named(tables["reading"]):
+                    index_text(sql, row["key"], " ".join([*json.loads(row["words"]), row["note"]]))
+    except (StatementError, KeyError, ValueError, TypeError) as error:
+        raise DamagedBook(file.path, "not a whole export") from error
+
+
+def _named(table: dict[str, Any]) -> list[dict[str, Any]]:
+    return [dict(zip(table["columns"], row, strict=True)) for row in table["rows"]]
+
+
+def _rows(sql: Connection, table: Table) -> tuple[list[str], list[list[Any]]]:
+    result = sql.execute(select(table).order_by(*table.primary_key.columns))
+    return list(result.keys()), [list(row) for row in result]
+
+
+def _inert(cell: Any) -> Any:
+    """A cell a spreadsheet will not take for a formula."""
+    if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t", "\r"):
+        return "'" + cell
+    return cell

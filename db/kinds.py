@@ -1,0 +1,199 @@
+# SPDX-License-Identifier: MIT
+"""How each kind of value lies in its table: rows in, frozen values out, and the other way.
+
+The codec follows the names: `at`/`…_at` is an instant in two columns (ms UTC, offset), `…_on` a day as text, a bool an
+integer, a tuple or mapping JSON text. Lines of a version and shares of contents lie in tables of their own.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass, fields
+from datetime import date
+from typing import Any
+
+from sqlalchemy import Table
+
+from db import tables as t
+from perfumery import (
+    Balance,
+    Bottle,
+    Contents,
+    Decision,
+    Line,
+    Making,
+    Material,
+    Move,
+    Note,
+    Project,
+    Property,
+    Reading,
+    Sitting,
+    Strip,
+    Value,
+    Version,
+    Word,
+)
+from perfumery.instants import from_ms, to_ms
+
+Row = Mapping[str, Any] | Any
+
+
+@dataclass(frozen=True)
+class Field:
+    """One field of a value: its columns, how it is written to them and read from them (by the row's column values)."""
+
+    name: str
+    columns: tuple[str, ...]
+    write: Callable[[Any], tuple[Any, ...]]
+    read: Callable[..., Any]
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of value. `code` is the column it is also found by; `record`: corrected only by a row that replaces it;
+    `logged`: never taken back by undo, only the fields of `settled` may be written later."""
+
+    value: type[Any]
+    table: Table
+    fields: tuple[Field, ...]
+    code: str | None = None
+    record: bool = False
+    logged: bool = False
+    settled: frozenset[str] = frozenset()
+    replaces: bool = False
+
+    @property
+    def editable(self) -> bool:
+        """Whether a put of it is an undo step."""
+        return not (self.record or self.logged)
+
+    def row(self, value: Value | Line) -> dict[str, Any]:
+        """The value's own columns."""
+        row: dict[str, Any] = {"key": value.key}
+        for field in self.fields:
+            row.update(zip(field.columns, field.write(getattr(value, field.name)), strict=True))
+        return row
+
+    def load(self, row: Sequence[Any], **more: Any) -> Any:
+        """The value of a row selected as `key` and then the fields' columns in order; `more` are its child tables' fields."""
+        found: dict[str, Any] = {"key": row[0]}
+        place = 1
+        for field in self.fields:
+            if len(field.columns) == 1:
+                found[field.name] = field.read(row[place])
+                place += 1
+            else:
+                found[field.name] = field.read(row[place], row[place + 1])
+                place += 2
+        return self.value(**found, **more)
+
+    def columns(self) -> list[Any]:
+        """The columns in the order `load` takes them."""
+        return [self.table.c.key, *(self.table.c[name] for field in self.fields for name in field.columns)]
+
+
+def _as_is(value: Any) -> Any:
+    return value
+
+
+def _plain(value: Any) -> tuple[Any, ...]:
+    return (value,)
+
+
+def _json(value: Any) -> tuple[str]:
+    if isinstance(value, Mapping):
+        value = {str(key): item for key, item in value.items()}
+    return (json.dumps(value, ensure_ascii=False, separators=(",", ":"), default=asdict),)
+
+
+def _day_out(value: date | None) -> tuple[str | None]:
+    return (None if value is None else value.isoformat(),)
+
+
+def _day_in(text: str | None) -> date | None:
+    return None if text is None else date.fromisoformat(text)
+
+
+def _instant_out(value: Any) -> tuple[Any, Any]:
+    return (None, None) if value is None else to_ms(value)
+
+
+def _instant_in(ms: int | None, offset: int | None) -> Any:
+    return None if ms is None or offset is None else from_ms(ms, offset)
+
+
+def _flag_out(value: bool | None) -> tuple[int | None]:
+    return (None if value is None else int(value),)
+
+
+def _flag_in(value: int | None) -> bool | None:
+    return None if value is None else bool(value)
+
+
+def _properties_in(text: str) -> tuple[Property, ...]:
+    return tuple(Property(**item) for item in json.loads(text))
+
+
+def _keyed_in(text: str) -> dict[int, Any]:
+    return {int(key): item for key, item in json.loads(text).items()}
+
+
+def _list_in(text: str) -> tuple[Any, ...]:
+    return tuple(json.loads(text))
+
+
+def _field(name: str, annotation: str) -> Field | None:
+    if name in ("key", "lines", "shares"):
+        return None
+    if name == "at" or name.endswith("_at"):
+        return Field(name, (name, "off" if name == "at" else name[:-3] + "_off"), _instant_out, _instant_in)
+    if name.endswith("_on"):
+        return Field(name, (name,), _day_out, _day_in)
+    if annotation.startswith("bool"):
+        return Field(name, (name,), _flag_out, _flag_in)
+    if annotation.startswith("tuple[Property"):
+        return Field(name, (name,), _json, _properties_in)
+    if annotation.startswith("tuple"):
+        return Field(name, (name,), _json, _list_in)
+    if annotation.startswith("Mapping[int"):
+        return Field(name, (name,), _json, _keyed_in)
+    if annotation.startswith("Mapping"):
+        return Field(name, (name,), _json, json.loads)
+    return Field(name, (name,), _plain, _as_is)
+
+
+def _kind(value: type[Any], table: Table, **how: Any) -> Kind:
+    made = (_field(spec.name, str(spec.type)) for spec in fields(value))
+    return Kind(value, table, tuple(field for field in made if field is not None), **how)
+
+
+KINDS: dict[type[Any], Kind] = {
+    kind.value: kind
+    for kind in (
+        _kind(Material, t.MATERIAL, code="name"),
+        _kind(Bottle, t.BOTTLE, code="code"),
+        _kind(Contents, t.CONTENTS, record=True),
+        _kind(Project, t.PROJECT, code="code"),
+        _kind(Version, t.VERSION, code="code"),
+        _kind(Balance, t.BALANCE, code="name"),
+        _kind(Making, t.MAKING, code="code", logged=True, settled=frozenset({"finished_at", "remark"})),
+        _kind(Move, t.MOVE, record=True, replaces=True),
+        _kind(
+            Sitting,
+            t.SITTING,
+            code="code",
+            logged=True,
+            settled=frozenset(
+                {"purpose", "temp_c", "rh_percent", "cold", "scented", "tired", "benchmark", "revealed_at"}
+            ),
+        ),
+        _kind(Strip, t.STRIP, code="code", logged=True, settled=frozenset({"closed_at"})),
+        _kind(Reading, t.READING, record=True, replaces=True),
+        _kind(Word, t.WORD, code="text"),
+        _kind(Note, t.NOTE, record=True, replaces=True),
+        _kind(Decision, t.DECISION, code="code", record=True, replaces=True),
+    )
+}
+LINE = _kind(Line, t.LINE)

@@ -1,0 +1,347 @@
+# SPDX-License-Identifier: MIT
+"""Questions a screen asks: each one or two queries, whatever the size of the book."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlalchemy import ColumnElement, Connection, func, or_, select, text
+
+from db import tables as t
+from db.freezing import inside_keys
+from db.kinds import KINDS, Kind
+from db.store import Store
+from db.undo import Change
+from perfumery import (
+    Bottle,
+    Line,
+    Making,
+    Material,
+    Move,
+    Note,
+    Project,
+    Reading,
+    Shelf,
+    Strip,
+    Version,
+    Word,
+    compose,
+    neat_prices,
+    next_due,
+)
+from perfumery.instants import to_ms
+from perfumery.smelling import DuePoint
+from perfumery.text import fold, haystack, matches
+from perfumery.values import LONGEST_READING_S
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialRow:
+    """A material as a list shows it: `hay` is the folded text it is searched in, `retired` whether it is off the lists."""
+
+    key: int
+    short: str
+    name: str
+    cas: str
+    form: str
+    words: tuple[str, ...]
+    hay: str
+    is_carrier: bool
+    retired: bool
+
+
+@dataclass(frozen=True, slots=True)
+class VersionHead:
+    """A version without its lines."""
+
+    key: int
+    project: int
+    code: str
+    name: str
+    parent: int | None
+    takes_from: int | None
+    reason: str
+    made_at: datetime
+    frozen_at: datetime | None
+    starred: bool
+    retired: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """A due point of a strip: what has to be read, and the hour it was or is due."""
+
+    strip: Strip
+    point: DuePoint
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """Where a bottle's liquid came from. `concentrate_at` is when its trial was finished, `alcohol_at` when that was thinned."""
+
+    bottle: Bottle | None
+    version: Version | None
+    making: Making | None
+    concentrate_at: datetime | None
+    alcohol_at: datetime | None
+
+
+class Queries:
+    """Reads only. What it keeps in memory, the material rows, it forgets when a Change touches them."""
+
+    def __init__(self, sql: Connection, store: Store) -> None:
+        self._sql = sql
+        self._store = store
+        self._rows: tuple[MaterialRow, ...] | None = None
+
+    def forget(self, change: Change) -> None:
+        """Drops what a change has made stale."""
+        if change.touches(Material, Word):
+            self._rows = None
+
+    # materials --------------------------------------------------------------------------------------------------------
+
+    def material_rows(self) -> tuple[MaterialRow, ...]:
+        """All materials as light rows, by the name shown."""
+        if self._rows is None:
+            families = self._families()
+            kind = KINDS[Material]
+            names = ("name", "cas", "form", "is_carrier", "bench_name", "inci", "botanical", "synonyms", "words", "retired_on")
+            wanted = [field for field in kind.fields if field.name in names]
+            columns = [kind.table.c.key, *(kind.table.c[field.name] for field in wanted)]
+            rows = []
+            for key, *cells in self._sql.execute(select(*columns)):
+                light = Material(key=key, **{f.name: f.read(c) for f, c in zip(wanted, cells, strict=True)})
+                groups = {families[word] for word in light.words if word in families}
+                rows.append(
+                    MaterialRow(
+                        key=key, short=light.short, name=light.name, cas=light.cas, form=light.form, words=light.words,
+                        hay=haystack(light, groups), is_carrier=light.is_carrier, retired=light.retired_on is not None,
+                    )  # fmt: skip
+                )
+            self._rows = tuple(sorted(rows, key=lambda row: (fold(row.short), row.key)))
+        return self._rows
+
+    def _families(self) -> dict[str, str]:
+        """{smell word: its group}, synonyms under the group of the word they stand for."""
+        words = {word.key: word for word in self._store.select(KINDS[Word])}
+        return {word.text: words.get(word.same_as, word).group for word in words.values()}
+
+    def find_materials(self, sought: str) -> tuple[MaterialRow, ...]:
+        """Rows in which every word stands; retired ones only where nothing else matches."""
+        needle = fold(sought)
+        found = tuple(row for row in self.material_rows() if matches(row.hay, needle))
+        present = tuple(row for row in found if not row.retired)
+        return present or found
+
+    def where_used(self, material: int) -> tuple[tuple[VersionHead, float], ...]:
+        """(version, neat parts per thousand), newest first."""
+        users = select(t.LINE.c.version).where(t.LINE.c.material == material).distinct().cte("users", recursive=True)
+        users = users.union(select(t.LINE.c.version).join(users, t.LINE.c.accord == users.c.version))
+        keys = [row[0] for row in self._sql.execute(select(users.c.version))]
+        found = []
+        for version in self._store.many(KINDS[Version], keys).values():
+            composition = compose(version, self.shelf(version))
+            total = composition.total_parts
+            found.append((_head_of(version), composition.expanded.get(material, 0.0) / total * 1000 if total else 0.0))
+        return tuple(sorted(found, key=lambda item: (item[0].made_at, item[0].key), reverse=True))
+
+    # formulas ---------------------------------------------------------------------------------------------------------
+
+    def shelf(self, version: Version) -> Shelf:
+        """What a version reaches; a version that is not put yet is taken as it is handed in."""
+        accord_keys: set[int] = set()
+        for line in version.lines:
+            if line.accord is not None:
+                accord_keys.update(inside_keys(self._sql, line.accord))
+        accords: dict[int, Version] = self._store.many(KINDS[Version], accord_keys)
+        lines: list[Line] = [line for inner in (version, *accords.values()) for line in inner.lines]
+        keys = {key for line in lines for key in (line.material, line.carrier) if key is not None}
+        materials: dict[int, Material] = self._store.many(KINDS[Material], keys)
+        bottles = tuple(self._store.select(KINDS[Bottle], t.BOTTLE.c.material.in_(sorted(keys)))) if keys else ()
+        thinners = {b.carrier for b in bottles if b.carrier is not None and b.kind == "bought"} - keys
+        priced = bottles
+        if thinners:
+            priced += tuple(self._store.select(KINDS[Bottle], t.BOTTLE.c.material.in_(sorted(thinners))))
+        return Shelf(materials=materials, accords=accords, bottles=bottles, prices=neat_prices(priced))
+
+    def version_heads(self, project: int) -> tuple[VersionHead, ...]:
+        """Versions of a project without lines, by key."""
+        kind = KINDS[Version]
+        rows = self._sql.execute(select(*kind.columns()).where(kind.table.c.project == project).order_by(kind.table.c.key))
+        return tuple(_head_of(kind.load(row, lines=())) for row in rows.all())
+
+    def last_strength(self, project: int, material: int) -> tuple[float, int | None] | None:
+        """(strength, carrier) of the newest line of a material in a project."""
+        row = self._sql.execute(
+            select(t.LINE.c.strength, t.LINE.c.carrier)
+            .join(t.VERSION, t.VERSION.c.key == t.LINE.c.version)
+            .where(t.VERSION.c.project == project, t.LINE.c.material == material)
+            .order_by(t.LINE.c.key.desc())
+            .limit(1)
+        ).first()
+        return None if row is None else (row[0], row[1])
+
+    def next_code(self, kind: Kind, stem: str, within: dict[str, Any]) -> str:
+        """The stem with the number after the highest in use."""
+        assert kind.code is not None
+        column = kind.table.c[kind.code]
+        where = [kind.table.c[name] == wanted for name, wanted in within.items()]
+        used = self._sql.execute(select(column).where(column.startswith(stem, autoescape=True), *where)).scalars()
+        numbers = [m[1] for m in (re.match(re.escape(stem) + r"(\d+)", code) for code in used) if m]
+        highest = max((int(n) for n in numbers), default=0)
+        width = max((len(n) for n in numbers), default=2 if stem == "P" else 3 if stem in ("T-", "V") else 1)
+        return f"{stem}{highest + 1:0{width}d}"
+
+    # bottles ----------------------------------------------------------------------------------------------------------
+
+    def origin(self, bottle: int) -> Origin:
+        """Follows a smelling dilution to its vial, a vial to its trial."""
+        held: Bottle | None = self._store.get(KINDS[Bottle], bottle)
+        if held is None:
+            return Origin(None, None, None, None, None)
+        version = None if held.version is None else self._store.get(KINDS[Version], held.version)
+        making = self._making_into(bottle)
+        if making is None or making.kind != "smelling":
+            return Origin(held, version, making, _ended(making), None)
+        row = self._sql.execute(
+            select(t.MOVE.c.from_bottle)
+            .join(t.BOTTLE, t.BOTTLE.c.key == t.MOVE.c.from_bottle)
+            .where(t.MOVE.c.making == making.key, t.BOTTLE.c.version.is_not(None))
+            .limit(1)
+        ).first()
+        trial = None if row is None else self._making_into(row[0])
+        return Origin(held, version, trial or making, _ended(trial), _ended(making))
+
+    def _making_into(self, bottle: int) -> Making | None:
+        made = self._store.select(KINDS[Making], t.MAKING.c.into_bottle == bottle, newest_first=True)
+        return next(iter(made), None)
+
+    def left(self, bottles: Iterable[int]) -> dict[int, float]:
+        """{bottle: g}; see Book.left."""
+        keys = sorted(set(bottles))
+        later = t.MOVE.alias("later")
+        where = [
+            or_(t.MOVE.c.from_bottle.in_(keys), t.MOVE.c.to_bottle.in_(keys)),
+            t.MOVE.c.kind != "withdrawn",
+            ~select(later.c.key).where(later.c.replaces == t.MOVE.c.key).exists(),
+        ]
+        found: dict[int, float] = {}
+        for move in sorted(self._store.select(KINDS[Move], *where), key=lambda m: (m.at, m.key)):
+            if move.kind == "found":
+                at = move.to_bottle if move.to_bottle is not None else move.from_bottle
+                found[at] = move.mass_g
+                continue
+            if move.to_bottle in keys:
+                found[move.to_bottle] = found.get(move.to_bottle, 0.0) + move.mass_g
+            if move.from_bottle in keys:
+                found[move.from_bottle] = found.get(move.from_bottle, 0.0) - move.mass_g
+        return {key: round(mass, 9) for key, mass in found.items() if key in keys}
+
+    # strips -----------------------------------------------------------------------------------------------------------
+
+    def strips(self, project: int) -> tuple[Strip, ...]:
+        """Strips from the bottles of a project's versions and its benchmark, oldest first."""
+        benchmark = select(t.PROJECT.c.benchmark).where(t.PROJECT.c.key == project).scalar_subquery()
+        own = select(t.BOTTLE.c.key).join(t.VERSION, t.VERSION.c.key == t.BOTTLE.c.version).where(
+            t.VERSION.c.project == project
+        )  # fmt: skip
+        where = or_(t.STRIP.c.bottle.in_(own), t.STRIP.c.bottle == benchmark)
+        return tuple(sorted(self._store.select(KINDS[Strip], where), key=lambda s: (s.dipped_at, s.key)))
+
+    def readings(self, strips: Iterable[int]) -> dict[int, tuple[Reading, ...]]:
+        """{strip: readings in force by time}."""
+        keys = sorted(set(strips))
+        later = t.READING.alias("later")
+        in_force = ~select(later.c.key).where(later.c.replaces == t.READING.c.key).exists()
+        found: dict[int, list[Reading]] = {key: [] for key in keys}
+        for start in range(0, len(keys), 900):
+            where = t.READING.c.strip.in_(keys[start : start + 900])
+            for reading in self._store.select(KINDS[Reading], where, in_force, t.READING.c.withdrawn == 0):
+                found[reading.strip].append(reading)
+        return {key: tuple(sorted(own, key=lambda r: (r.at, r.key))) for key, own in found.items()}
+
+    def due(self, now: datetime) -> tuple[Due, ...]:
+        """The next due point of every open strip that has one."""
+        since = to_ms(now - timedelta(seconds=LONGEST_READING_S))[0]
+        opened = list(self._store.select(KINDS[Strip], t.STRIP.c.closed_at.is_(None), t.STRIP.c.dipped_at >= since))
+        readings = self.readings(strip.key for strip in opened)
+        found = []
+        for strip in opened:
+            point = next_due(strip, readings[strip.key], now)
+            if point is not None and strip.dipped_at <= now:
+                found.append(Due(strip, point, strip.dipped_at + timedelta(seconds=point.due_s)))
+        return tuple(sorted(found, key=lambda due: (due.at, due.strip.key)))
+
+    # anything ---------------------------------------------------------------------------------------------------------
+
+    def search(self, sought: str, limit: int) -> tuple[Any, ...]:
+        """Values of any kind; see Book.search."""
+        needle = " ".join(sought.split())
+        if not needle:
+            return ()
+        rows = sorted(self.find_materials(needle), key=lambda row: not fold(row.short).startswith(fold(needle)))
+        materials = self._store.many(KINDS[Material], [row.key for row in rows[:limit]])
+        found: list[Any] = [materials[row.key] for row in rows[:limit]]
+        for kind, columns in (
+            (KINDS[Version], (t.VERSION.c.code, t.VERSION.c.name, t.VERSION.c.reason)),
+            (KINDS[Project], (t.PROJECT.c.code, t.PROJECT.c.name, t.PROJECT.c.brief)),
+            (KINDS[Bottle], (t.BOTTLE.c.code, t.BOTTLE.c.label, t.BOTTLE.c.lot)),
+            (KINDS[Strip], (t.STRIP.c.code,)),
+        ):
+            if len(found) < limit:
+                keys = self._keys_like(kind, columns, needle, limit - len(found))
+                values = self._store.many(kind, keys)
+                found += [values[key] for key in keys]
+        if len(found) < limit:
+            found += self._written(needle, limit - len(found))
+        return tuple(found[:limit])
+
+    def _keys_like(self, kind: Kind, columns: Iterable[ColumnElement[str]], needle: str, limit: int) -> list[int]:
+        hit = or_(*(func.lower(column).contains(needle.lower(), autoescape=True) for column in columns))
+        query = select(kind.table.c.key).where(hit).order_by(kind.table.c.key.desc()).limit(limit)
+        return [row[0] for row in self._sql.execute(query)]
+
+    def _written(self, needle: str, limit: int) -> list[Any]:
+        """Notes and readings that hold the words, or a synonym's own word, newest first."""
+        if self._store.has_text_index:
+            terms = " ".join('"' + word.replace('"', "") + '"*' for word in self._canonical(needle).split())
+            hits = self._sql.execute(
+                text("SELECT rowid FROM note_text WHERE note_text MATCH :terms ORDER BY rowid DESC LIMIT :limit"),
+                {"terms": terms, "limit": limit},
+            )
+            keys = [row[0] for row in hits]
+        else:
+            keys = self._keys_like(KINDS[Note], (t.NOTE.c.text,), needle, limit)
+            keys += self._keys_like(KINDS[Reading], (t.READING.c.note, t.READING.c.words), needle, limit)
+            keys = sorted(keys, reverse=True)[:limit]
+        values: dict[int, Any] = self._store.many(KINDS[Note], keys) | self._store.many(KINDS[Reading], keys)
+        return [values[key] for key in keys if key in values]
+
+    def _canonical(self, needle: str) -> str:
+        """The word a synonym stands for, else the needle itself."""
+        word: Word | None = next(self._store.select(KINDS[Word], t.WORD.c.text == needle.casefold()), None)
+        if word is None or word.same_as is None:
+            return needle
+        meant: Word | None = self._store.get(KINDS[Word], word.same_as)
+        return needle if meant is None else meant.text
+
+
+def _ended(making: Making | None) -> datetime | None:
+    return None if making is None else making.finished_at or making.started_at
+
+
+def _head_of(version: Version) -> VersionHead:
+    assert version.key is not None and version.made_at is not None
+    return VersionHead(
+        key=version.key, project=version.project, code=version.code, name=version.name, parent=version.parent,
+        takes_from=version.takes_from, reason=version.reason, made_at=version.made_at, frozen_at=version.frozen_at,
+        starred=version.starred, retired=version.retired_on is not None,
+    )  # fmt: skip
+
+

@@ -1,0 +1,108 @@
+# SPDX-License-Identifier: MIT
+"""The rules a put is held to before anything is written, and what a refused constraint means."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+from db.kinds import KINDS
+from db.store import Store
+from db.undo import Change
+from perfumery import Finding, Material, Note, Reading, Refused, Strip, Value, Version
+from perfumery import cas as cas_numbers
+from perfumery.findings import refuse
+from perfumery.shelf import reached
+from perfumery.smelling import due_times
+from perfumery.values import describe
+
+_LINE_FROZEN = ("parts", "material", "accord", "strength", "carrier", "fill_up", "held", "as_carrier", "remark")
+
+
+def complete(value: Any, now: datetime) -> Any:
+    """The value with what only the book can fill in: when it was made, noted or entered; a CAS number tidied."""
+    if isinstance(value, Version) and value.made_at is None:
+        return replace(value, made_at=now)
+    if isinstance(value, Note) and value.at is None:
+        return replace(value, at=now)
+    if isinstance(value, Reading) and value.entered_at is None:
+        return replace(value, entered_at=now)
+    if isinstance(value, Material) and value.cas:
+        return replace(value, cas=cas_numbers.tidy(value.cas))
+    if isinstance(value, Strip) and not value.reading_times:
+        return replace(value, reading_times=due_times(value))
+    return value
+
+
+def check(pairs: list[tuple[Any, Any]], store: Store) -> None:
+    """Raises Refused with everything that forbids these (old, new) values."""
+    found: list[Finding] = []
+    putting = {new.key: new for _, new in pairs if isinstance(new, Version)}
+    for old, new in pairs:
+        found += _settled(old, new)
+        if isinstance(new, Material) and new.cas and (old is None or old.cas != new.cas):
+            found += cas_numbers.findings(new.cas)
+        if isinstance(new, Version):
+            found += _frozen(old, new)
+            _refuse_loop(new, putting, store)
+        if isinstance(new, Reading) and old is None:
+            found += _after_dip(new, pairs, store)
+    if found:
+        raise Refused(*found)
+
+
+def _settled(old: Value | None, new: Value) -> list[Finding]:
+    kind = KINDS[type(new)]
+    if old is None or old == new or kind.editable:
+        return []
+    changed = {field.name for field in kind.fields if getattr(old, field.name) != getattr(new, field.name)}
+    return [] if not kind.record and changed <= kind.settled else [Finding("record", {"name": describe(old)})]
+
+
+def _frozen(old: Version | None, new: Version) -> list[Finding]:
+    if old is None or old.frozen_at is None:
+        return []
+    same_lines = [[getattr(line, name) for name in _LINE_FROZEN] for line in old.lines] == [
+        [getattr(line, name) for name in _LINE_FROZEN] for line in new.lines
+    ]
+    if same_lines and old.total == new.total and old.frozen_at == new.frozen_at and old.project == new.project:
+        return []
+    return [Finding("frozen", {"code": old.code})]
+
+
+def _refuse_loop(version: Version, putting: dict[int | None, Version], store: Store) -> None:
+    """Raises Refused `accord-loop` naming the loop, or `reference-missing`, if the version would hold itself."""
+    accords: dict[int, Version] = {}
+    wanted = {line.accord for line in version.lines if line.accord is not None}
+    while wanted:
+        ready = {key: putting[key] for key in wanted if key in putting}
+        ready |= store.many(KINDS[Version], wanted - ready.keys())
+        accords |= ready
+        wanted = {
+            line.accord for inner in ready.values() for line in inner.lines if line.accord is not None
+        } - accords.keys() - {version.key}  # fmt: skip
+    reached(version, accords)
+
+
+def _after_dip(reading: Reading, pairs: list[tuple[Any, Any]], store: Store) -> list[Finding]:
+    strip = next((new for _, new in pairs if isinstance(new, Strip) and new.key == reading.strip), None)
+    strip = strip or store.get(KINDS[Strip], reading.strip)
+    if strip is None:
+        raise refuse("reference-missing", kind="Strip", key=reading.strip)
+    early = reading.at < strip.dipped_at
+    return [Finding("read-before-dip", {"strip": strip.code, "dipped_at": strip.dipped_at})] if early else []
+
+
+def refusal_of(said: str, change: Change, *, undoing: bool) -> Refused:
+    """What a constraint of the file means in our terms."""
+    names = ", ".join(describe(new if new is not None else old) for old, new in change.pairs[:3])
+    if "UNIQUE" in said:
+        if ".replaces" in said:
+            return refuse("record", name=names)
+        return refuse("code-taken", code=names)
+    if "FOREIGN KEY" in said:
+        return refuse("undo-held", what=change.what) if undoing else refuse("reference-missing", kind="value", key=names)
+    if said in ("frozen", "record"):
+        return refuse("frozen", code=names) if said == "frozen" else refuse("record", name=names)
+    return refuse("kind-unknown", kind=names, known=(said,))

@@ -1,0 +1,163 @@
+# SPDX-License-Identifier: MIT
+"""Values in and out of the tables, one at a time or many in one query. No rule of the book lives here."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from typing import Any
+
+from sqlalchemy import ColumnElement, Connection, Select, delete, insert, select, update
+from sqlalchemy import text as sql_text
+
+from db import tables as t
+from db.kinds import KINDS, LINE, Kind
+from perfumery import Contents, Line, Note, Reading, Value, Version
+
+_CHUNK = 900
+
+
+class Store:
+    """Reads and writes values on one connection; transactions are the caller's."""
+
+    def __init__(self, sql: Connection) -> None:
+        self._sql = sql
+        names = sql.exec_driver_sql("SELECT name FROM sqlite_schema WHERE name = 'note_text'")
+        self.has_text_index = names.first() is not None
+
+    # reading ----------------------------------------------------------------------------------------------------------
+
+    def get(self, kind: Kind, key: int) -> Any:
+        """The value of a key, or None."""
+        return next(self.select(kind, kind.table.c.key == key), None)
+
+    def find(self, key: int) -> tuple[Kind, Any] | None:
+        """The kind and value of a key whose kind is not known."""
+        for kind in KINDS.values():
+            value = self.get(kind, key)
+            if value is not None:
+                return kind, value
+        return None
+
+    def many(self, kind: Kind, keys: Iterable[int]) -> dict[int, Any]:
+        """{key: value} of those keys that exist."""
+        wanted = sorted(set(keys))
+        found: dict[int, Any] = {}
+        for start in range(0, len(wanted), _CHUNK):
+            for value in self.select(kind, kind.table.c.key.in_(wanted[start : start + _CHUNK])):
+                found[value.key] = value
+        return found
+
+    def select(self, kind: Kind, *where: ColumnElement[bool], newest_first: bool = False) -> Iterator[Any]:
+        """The values of a kind that match, by key; a version comes with its lines, contents with their shares."""
+        order = kind.table.c.key.desc() if newest_first else kind.table.c.key
+        rows = self._sql.execute(select(*kind.columns()).where(*where).order_by(order)).all()
+        if kind.value is Version:
+            lines = self._lines(where)
+            return (kind.load(row, lines=tuple(lines.get(row[0], ()))) for row in rows)
+        if kind.value is Contents:
+            shares = self._shares(where)
+            return (kind.load(row, shares=shares.get(row[0], {})) for row in rows)
+        return (kind.load(row) for row in rows)
+
+    def _lines(self, where: tuple[ColumnElement[bool], ...]) -> dict[int, list[Line]]:
+        query: Select[Any] = select(t.LINE.c.version, *LINE.columns())
+        if where:
+            query = query.join(t.VERSION, t.VERSION.c.key == t.LINE.c.version).where(*where)
+        found: dict[int, list[Line]] = {}
+        for version, *row in self._sql.execute(query.order_by(t.LINE.c.version, t.LINE.c.position)):
+            found.setdefault(version, []).append(LINE.load(row))
+        return found
+
+    def _shares(self, where: tuple[ColumnElement[bool], ...]) -> dict[int, dict[int, float]]:
+        share = t.CONTENT_SHARE.c
+        query = select(share.contents, share.material, share.share)
+        if where:
+            query = query.join(t.CONTENTS, t.CONTENTS.c.key == share.contents).where(*where)
+        found: dict[int, dict[int, float]] = {}
+        for contents, material, part in self._sql.execute(query):
+            found.setdefault(contents, {})[material] = part
+        return found
+
+    # writing ----------------------------------------------------------------------------------------------------------
+
+    def apply(self, old: Value | None, new: Value | None) -> None:
+        """Takes the tables from one state of a value to another: adds, changes or deletes it."""
+        if new is None:
+            assert old is not None
+            self.delete(KINDS[type(old)], old)
+        elif old is None:
+            self.insert(KINDS[type(new)], new)
+        else:
+            self.update(KINDS[type(new)], old, new)
+
+    def insert(self, kind: Kind, value: Value) -> None:
+        """Adds a keyed value with what hangs on it."""
+        row = kind.row(value)
+        frozen = {}
+        if isinstance(value, Version) and value.frozen_at is not None:
+            # lines can only be added while the version is not frozen
+            frozen = {"frozen_at": row["frozen_at"], "frozen_off": row["frozen_off"]}
+            row |= {"frozen_at": None, "frozen_off": None}
+        self._sql.execute(insert(kind.table), row)
+        if isinstance(value, Version):
+            if value.lines:
+                rows = [LINE.row(line) | self._place(value, i) for i, line in enumerate(value.lines)]
+                self._sql.execute(insert(t.LINE), rows)
+            if frozen:
+                self._sql.execute(update(t.VERSION).where(t.VERSION.c.key == value.key).values(**frozen))
+        elif isinstance(value, Contents) and value.shares:
+            shares = [{"contents": value.key, "material": m, "share": s} for m, s in value.shares.items()]
+            self._sql.execute(insert(t.CONTENT_SHARE), shares)
+        elif isinstance(value, Note | Reading) and self.has_text_index:
+            text = value.text if isinstance(value, Note) else " ".join([*value.words, value.note])
+            index_text(self._sql, value.key, text)
+
+    def update(self, kind: Kind, old: Value, new: Value) -> None:
+        """Writes what differs between two states of one value."""
+        before, after = kind.row(old), kind.row(new)
+        changed = {name: item for name, item in after.items() if before[name] != item}
+        if isinstance(new, Version) and isinstance(old, Version) and old.frozen_at is None:
+            self._update_lines(old, new)
+        if changed:
+            self._sql.execute(update(kind.table).where(kind.table.c.key == new.key).values(**changed))
+
+    def delete(self, kind: Kind, value: Value) -> None:
+        """Takes a value out with what hangs on it."""
+        if isinstance(value, Version):
+            self._sql.execute(delete(t.LINE).where(t.LINE.c.version == value.key))
+        self._sql.execute(delete(kind.table).where(kind.table.c.key == value.key))
+
+    def _update_lines(self, old: Version, new: Version) -> None:
+        before = {line.key: LINE.row(line) | self._place(old, i) for i, line in enumerate(old.lines)}
+        after = {line.key: LINE.row(line) | self._place(new, i) for i, line in enumerate(new.lines)}
+        gone = [key for key in before if key not in after]
+        if gone:
+            for start in range(0, len(gone), _CHUNK):
+                self._sql.execute(delete(t.LINE).where(t.LINE.c.key.in_(gone[start : start + _CHUNK])))
+        for key, row in after.items():
+            if key in before and before[key] != row:
+                self._sql.execute(update(t.LINE).where(t.LINE.c.key == key).values(**row))
+        added = [row for key, row in after.items() if key not in before]
+        if added:
+            self._sql.execute(insert(t.LINE), added)
+
+    @staticmethod
+    def _place(version: Version, position: int) -> dict[str, Any]:
+        return {"version": version.key, "position": position}
+
+
+def index_text(sql: Connection, key: int | None, text: str) -> None:
+    """Makes a note's or reading's words findable."""
+    if text.strip():
+        sql.execute(sql_text("INSERT INTO note_text (rowid, text) VALUES (:key, :text)"), {"key": key, "text": text})
+
+
+def keyed(value: Any, next_key: Any) -> Any:
+    """The value with a key, and every line of a version with one; `next_key()` gives fresh ones."""
+    if value.key is None:
+        value = replace(value, key=next_key())
+    if isinstance(value, Version) and any(line.key is None for line in value.lines):
+        lines = tuple(line if line.key is not None else replace(line, key=next_key()) for line in value.lines)
+        value = replace(value, lines=lines)
+    return value
