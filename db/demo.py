@@ -37,8 +37,16 @@ _SUMMER = datetime(2025, 3, 30, 2, 0)  # noqa: DTZ001 - wall time of the invente
 _KINDS = {"as bought": "bought", "trial vial": "trial", "smelling dilution": "smelling"}
 _STAGE_AFTER = {"fresh": timedelta(minutes=2), "1 h": timedelta(hours=1), "next day": timedelta(days=1)}
 _DUE_S = {"min": 60.0, "h": 3600.0, "d": 86400.0}
-_FORMS = (("crystal", "crystals"), ("powder", "powder"), ("paste", "paste"), ("absolute", "absolute"),
-          ("essential oil", "essential oil"), ("viscous", "viscous liquid"), ("solvent", "solvent"), ("diluent", "solvent"))  # fmt: skip
+_FORMS = (
+    ("crystal", "crystals"),
+    ("powder", "powder"),
+    ("paste", "paste"),
+    ("absolute", "absolute"),
+    ("essential oil", "essential oil"),
+    ("viscous", "viscous liquid"),
+    ("solvent", "solvent"),
+    ("diluent", "solvent"),
+)
 _SHORT = {"S02": ("DPG",), "S03": ("TEC",), "S04": ("IPM",)}
 CAUTION = (
     "Invented demonstration data. Not a safety-assessed formula: before anything touches skin or is sold, a qualified safety "
@@ -80,7 +88,8 @@ class _Studio:
         self._data = data
         self._new = book.new_key
         ids = [m["id"] for m in data["materials"]] + [b["code"] for b in data["bottles"]]
-        ids += [*data["formulas"], *(f"accord {code}" for code in data["accords"]), *(f"balance {b['id']}" for b in data["balances"])]
+        ids += data["formulas"]
+        ids += [f"accord {code}" for code in data["accords"]] + [f"balance {b['id']}" for b in data["balances"]]
         self._key = {name: self._new() for name in ids}
         self._project = self._new()
         self._stock = {s["id"]: s for s in data["stocks"]}
@@ -94,7 +103,7 @@ class _Studio:
         """Everything, what is referred to before what refers, masses in the order they moved."""
         return [
             *self._shelf(), *self._formulas(), *self._bottles(), *self._masses(), *self._smelling(), *self._writing(),
-        ]  # fmt: skip
+        ]
 
     def _shelf(self) -> list[Value]:
         found: list[Value] = []
@@ -114,12 +123,12 @@ class _Studio:
                     botanical=latin[1] if latin else "", words=tuple(m.get("smell_words") or ()),
                     retest_months=m["retest_months"], storage=m["storage"],
                     synonyms=_SHORT.get(m["id"], ()), key=self._key[m["id"]],
-                )  # fmt: skip
+                )
             )
         for b in self._data["balances"]:
             found.append(
                 Balance(name=f"{b['id']} {b['model']}", d_g=b["d_g"], s_g=b["s_g"], max_g=b["capacity_g"],
-                        key=self._key[f"balance {b['id']}"])  # fmt: skip
+                        key=self._key[f"balance {b['id']}"])
             )
         return found
 
@@ -129,7 +138,7 @@ class _Studio:
             Project(
                 code=p["code"], name=p["name"], brief=p["brief"], benchmark=self._key["H-0"], price_ceiling=0.15,
                 strength=0.12, carrier=self._key["S01"], amount_g=5.0, started_on=p["started"], key=self._project,
-            )  # fmt: skip
+            )
         ]
         for code, accord in self._data["accords"].items():
             made = _when(self._bottle[code]["lines"][0]["at"]) - timedelta(days=1)
@@ -146,7 +155,7 @@ class _Studio:
                     code, code, self._data["formulas"][code]["parts"], made - timedelta(days=1 if trials else 0),
                     reason=place["why"], parent=None if parent is None else self._key[parent],
                     takes_from=None if takes is None else self._key[takes], starred=code == "SR-4",
-                )  # fmt: skip
+                )
             )
         return found
 
@@ -160,7 +169,7 @@ class _Studio:
                 stock = self._stock[what]
                 lines.append(
                     Line(parts=amount, material=self._key[stock["material"]], strength=stock["strength_w_w"],
-                         carrier=self._key[stock["solvent"]], key=key)  # fmt: skip
+                         carrier=self._key[stock["solvent"]], key=key)
                 )
             else:
                 lines.append(Line(parts=amount, material=self._key[what], key=key))
@@ -185,7 +194,7 @@ class _Studio:
                     received_on=b.get("received"), opened_on=b.get("opened"), container=b["container"], liner=b["cap_liner"],
                     dropper_on=b.get("dropper_since"), place=b["place"] or "",
                     remark=b.get("note") or b.get("contents_note") or "", key=self._key[b["code"]],
-                )  # fmt: skip
+                )
             )
         return found
 
@@ -208,7 +217,7 @@ class _Studio:
             elif event == "reweighed":
                 found.append(
                     Move(at=at, kind="found", mass_g=entry["found_g"], to_bottle=key, read_g=entry["gross_g"],
-                         remark=f"{entry['why']}, balance {entry['balance']}, gross read")  # fmt: skip
+                         remark=f"{entry['why']}, balance {entry['balance']}, gross read")
                 )
             elif entry["ref"] is None:
                 found.append(Move(at=at, kind="used", mass_g=-mass, from_bottle=key, remark=entry["why"]))
@@ -241,7 +250,7 @@ class _Studio:
                 version=version, balance=self._key[f"balance {source['balance']}"], mode=source["mode"],
                 target_g=source.get("target_total_g") or source.get("target_g"), started_at=started, finished_at=ended,
                 remark=(trial or {}).get("note", ""), key=making,
-            )  # fmt: skip
+            )
         ]
         mixed: dict[int, float] = {}
         for pour in pours:
@@ -253,7 +262,7 @@ class _Studio:
                     at=_when(pour["at"]), kind="pour", mass_g=pour["read_g"], from_bottle=self._key[pour["bottle"]],
                     to_bottle=self._key[code], target_g=pour.get("target_g"), read_g=pour["read_g"], making=making,
                     line=self._line.get((name, pour.get("line", ""))), contents=self._state[pour["bottle"]],
-                )  # fmt: skip
+                )
             )
         total = sum(mixed.values())
         found.append(self._contents(code, ended, {material: mass / total for material, mass in mixed.items()}, "made"))
@@ -274,7 +283,7 @@ class _Studio:
                     at=_when(s["start"]), code=s["id"], purpose=s["purpose"], temp_c=s["room_c"], rh_percent=s["room_rh"],
                     cold=s["cold"], scented=s["scented"], tired=s["tired"], blind=s["blind"],
                     benchmark=self._key["H-0"] if s["benchmark_present"] else None, key=sitting[s["id"]],
-                )  # fmt: skip
+                )
             )
         ethanol = self._key["S01"]
         strip = {s["strip"]: self._new() for s in self._data["strips"]}
@@ -291,7 +300,7 @@ class _Studio:
                     carrier=ethanol if thinned or b.get("carrier") else None, amount_g=s["amount_g"],
                     blind_code=s["blind_code"], reading_times=tuple(sorted({_due_s(r["due"]) for r in own[s["strip"]]})),
                     closed_at=_when(own[s["strip"]][-1]["read_at"]), key=strip[s["strip"]],
-                )  # fmt: skip
+                )
             )
             for r in own[s["strip"]]:
                 found.append(self._reading(r, strip[s["strip"]], r.get("first_noticed_cm")))
@@ -303,7 +312,7 @@ class _Studio:
                 strength=0.12, carrier=ethanol, wearer="the perfumer (invented)", site=worn[0]["site"].split(",")[0],
                 amount_g=worn[0]["amount_g"], reading_times=tuple(_due_s(w["due"]) for w in worn),
                 closed_at=_when(worn[-1]["read_at"]), key=skin,
-            )  # fmt: skip
+            )
         )
         return found + [self._reading(w, skin, None) for w in worn]
 
@@ -312,7 +321,7 @@ class _Studio:
         return Reading(
             strip=strip, at=_when(r["read_at"]), due_s=_due_s(r["due"]), intensity=r["intensity_0_6"], distance_cm=distance_cm,
             liking=r["hedonic_m4_p4"], words=_words(r["descriptors"]), note=r["note"], entered_at=_when(r["read_at"]),
-        )  # fmt: skip
+        )
 
     def _writing(self) -> list[Value]:
         found: list[Value] = [
@@ -329,6 +338,6 @@ class _Studio:
                 Decision(
                     project=self._project, made_on=d["date"], chosen=tuple(self._key[c] for c in d["chosen"]),
                     reason=d["reason"], rejected={self._key[r["formula"]]: r["reason"] for r in d["rejected"]}, code=d["id"],
-                )  # fmt: skip
+                )
             )
         return found

@@ -122,7 +122,7 @@ class Queries:
                     MaterialRow(
                         key=key, short=light.short, name=light.name, cas=light.cas, form=light.form, words=light.words,
                         hay=haystack(light, groups), is_carrier=light.is_carrier, retired=light.retired_on is not None,
-                    )  # fmt: skip
+                    )
                 )
             self._rows = tuple(sorted(rows, key=lambda row: (fold(row.short), row.key)))
         return self._rows
@@ -250,7 +250,7 @@ class Queries:
         benchmark = select(t.PROJECT.c.benchmark).where(t.PROJECT.c.key == project).scalar_subquery()
         own = select(t.BOTTLE.c.key).join(t.VERSION, t.VERSION.c.key == t.BOTTLE.c.version).where(
             t.VERSION.c.project == project
-        )  # fmt: skip
+        )
         where = or_(t.STRIP.c.bottle.in_(own), t.STRIP.c.bottle == benchmark)
         return tuple(sorted(self._store.select(KINDS[Strip], where), key=lambda s: (s.dipped_at, s.key)))
 
@@ -342,6 +342,6 @@ def _head_of(version: Version) -> VersionHead:
         key=version.key, project=version.project, code=version.code, name=version.name, parent=version.parent,
         takes_from=version.takes_from, reason=version.reason, made_at=version.made_at, frozen_at=version.frozen_at,
         starred=version.starred, retired=version.retired_on is not None,
-    )  # fmt: skip
+    )
 
 

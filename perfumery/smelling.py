@@ -12,7 +12,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
-from itertools import pairwise
 from typing import TypeAlias
 
 from perfumery.instants import hours

@@ -1,0 +1,2 @@
+# SPDX-License-Identifier: MIT
+"""Table models: rows of ready strings, no sums."""

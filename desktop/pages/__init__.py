@@ -1,0 +1,2 @@
+# SPDX-License-Identifier: MIT
+"""The pages of the window."""

@@ -1,0 +1,2 @@
+# SPDX-License-Identifier: MIT
+"""The Bench: formula, strips and materials side by side."""

@@ -1,0 +1,108 @@
+# SPDX-License-Identifier: MIT
+"""What the pages share: the open book, what is chosen in it, and the one road on which an edit goes and comes back.
+
+A page calls `edit`; the book writes one transaction; its Change comes back to every page by `changed`. A write that fails
+changes nothing and is said once, by `said`; the page gets None.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from PySide6.QtCore import QObject, Signal
+
+from db import Book, BookError, Change
+from desktop import wording
+from desktop.theme import Theme
+from perfumery import Project, Refused, Value, Version
+
+
+class Session(QObject):
+    """One open book on screen. Signals: `changed(Change)`, `ticked(now)`, `chosen()` for project or version,
+    `said(sentence, tone)` with tone 'done', 'note' or 'refused'."""
+
+    changed = Signal(object)
+    ticked = Signal(object)
+    chosen = Signal()
+    said = Signal(str, str)
+
+    def __init__(self, book: Book, theme: Theme, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.book = book
+        self.theme = theme
+        self.project_key: int | None = None
+        self.version_key: int | None = None
+        book.on_change(self._on_book_changed)
+
+    @property
+    def project(self) -> Project | None:
+        """The chosen project as it stands in the book."""
+        return None if self.project_key is None else self.book.get(Project, self.project_key)
+
+    @property
+    def version(self) -> Version | None:
+        """The chosen version as it stands in the book."""
+        return None if self.version_key is None else self.book.get(Version, self.version_key)
+
+    def choose_version(self, key: int | None) -> None:
+        """Shows a version everywhere, and the project it belongs to."""
+        version = None if key is None else self.book.get(Version, key)
+        self.version_key = None if version is None else version.key
+        if version is not None:
+            self.project_key = version.project
+        self.chosen.emit()
+
+    def choose_project(self, key: int | None) -> None:
+        """Shows a project: its starred version, else its newest."""
+        self.project_key = key
+        own = [] if key is None else [v for v in self.book.all(Version, project=key) if v.retired_on is None]
+        best = max(own, key=lambda v: (v.starred, v.made_at, v.key), default=None)
+        self.version_key = None if best is None else best.key
+        self.chosen.emit()
+
+    def edit(self, what: str, *values: Value) -> tuple[Value, ...] | None:
+        """Puts values as one undo step; None where the book refused, which has then been said."""
+        return self._guarded(self.book.put, *values, what=what)
+
+    def correct(self, key: int, what: str, **fields: Any) -> Value | None:
+        """Corrects a record by a row that replaces it; None where the book refused."""
+        return self._guarded(self.book.correct, key, what=what, **fields)
+
+    def retire(self, key: int) -> Any:
+        """Takes a value off the lists without deleting it."""
+        return self._guarded(self.book.retire, key)
+
+    def undo(self) -> None:
+        """Takes the last step back and says which."""
+        what = self._guarded(self.book.undo)
+        if what:
+            self.said.emit(wording.undone(what), "done")
+
+    def redo(self) -> None:
+        """Does the last undone step again and says which."""
+        what = self._guarded(self.book.redo)
+        if what:
+            self.said.emit(wording.redone(what), "done")
+
+    def attempt(self, call: Any, *args: Any, **kwargs: Any) -> Any:
+        """Any other call that writes into the book; None where the book refused, which has then been said."""
+        return self._guarded(call, *args, **kwargs)
+
+    def _guarded(self, call: Any, *args: Any, **kwargs: Any) -> Any:
+        try:
+            return call(*args, **kwargs)
+        except Refused as refused:
+            self.said.emit(" ".join(wording.sentence(f) for f in refused.findings), "refused")
+        except BookError as fault:
+            self.said.emit(wording.fault(fault), "refused")
+        return None
+
+    def _on_book_changed(self, change: Change) -> None:
+        gone = {old.key for old, new in change.pairs if new is None and isinstance(old, Version)}
+        if self.version_key in gone:
+            old = next(old for old, _ in change.pairs if old is not None and old.key == self.version_key)
+            self.version_key = getattr(old, "parent", None)
+            self.changed.emit(change)
+            self.chosen.emit()
+            return
+        self.changed.emit(change)

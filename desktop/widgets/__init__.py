@@ -1,0 +1,2 @@
+# SPDX-License-Identifier: MIT
+"""Small widgets used by several pages."""
