@@ -127,6 +127,13 @@ class Theme(QObject):
         QLineEdit:focus, QTextEdit:focus, QPlainTextEdit:focus, QComboBox:focus, QDateEdit:focus,
         QAbstractSpinBox:focus {{
             border: 2px solid {t("juniper")}; padding: 2px 5px; }}
+        QComboBox::drop-down {{ border: none; width: 18px; }}
+        QComboBox::down-arrow {{ image: none; width: 0; height: 0; margin-right: 6px; border-left: 4px solid {t("sheet")};
+            border-right: 4px solid {t("sheet")}; border-top: 5px solid {t("quiet")}; }}
+        QCheckBox::indicator {{ width: 12px; height: 12px; border: 1px solid {t("quiet")}; border-radius: 3px;
+            background: {t("sheet")}; }}
+        QCheckBox::indicator:checked {{ background: {t("juniper")}; border-color: {t("juniper")}; }}
+        QCheckBox:focus {{ color: {t("juniper")}; }} QCheckBox::indicator:focus {{ border: 2px solid {t("juniper")}; }}
         QPushButton, QToolButton {{ background: transparent; color: {t("ink")}; border: 1px solid {t("hairline")};
             border-radius: 4px; padding: 4px 10px; }}
         QPushButton:hover, QToolButton:hover {{ border-color: {t("juniper")}; }}

@@ -1,0 +1,61 @@
+# SPDX-License-Identifier: MIT
+"""What stands on the shelf of a material: its bottles, what is left in them, when each is due for a re-test."""
+
+from __future__ import annotations
+
+from calendar import monthrange
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from db import Book
+from desktop import figures
+from perfumery import Bottle, Material
+from perfumery.shelf import offered_first
+
+
+@dataclass(frozen=True, slots=True)
+class Holding:
+    """One bottle of a material: what is left in g (None where nothing was ever booked), the day of its re-test."""
+
+    bottle: Bottle
+    left_g: float | None
+    retest_on: date | None
+
+
+def holdings(book: Book, material: Material) -> tuple[Holding, ...]:
+    """The bottles of a material that are not gone, the one offered first at the head, as bought before diluted."""
+    own = _standing(book, material.key)
+    left = book.left(*(bottle.key for bottle in own))
+    return tuple(Holding(bottle, left.get(bottle.key), retest_on(material, bottle)) for bottle in own)
+
+
+def _standing(book: Book, material: int | None) -> list[Any]:
+    own = [bottle for bottle in book.all(Bottle, material=material) if bottle.gone_on is None]
+    return sorted(offered_first(own), key=lambda bottle: bottle.kind != "bought")
+
+
+def retest_on(material: Material, bottle: Bottle) -> date | None:
+    """The day of the next re-test: the one written on the bottle, else so many months after opening."""
+    if bottle.retest_on is not None:
+        return bottle.retest_on
+    if bottle.opened_on is None or not material.retest_months:
+        return None
+    return months_later(bottle.opened_on, material.retest_months)
+
+
+def months_later(on: date, months: int) -> date:
+    """The same day so many months on; the last of the month where that month is shorter."""
+    years, month = divmod(on.month - 1 + months, 12)
+    year = on.year + years
+    return date(year, month + 1, min(on.day, monthrange(year, month + 1)[1]))
+
+
+def caption(book: Book, row: Any) -> str:
+    """The second line of a material in the list: place, what is left, smell words: 'F-4 · 7.75 g · pine, fir'."""
+    parts = []
+    for first in _standing(book, row.key)[:1]:
+        left = book.left(first.key).get(first.key)
+        parts = [first.place, "" if left is None else figures.mass_text(left, 0.01)]
+    parts.append(", ".join(row.words) or row.form)
+    return " · ".join(filter(None, parts))

@@ -1,0 +1,63 @@
+# SPDX-License-Identifier: MIT
+"""The physical data of a material by kind: label and unit, so that card and form say the same words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from desktop import figures
+from perfumery import Property
+
+BASES = ("measured", "estimated", "from memory")
+
+
+@dataclass(frozen=True, slots=True)
+class PropertyKind:
+    """One kind of datum: its label, the unit of its figure, whether it is a text instead."""
+
+    kind: str
+    label: str
+    unit: str = ""
+    is_text: bool = False
+
+
+KINDS: dict[str, PropertyKind] = {
+    made.kind: made
+    for made in (
+        PropertyKind("note class", "note", is_text=True),
+        PropertyKind("boiling_point_c", "boils at", "°C"),
+        PropertyKind("melting_point_c", "melts at", "°C"),
+        PropertyKind("flash_point_c", "flash point", "°C"),
+        PropertyKind("density_kg_m3", "density", "kg/m³"),
+        PropertyKind("vapour_pressure_pa", "vapour pressure", "Pa"),
+        PropertyKind("odour_threshold_ug_m3", "odour threshold", "µg/m³"),
+        PropertyKind("log_kow", "log Kow"),
+        PropertyKind("state", "state at 25 °C", is_text=True),
+        PropertyKind("molar_mass_g_mol", "molar mass", "g/mol"),
+        PropertyKind("formula", "formula", is_text=True),
+        PropertyKind("smiles", "SMILES", is_text=True),
+    )
+}
+
+
+def kind_of(kind: str) -> PropertyKind:
+    """The kind of this name; an unknown one, as typed by the perfumer, is its own label."""
+    return KINDS.get(kind) or PropertyKind(kind, kind)
+
+
+def shown(datum: Property) -> str:
+    """The datum with its unit: '78.2 °C', or its text."""
+    if datum.value is None:
+        return datum.text or figures.UNKNOWN
+    return figures.unit(figures.parts(datum.value), kind_of(datum.kind).unit)
+
+
+def provenance(datum: Property) -> str:
+    """How well it is known and where it is from: 'estimated · CRC organic table'."""
+    return " · ".join(part for part in (datum.basis, datum.source) if part) or "source not known"
+
+
+def in_order(data: tuple[Property, ...]) -> tuple[Property, ...]:
+    """The data in the order a perfumer asks for them; kinds of her own last, as they were typed."""
+    order = {kind: place for place, kind in enumerate(KINDS)}
+    return tuple(sorted(data, key=lambda datum: order.get(datum.kind, len(order))))
