@@ -29,9 +29,9 @@ from perfumery import (
     Strip,
     Version,
     Word,
-    compose,
     neat_prices,
     next_due,
+    share_within,
 )
 from perfumery.instants import to_ms
 from perfumery.smelling import DuePoint
@@ -144,11 +144,15 @@ class Queries:
         users = select(t.LINE.c.version).where(t.LINE.c.material == material).distinct().cte("users", recursive=True)
         users = users.union(select(t.LINE.c.version).join(users, t.LINE.c.accord == users.c.version))
         keys = [row[0] for row in self._sql.execute(select(users.c.version))]
-        found = []
-        for version in self._store.many(KINDS[Version], keys).values():
-            composition = compose(version, self.shelf(version))
-            total = composition.total_parts
-            found.append((_head_of(version), composition.expanded.get(material, 0.0) / total * 1000 if total else 0.0))
+        versions: dict[int, Version] = self._store.many(KINDS[Version], keys)
+        # an accord that does not hold the material counts as nothing and needs no lines
+        accords = {
+            line.accord: versions.get(line.accord, Version(project=0, code="-", key=line.accord))
+            for version in versions.values()
+            for line in version.lines
+            if line.accord is not None
+        }
+        found = [(_head_of(v), share_within(material, v, accords) * 1000) for v in versions.values()]
         return tuple(sorted(found, key=lambda item: (item[0].made_at, item[0].key), reverse=True))
 
     # formulas ---------------------------------------------------------------------------------------------------------

@@ -5,7 +5,7 @@ Words: *part* a line's quantity in a formula; *share* a fraction of the whole; *
 what it is diluted in; *neat parts* parts without carriers; *odorant* what is not a carrier.
 """
 
-from perfumery.compose import Composition, Row, compose, price_findings, resolved
+from perfumery.compose import Composition, Row, compose, price_findings, resolved, share_within
 from perfumery.findings import Finding, Refused
 from perfumery.instants import instant
 from perfumery.numbers import parse_number, parse_strength, to_step, weighable
@@ -70,6 +70,7 @@ __all__ = [
     "reached",
     "resolved",
     "series",
+    "share_within",
     "time_below",
     "to_step",
     "weighable",

@@ -220,6 +220,28 @@ def _notices(
     return tuple(found)
 
 
+def share_within(material: int, version: Version, accords: Mapping[int, Version]) -> float:
+    """The share 0..1 of one material, neat, in a version over all routes: what `compose` calls expanded ÷ total, alone.
+
+    For one material in many versions; each accord is worked out once. Raises Refused like `reached`.
+    """
+    inside: dict[int | None, float] = {}
+    for inner in reached(version, accords):
+        lines = resolved(inner)
+        total = math.fsum(line.parts for line in lines)
+        held = math.fsum(line.parts * _held(material, line, inside) for line in lines)
+        inside[inner.key] = held / total if total else 0.0
+    return inside[version.key]
+
+
+def _held(material: int, line: Line, inside: Mapping[int | None, float]) -> float:
+    if line.accord is not None:
+        return inside[line.accord]
+    if line.material == material:
+        return line.strength
+    return 1 - line.strength if line.carrier == material else 0.0
+
+
 def price_findings(composition: Composition, ceiling: float | None) -> tuple[Finding, ...]:
     """`over-price` where the cost per g that is known already exceeds the project's ceiling."""
     cost = composition.cost_per_g
