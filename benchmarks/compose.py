@@ -86,9 +86,7 @@ def main() -> None:
         floor = milliseconds(floor_of(lines))
         took = milliseconds(lambda v=version, s=shelf: compose(v, s, amount_g=5.0))
         per_line[lines] = took / lines
-        print(
-            f"{lines:5d} lines over {LEVELS} levels: {took:7.3f} ms, floor {floor:7.3f} ms, ratio {took / floor:5.1f}"
-        )
+        print(f"{lines:5d} lines over {LEVELS} levels: {took:7.3f} ms, floor {floor:7.3f} ms, ratio {took / floor:5.1f}")
     print(f"cost of a line, {LINES * 10} lines beside {LINES}: {per_line[LINES * 10] / per_line[LINES]:.2f}")
 
 

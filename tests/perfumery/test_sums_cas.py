@@ -21,9 +21,7 @@ def test_any_dash_and_space_is_tidied(typed):
     assert findings(typed) == ()
 
 
-@pytest.mark.parametrize(
-    "typed", ["", "4707475", "4707-475", "1-47-5", "12345678-47-5", "4707-4-5", "4707-47-55", "x-47-5"]
-)
+@pytest.mark.parametrize("typed", ["", "4707475", "4707-475", "1-47-5", "12345678-47-5", "4707-4-5", "4707-47-55", "x-47-5"])
 def test_shape_is_refused_as_typed(typed):
     assert findings(typed) == (Finding("cas-shape", {"text": typed}),)
 

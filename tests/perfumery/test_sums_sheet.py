@@ -65,9 +65,7 @@ def test_any_spreadsheet_gives_the_same_rows(text: str) -> None:
 
 
 def test_a_head_says_the_column_whatever_its_place() -> None:
-    sheet = read_sheet(
-        "remark;CAS no.;weight (mg);Solvent;what else;ingredient\nfresh;78-70-6;1500;in DPG;x;Linalool\n"
-    )
+    sheet = read_sheet("remark;CAS no.;weight (mg);Solvent;what else;ingredient\nfresh;78-70-6;1500;in DPG;x;Linalool\n")
     row = sheet.rows[0]
     assert (sheet.unit, sheet.unused) == ("g", ("what else",))
     assert (row.remark, row.cas, row.parts, row.carrier, row.name) == ("fresh", "78-70-6", 1.5, "DPG", "Linalool")
@@ -130,9 +128,7 @@ def test_a_list_of_percents_gives_shares() -> None:
         ("A 1,234\nB 12.5\nC 12,5", (1.234, 1234.0)),
     ],
 )
-def test_a_figure_readable_two_ways_is_asked_for_unless_the_sheet_settles_it(
-    text: str, readings: tuple[float, ...]
-) -> None:
+def test_a_figure_readable_two_ways_is_asked_for_unless_the_sheet_settles_it(text: str, readings: tuple[float, ...]) -> None:
     row = read_sheet(text).rows[0]
     assert row.readings == readings
     assert (row.parts is None) is bool(readings)
@@ -264,9 +260,7 @@ class Row:
 
 
 def shelf(*materials: Material, families: tuple[str, ...] = (), retired: tuple[int, ...] = ()) -> Matcher[Row]:
-    return Matcher(
-        Row(at, m.cas, m.form, m.words, haystack(m, families), at in retired) for at, m in enumerate(materials)
-    )
+    return Matcher(Row(at, m.cas, m.form, m.words, haystack(m, families), at in retired) for at, m in enumerate(materials))
 
 
 BERGAMOT = Material(name="Bergamot oil", form="essential oil", words=("bitter peel",), cas="8007-75-8")

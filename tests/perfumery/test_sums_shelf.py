@@ -23,9 +23,7 @@ def test_diluted_gram_costs_its_share_of_both():
     prices = {AMBROXIDE: 1.10, ETHANOL: 0.012}
     assert mixed_price(prices, AMBROXIDE, 0.1, ETHANOL) == pytest.approx(0.1208, abs=1e-15)
     shelf = Shelf(prices=prices)
-    assert shelf.price_per_g(Line(material=AMBROXIDE, strength=0.1, carrier=ETHANOL)) == pytest.approx(
-        0.1208, abs=1e-15
-    )
+    assert shelf.price_per_g(Line(material=AMBROXIDE, strength=0.1, carrier=ETHANOL)) == pytest.approx(0.1208, abs=1e-15)
     assert shelf.price_per_g(Line(material=AMBROXIDE)) == 1.10
 
 

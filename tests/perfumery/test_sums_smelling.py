@@ -289,6 +289,7 @@ def test_peak_and_last_noticed():
     assert curve_figures(LEMON) == CurveFigures(5.5, 2 / 60, 4.0, still_noticed=False)
     assert curve_figures(((0.5, 3), (1.0, 4), (2.0, 4), (8.0, 2))) == CurveFigures(4, 1.0, 8.0, still_noticed=True)
     assert curve_figures(((0.5, 0), (1.0, 0))) == CurveFigures(0, 0.5, None, still_noticed=False)
+    assert curve_figures(((0.5, 1), (1.0, 0.5))) == CurveFigures(1, 0.5, 1.0, still_noticed=True)
     assert curve_figures(()) == CurveFigures(None, None, None, still_noticed=False)
 
 

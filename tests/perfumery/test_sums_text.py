@@ -86,6 +86,7 @@ def test_search_finds_the_inner_part_of_a_compound_name():
         ("amb 10 in dpg 20", Entry("amb", 0.1, 20.0, "dpg")),
         ("amb 10 % in dpg", Entry("amb", 0.1, None, "dpg")),
         ("amb 10 IN isopropyl myristate 20", Entry("amb", 0.1, 20.0, "isopropyl myristate")),
+        ("amb 10 in 20", Entry("amb", 0.1, None, "20")),
         ("lily in 10", Entry("lily in", None, 10.0)),
         ("20", Entry("20")),
         ("neat", Entry("neat")),

@@ -110,9 +110,7 @@ def test_unknown_kind_is_refused_with_the_known_ones(refused, kind, fields, name
     assert finding.code == "kind-unknown"
     assert finding.data["kind"] == "heap"
     for known in finding.data["known"]:
-        assert getattr(
-            kind(**{**fields, "to_bottle": 2, name: known} if kind is Move else {**fields, name: known}), name
-        )
+        assert getattr(kind(**{**fields, "to_bottle": 2, name: known} if kind is Move else {**fields, name: known}), name)
 
 
 def test_every_reason_is_given_at_once():
@@ -138,9 +136,7 @@ def test_fill_up_excess_is_a_decimal_figure_and_an_ulp_is_none(refused):
 
 
 def test_without_a_fill_up_line_any_sum_will_do():
-    assert Version(project=1, code="A", lines=[Line(parts=1010.0, material=2)]).lines == (
-        Line(parts=1010.0, material=2),
-    )
+    assert Version(project=1, code="A", lines=[Line(parts=1010.0, material=2)]).lines == (Line(parts=1010.0, material=2),)
 
 
 def test_times_days_and_collections_are_normalised():
@@ -171,7 +167,10 @@ def test_scale_ends_are_inside():
     for liking in (-4, 0, 4):
         assert Reading(strip=1, at=AT, liking=liking, distance_cm=0.0).liking == liking
     assert Contents(bottle=1, at=AT, shares={1: 0.1, 2: 0.9}).shares == {1: 0.1, 2: 0.9}
+    assert Contents(bottle=1, at=AT, shares={1: 1.0}).shares == {1: 1.0}
     assert Contents(bottle=1, at=AT).shares == {}  # not known
+    for about in ("material", "bottle", "version", "project"):
+        assert getattr(Note(text="waxy", **{about: 1}), about) == 1
 
 
 def test_what_a_value_says_of_itself():

@@ -60,9 +60,7 @@ def test_strength_of_a_mixture(row, lines):
     assert mixed(*(stock(*line) for line in lines)).neat_share * 100 == close(figure(row))
 
 
-@pytest.mark.parametrize(
-    "row, stronger, weaker, wanted", [("M03", 95, 50, 70), ("M04", 70, 20, 30), ("M06", 90, 10, 50)]
-)
+@pytest.mark.parametrize("row, stronger, weaker, wanted", [("M03", 95, 50, 70), ("M04", 70, 20, 30), ("M06", 90, 10, 50)])
 def test_printed_proportions_give_the_wanted_strength(row, stronger, weaker, wanted):
     assert ROWS[row]["inputs"] == f"{stronger} % and {weaker} % -> {wanted} %"
     parts = figures(row, "published_value", ":")

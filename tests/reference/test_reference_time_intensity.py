@@ -54,9 +54,7 @@ def test_last_noticed_is_the_last_reading_above_zero():
     assert (figures.last_noticed_h, figures.still_noticed) == (16, False)
 
 
-@pytest.mark.parametrize(
-    "row", [row for row in ROWS.values() if row["id"].startswith("L_VDI")], ids=lambda row: row["id"]
-)
+@pytest.mark.parametrize("row", [row for row in ROWS.values() if row["id"].startswith("L_VDI")], ids=lambda row: row["id"])
 def test_intensity_word(row):
     assert INTENSITY_ANCHORS[int(row["inputs"])] == row["published_value"]
     assert len(INTENSITY_ANCHORS) == 7
