@@ -3,25 +3,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Hashable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, Qt
-from PySide6.QtGui import QColor
+from PySide6.QtCore import QObject
 
 from db import Book
 from desktop import figures
 from desktop.columns import Column
 from desktop.models.strips import StripCard
-from desktop.theme import Theme
+from desktop.models.table import TableModel
 from perfumery import Reading
 from perfumery.instants import hours
 from perfumery.smelling import answers, elapsed_s, is_late, lateness_s
-
-RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
-LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +88,7 @@ COLUMNS: tuple[Column[LogRow], ...] = (
     Column("mark", "mark", _mark, 110),
 )  # fmt: skip
 NARROW = ("elapsed", "intensity", "distance", "liking", "words")
+QUIET = ("words", "note", "read", "mark")
 
 
 def log_rows(book: Book, card: StripCard, today: datetime, *, earlier: bool = False) -> list[LogRow]:
@@ -126,79 +123,23 @@ def _row(
     )
 
 
-class LogModel(QAbstractTableModel):
-    """Rows of one strip. Strings are made once when the rows are set."""
+class LogModel(TableModel[LogRow]):
+    """The rows of one strip."""
 
-    def __init__(self, theme: Theme, parent: QObject | None = None) -> None:
-        super().__init__(parent)
-        self.columns = COLUMNS
-        self.rows: list[LogRow] = []
-        self._strings: list[list[str]] = []
-        self._align = [RIGHT if c.right else LEFT for c in COLUMNS]
-        self._theme = theme
-        self._colours: dict[str, QColor] = {}
-        self._take_colours()
-        theme.changed.connect(self._on_theme_changed)
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(COLUMNS, parent)
 
-    def set_rows(self, rows: Iterable[LogRow]) -> None:
-        """Shows these rows; only what differs is told to the view where their number stays."""
-        fresh = list(rows)
-        if fresh == self.rows:
-            return
-        if len(fresh) == len(self.rows):
-            changed = [i for i, (old, new) in enumerate(zip(self.rows, fresh, strict=True)) if old != new]
-            self._take(fresh)
-            self.dataChanged.emit(self.index(changed[0], 0), self.index(changed[-1], len(COLUMNS) - 1))
-            return
-        self.beginResetModel()
-        self._take(fresh)
-        self.endResetModel()
+    def identity(self, row: LogRow) -> Hashable:
+        return (row.kind, row.due_s if row.reading is None else row.reading.key)
 
-    def _take(self, rows: list[LogRow]) -> None:
-        self.rows = rows
-        self._strings = [[column.text(row) for column in COLUMNS] for row in rows]
+    def tone(self, row: LogRow, column: Column[LogRow]) -> str:
+        if row.kind == "missed" or (row.is_late and column.key in ("elapsed", "mark")):
+            return "amber"
+        return "quiet" if row.kind == "earlier" or column.key in QUIET else "ink"
 
-    def rowCount(self, parent: QModelIndex = QModelIndex()) -> int:  # noqa: B008
-        return 0 if parent.isValid() else len(self.rows)
-
-    def columnCount(self, parent: QModelIndex = QModelIndex()) -> int:  # noqa: B008
-        return 0 if parent.isValid() else len(COLUMNS)
-
-    def data(self, index: QModelIndex, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
-        if not index.isValid():
-            return None
-        row, column = self.rows[index.row()], index.column()
-        if role == Qt.ItemDataRole.DisplayRole:
-            return self._strings[index.row()][column]
-        if role == Qt.ItemDataRole.TextAlignmentRole:
-            return self._align[column]
-        if role == Qt.ItemDataRole.ForegroundRole:
-            if COLUMNS[column].key in ("elapsed", "mark") and (row.is_late or row.kind == "missed"):
-                return self._colours["amber"]
-            quiet = row.kind != "reading" or COLUMNS[column].key in ("words", "note", "read", "mark")
-            return self._colours["quiet"] if quiet else None
-        if role == Qt.ItemDataRole.ToolTipRole:
-            return self._strings[index.row()][column] or None
-        if role == Qt.ItemDataRole.AccessibleTextRole:
-            return f"{COLUMNS[column].title} {self._strings[index.row()][column]}"
-        return None
-
-    def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
-        if orientation != Qt.Orientation.Horizontal or not 0 <= section < len(COLUMNS):
-            return None
-        if role == Qt.ItemDataRole.DisplayRole:
-            return COLUMNS[section].head
-        if role == Qt.ItemDataRole.TextAlignmentRole:
-            return self._align[section]
-        if role == Qt.ItemDataRole.ToolTipRole:
-            return COLUMNS[section].tip or None
-        return None
-
-    def _take_colours(self) -> None:
-        self._colours = {name: self._theme.colour(name) for name in ("amber", "quiet")}
-
-    def _on_theme_changed(self) -> None:
-        self._take_colours()
-        if self.rows:
-            last = self.index(len(self.rows) - 1, len(COLUMNS) - 1)
-            self.dataChanged.emit(self.index(0, 0), last, [Qt.ItemDataRole.ForegroundRole])
+    def tip(self, row: LogRow, column: Column[LogRow]) -> str:
+        if row.reading is None:
+            return f"Nothing was read at {figures.due_text(row.due_s)}."
+        entered = row.reading.entered_at
+        typed = "" if entered is None or entered == row.reading.at else f", typed {figures.moment(entered, row.today)}"
+        return f"read {figures.moment(row.reading.at, row.today)}{typed}"

@@ -29,7 +29,7 @@ from perfumery.smelling import (
 # Half of "strong": where a strip has stopped carrying. The figure under which the curves of this house are compared.
 LEVEL = 2.5
 AREA_FROM_H, AREA_TO_H = 2 / 60, 8.0
-# Readings further apart than this ratio of elapsed times pin a crossing down so badly that both are named.
+# Readings this ratio of elapsed times apart or more pin a crossing down so badly that both are named.
 WIDE_RATIO = 4.0
 HOUR_S = 3600.0
 
@@ -178,7 +178,7 @@ class StripsModel:
                 material = self._book.get(Material, bottle.material)
                 found = ("" if material is None else material.short, bottle.code, None)
             else:
-                found = (bottle.label or bottle.code, bottle.code, None)
+                found = (bottle.code, bottle.label or bottle.code, None)
             self._sources[bottle_key] = found
         return self._sources[bottle_key]
 
@@ -242,7 +242,7 @@ def caption(book: Book, card: StripCard) -> str:
     carrier_key = strip.carrier if strip.carrier is not None else origin.bottle.carrier
     carrier = None if carrier_key is None else book.get(Material, carrier_key)
     said = [card.subject, card.source if card.source != card.subject else ""]
-    said.append(figures.stock_text(strength, carrier.short if carrier is not None else ""))
+    said.append(figures.stock_text(strength, carrier.short[:1].casefold() + carrier.short[1:] if carrier else ""))
     said.append(_ages(origin, strip.dipped_at))
     if strip.kind == "skin":
         amount = figures.mass_text(strip.amount_g) if strip.amount_g is not None else ""
@@ -254,8 +254,13 @@ def _ages(origin: Any, dipped_at: datetime) -> str:
     ages: list[str] = []
     for since, where in ((origin.concentrate_at, "as concentrate"), (origin.alcohol_at, "in alcohol")):
         if since is not None and since <= dipped_at:
-            ages.append(f"{figures.elapsed(hours(since, dipped_at))} {where}")
+            ages.append(f"{_age(hours(since, dipped_at))} {where}")
     return ", ".join(ages)
+
+
+def _age(age_h: float) -> str:
+    """An age of a mix: whole days from a day and a half on, whole hours before; finer would be no finer."""
+    return figures.elapsed(round(age_h / 24) * 24 if age_h >= 36 else round(age_h) or age_h)
 
 
 def figures_line(card: StripCard) -> str:
@@ -284,7 +289,7 @@ def _below(line: Sequence[tuple[float, float]]) -> str:
             return f"not below {level} by {figures.elapsed(line[-1][0])}"
         return f"below {level} from the first reading"
     text = f"below {level} after {figures.elapsed(fall.at_h)}"
-    if fall.before_h > WIDE_RATIO * fall.after_h:
+    if fall.before_h >= WIDE_RATIO * fall.after_h:
         text += f" (between {figures.elapsed(fall.after_h)} and {figures.elapsed(fall.before_h)})"
     return text
 

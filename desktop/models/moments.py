@@ -1,0 +1,149 @@
+# SPDX-License-Identifier: MIT
+"""Times as a hand writes them: reading times of a project ('2 min, 1 h, 2 d') and when a reading was taken ('14:30').
+
+Raises Unreadable with the sentence for the person who typed.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from datetime import datetime, timedelta, timezone
+
+from desktop import figures
+from perfumery.values import LONGEST_READING_S
+
+_UNITS = {
+    "s": 1.0, "sec": 1.0, "second": 1.0, "seconds": 1.0, "m": 60.0, "min": 60.0, "mins": 60.0, "minute": 60.0,
+    "minutes": 60.0, "h": 3600.0, "hr": 3600.0, "hour": 3600.0, "hours": 3600.0, "d": 86400.0, "day": 86400.0,
+    "days": 86400.0, "w": 604800.0, "week": 604800.0, "weeks": 604800.0,
+}  # fmt: skip
+_SPAN = re.compile(r"(\d+(?:[.,]\d+)?)\s*([a-z]*)", re.IGNORECASE)
+# A comma between two figures is a decimal comma, unless a space follows it or a unit stands before it.
+_BETWEEN = re.compile(r"\s*[;\n]\s*|,\s+|(?<=[a-zA-Z]),|,$")
+_CLOCK = re.compile(r"(\d{1,2})[:.h](\d{2})")
+_DAY = re.compile(r"(\d{1,2})\.?\s*([A-Za-z]{3,9})\.?(?:\s+(\d{4}))?|(\d{4})-(\d{1,2})-(\d{1,2})")
+SHORTEST_S = 10.0
+MOST_TIMES = 40
+
+
+class Unreadable(ValueError):
+    """What was typed cannot be read; str() is the sentence that says why and what to write."""
+
+
+# reading times ----------------------------------------------------------------------------------------------------------
+
+
+def parse_times(text: str) -> tuple[float, ...]:
+    """Reading times in seconds after the dip, ascending, each once. A figure without a unit takes the next unit given."""
+    found: list[float] = []
+    waiting: list[str] = []
+    for part in (piece.strip() for piece in _BETWEEN.split(text.strip())):
+        if not part:
+            continue
+        match = _SPAN.fullmatch(part)
+        if match is None or (match[2] and match[2].casefold() not in _UNITS):
+            raise Unreadable(f"“{part}” is not a time. Write a number with min, h or d, as 15 min.")
+        if not match[2]:
+            waiting.append(match[1])
+            continue
+        unit = _UNITS[match[2].casefold()]
+        found += [_number(figure) * unit for figure in (*waiting, match[1])]
+        waiting.clear()
+    if waiting:
+        raise Unreadable(f"“{waiting[0]}” has no unit. Write min, h or d behind it.")
+    if not found:
+        raise Unreadable("No time is given. Write the times after the dip, as 2 min, 1 h, 1 d.")
+    for seconds in found:
+        if seconds < SHORTEST_S:
+            raise Unreadable(f"{figures.due_text(seconds)} is too soon after the dip. The first can be 10 s.")
+        if seconds > LONGEST_READING_S:
+            raise Unreadable(
+                f"{figures.due_text(seconds)} is too late. A strip is read for {figures.due_text(LONGEST_READING_S)} at most."
+            )
+    times = tuple(sorted(set(found)))
+    if len(times) > MOST_TIMES:
+        raise Unreadable(f"{len(times)} times are too many. A strip takes {MOST_TIMES} at most.")
+    return times
+
+
+def times_text(times: Sequence[float]) -> str:
+    """Reading times as they are typed, exact: '2 min, 15 min, 1 h, 1 d'."""
+    return ", ".join(_exact(seconds) for seconds in times)
+
+
+def _exact(seconds: float) -> str:
+    for unit, size in (("d", 86400.0), ("h", 3600.0), ("min", 60.0)):
+        if seconds % size == 0:
+            return f"{seconds / size:.0f} {unit}"
+    return f"{seconds:g} s"
+
+
+def _number(text: str) -> float:
+    return float(text.replace(",", "."))
+
+
+# when a reading was taken -----------------------------------------------------------------------------------------------
+
+
+def parse_moment(text: str, now: datetime) -> datetime:
+    """When something was read: '14:30' today, '19 Mar 14:30', '2025-03-19 14:30', '20 min ago'; empty or 'now' is now.
+
+    A clock time that has not come yet today is yesterday's. Raises Unreadable for what lies ahead or cannot be read.
+    """
+    bare = " ".join(text.split()).removesuffix(" ago")
+    if not bare or bare.casefold() == "now":
+        return now
+    span = _SPAN.fullmatch(bare)
+    if span is not None and span[2].casefold() in _UNITS and (text.strip().endswith("ago") or span[2] != "h"):
+        return now - timedelta(seconds=_number(span[1]) * _UNITS[span[2].casefold()])
+    clock = _CLOCK.search(bare)
+    if clock is None or int(clock[1]) > 23 or int(clock[2]) > 59:
+        raise Unreadable(f"“{text.strip()}” is not a time. Write it as 14:30, 19 Mar 14:30 or 20 min ago.")
+    hour, minute = int(clock[1]), int(clock[2])
+    rest = f"{bare[: clock.start()]} {bare[clock.end() :]}".strip(" ,")
+    if not rest:
+        at = _local(now, now.year, now.month, now.day, hour, minute)
+        if at > now:
+            before = now - timedelta(days=1)
+            at = _local(now, before.year, before.month, before.day, hour, minute)
+        return at
+    at = _local(now, *_day(rest, now, text), hour, minute)
+    if at > now:
+        raise Unreadable(f"{figures.moment(at)} has not come yet. Write when it was read.")
+    return at
+
+
+def _day(text: str, now: datetime, whole: str) -> tuple[int, int, int]:
+    match = _DAY.fullmatch(text)
+    if match is not None and match[4]:
+        year, month, day = int(match[4]), int(match[5]), int(match[6])
+    else:
+        names = [name.casefold() for name in figures.MONTHS]
+        name = "" if match is None else match[2][:3].casefold()
+        if match is None or name not in names:
+            raise Unreadable(f"“{whole.strip()}” names no day. Write it as 19 Mar 14:30.")
+        day, month = int(match[1]), names.index(name) + 1
+        year = int(match[3]) if match[3] else now.year - ((month, day) > (now.month, now.day))
+    try:
+        datetime(year, month, day, tzinfo=now.tzinfo)
+    except ValueError:
+        raise Unreadable(f"There is no {day} {figures.MONTHS[month - 1]} {year}." if 1 <= month <= 12 else
+                         f"There is no month {month}. Write the day as 2025-03-19.") from None  # fmt: skip
+    return year, month, day
+
+
+def _local(now: datetime, year: int, month: int, day: int, hour: int, minute: int) -> datetime:
+    """A wall clock time where `now` was read. The offset is that of its own day: a clock change in between is heeded."""
+    zone = now.tzinfo
+    if not isinstance(zone, timezone):
+        return datetime(year, month, day, hour, minute, tzinfo=zone)
+    here = datetime(year, month, day, hour, minute).astimezone()  # the machine's own zone is meant
+    # a clock handed in from elsewhere keeps its own offset; the machine's zone is asked only where it is that clock's
+    is_machine = now.astimezone().utcoffset() == now.utcoffset()
+    return here if is_machine else datetime(year, month, day, hour, minute, tzinfo=zone)
+
+
+def moment_text(at: datetime) -> str:
+    """As `parse_moment` reads it: '19 Mar 2025 14:30'."""
+    return f"{at.day} {figures.MONTHS[at.month - 1]} {at.year} {figures.clock(at)}"
