@@ -5,7 +5,7 @@ import math
 
 import pytest
 
-from perfumery.compose import compose, price_findings, resolved
+from perfumery.compose import compose, price_findings, resolved, share_within
 from perfumery.findings import Finding
 from perfumery.shelf import Shelf
 from perfumery.values import Line, Material, Version
@@ -176,6 +176,15 @@ def test_three_levels_equal_the_nested_sum_by_hand():
     assert result.neat_parts == pytest.approx(75.0, rel=1e-14)
     assert [row.grams for row in result.rows] == pytest.approx([5.0, 2.0, 3.0], rel=1e-14)
     assert [row.neat_parts for row in result.rows] == pytest.approx([37.5, 7.5, 30.0], rel=1e-14)
+
+
+def test_share_of_one_material_alone():
+    """Ambroxide 1 % in the accord, 12.5 % of it, and 2 % @ 10 % directly: 0.325 %; ethanol the rest of both dilutions."""
+    accord = formula(at(10.0, AMBROXIDE, 0.1), neat(90.0, KETONE), key=ACCORD, code="A-WS")
+    version = formula(Line(parts=125.0, accord=ACCORD), at(20.0, AMBROXIDE, 0.1), neat(0.0, LEMON, fill_up=True))
+    shares = [share_within(key, version, {ACCORD: accord}) for key in (AMBROXIDE, ETHANOL, LEMON, DPG)]
+    assert shares == pytest.approx([0.00325, 0.02925, 0.855, 0.0], rel=1e-14)
+    assert share_within(LEMON, formula(neat(0.0, LEMON)), {}) == 0.0
 
 
 def test_loop_of_accords_is_refused_and_named(refused):

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from perfumery.compose import compose
+from perfumery.compose import compose, share_within
 from perfumery.shelf import Shelf
 from perfumery.values import Line, Material, Version
 
@@ -86,6 +86,13 @@ def test_expansion_is_the_flattened_formula(bench):
     assert nested.neat_parts == close(flat.neat_parts)
     assert nested.cost_per_g == close(flat.cost_per_g)
     assert nested.total_parts == close(flat.total_parts)
+
+
+@given(benches(), st.sampled_from(KEYS))
+def test_share_of_one_material_alone_is_its_share_of_the_expansion(bench, key):
+    version, shelf = bench
+    whole = compose(version, shelf)
+    assert share_within(key, version, shelf.accords) == close(whole.expanded.get(key, 0.0) / whole.total_parts)
 
 
 @given(benches())
