@@ -193,7 +193,7 @@ _SENTENCES: dict[str, str] = {
     "number-empty": "A number is missing here.",
     "name-empty": "A name is missing. It is what you will look for later.",
     "code-empty": "A code is missing. It is what stands on the label.",
-    "code-taken": "The code {code} is taken by another {kind:kind}. Choose one that is free.",
+    "code-taken": "The code {code} is taken. Choose one that is free.",
     "cas-shape": "“{text}” has not the form of a CAS number, as 78-70-6 has. Look it up again, or leave it empty.",
     "cas-check-digit": "{text} cannot be a CAS number: the last digit would be {digit}. Look for a slip in the "
     "figures.",
@@ -201,6 +201,8 @@ _SENTENCES: dict[str, str] = {
     "parts-not-finite": "These parts are no figure that can be weighed. Write a plain number.",
     "strength-range": "A strength of {percent:parts}\u2009% cannot be. It is more than 0 and at most 100\u2009%.",
     "carrier-missing": "A strength under 100\u2009% needs a carrier. Say what it is diluted in.",
+    "carrier-unclear": "“{text}” is not one material of this shelf. Write more of the carrier's name, or add it as a "
+    "material.",
     "carrier-unneeded": "A neat material has no carrier. Write a strength under 100\u2009%, or leave the carrier out.",
     "carrier-itself": "A material cannot be diluted in itself. Choose another carrier.",
     "line-one-of": "This belongs to exactly one thing, such as one material or one accord. Choose one.",
@@ -221,14 +223,17 @@ _SENTENCES: dict[str, str] = {
     "odorant-out-of-reach": "{wanted:percent} of odorants is out of reach: the undiluted concentrate has "
     "{most:percent}. Use stronger dilutions, or wish for less.",
     "frozen": "{code} has been weighed and stays as it was. A change to it makes a new version.",
-    "record": "A {kind:kind} is a record and is never overwritten. Correct it; the earlier wording stays to be seen.",
-    "not-correctable": "A {kind:kind} is not a record. Change it as it stands.",
+    "record": "{name} is a record and is never overwritten. Correct it; the earlier wording stays to be seen.",
+    "not-correctable": "{name} is not a record. Change it as it stands.",
     "in-use": "This is still in use: {names:and}. Take it out there first.",
-    "undo-held": "This step cannot be taken back, because {names:and} now stands on it.",
+    "undo-held": "“{what}” cannot be taken back: later records in the book refer to it. Correct it by hand instead.",
     "readability-not-positive": "A balance that reads to {step:parts}\u2009g cannot be. Write its smallest "
     "step, as 0.001.",
-    "read-before-dip": "Strip {code} had not been dipped yet at that time. Check the time of the reading.",
+    "read-before-dip": "Strip {strip} was dipped on {dipped_at:since}, after the time of this reading. Check the time.",
     "from-and-to": "Mass leaves one bottle or reaches another, and a pour needs both. Name the bottle that is missing.",
+    "reading-time-range": "A reading time is more than 0 and at most {longest_days:parts} days after the dip.",
+    "reason-missing": "{code} has no reason yet. Say in a few words why it was made; then it can be weighed.",
+    "contents-unknown": "What {code} holds is not known, so nothing can be reckoned from it. State its contents first.",
     # notices that forbid nothing
     "price-unknown": "No price is known for {names:and}, so the cost is at least what is shown.",
     "no-lines": "This formula has no lines yet. Type a material into the empty line.",
@@ -241,7 +246,7 @@ _SENTENCES: dict[str, str] = {
     "row-total": "This row states a total, so it is not taken for a line.",
     "unit-unclear": "This row is in {unit}, the others are in {usual}. Give its quantity in {usual} and paste it again.",
     # the state of a file
-    "file-damaged": "A part of the file cannot be read ({text}). Open the newest backup, and keep this file.",
-    "key-broken": "Something in the book points to nothing ({table}). Open a backup from before.",
-    "file-structure": "The inside of the file was changed by another program ({names:and}). Open a backup from before.",
+    "file-damaged": "A part of the file cannot be read ({detail}). Look at the newest backup, and keep this file.",
+    "key-broken": "In {count} places the book points to nothing ({tables:and}). Look at a backup from before.",
+    "file-structure": "The inside of the file was changed by another program. Look at a backup from before.",
 }
