@@ -1,7 +1,9 @@
 # SPDX-License-Identifier: MIT
 """The book: one SQLite file through SQLAlchemy Core. `Book` is the only door; values of perfumery go in and come out."""
 
-from db.book import Book, system_clock
+from pathlib import Path
+
+from db.book import Book, Clock, system_clock
 from db.errors import (
     AlteredBook,
     BookError,
@@ -18,6 +20,14 @@ from db.queries import Due, MaterialRow, Origin, VersionHead
 from db.starter import add_starter
 from db.undo import Change
 from perfumery.findings import Refused
+
+
+def make_demo(path: Path | str, clock: Clock | None = None) -> Book:
+    """Makes the invented demo studio's book at a path where nothing stands, and opens it."""
+    from db import demo  # only who asks for it pays for reading it
+
+    return demo.make(path, clock)
+
 
 __all__ = [
     "AlteredBook",
@@ -38,5 +48,6 @@ __all__ = [
     "Refused",
     "VersionHead",
     "add_starter",
+    "make_demo",
     "system_clock",
 ]

@@ -10,6 +10,8 @@ from PySide6.QtCore import QObject, Qt, Signal
 from PySide6.QtGui import QColor, QFont, QFontMetrics, QGuiApplication, QPalette
 from PySide6.QtWidgets import QApplication
 
+import resources
+
 LIGHT = {
     "ground": "#F6F4EF", "sheet": "#FFFFFF", "ink": "#22262B", "quiet": "#666B72", "hairline": "#E0DBD1",
     "juniper": "#1E6A60", "on_juniper": "#FFFFFF", "chosen": "#E4EFEC", "amber": "#9A5B00", "brick": "#A8322A",
@@ -127,12 +129,22 @@ class Theme(QObject):
         QLineEdit:focus, QTextEdit:focus, QPlainTextEdit:focus, QComboBox:focus, QDateEdit:focus,
         QAbstractSpinBox:focus {{
             border: 2px solid {t("juniper")}; padding: 2px 5px; }}
+        QLineEdit[role="flat"] {{ background: transparent; border: 1px solid transparent; padding: 1px 3px; }}
+        QLineEdit[role="flat"]:hover {{ border-color: {t("hairline")}; }}
+        QLineEdit[role="flat"]:read-only:hover {{ border-color: transparent; }}
+        QLineEdit[role="flat"]:focus {{ border: 2px solid {t("juniper")}; padding: 0 2px; background: {t("sheet")}; }}
+        QLineEdit[role="cell"] {{ border: 2px solid {t("juniper")}; border-radius: 0; padding: 0 2px; }}
+        QPushButton[role="code"] {{ border: none; color: {t("juniper")}; font-size: {self.px(TITLE)}px;
+            font-weight: 600; padding: 0 4px; text-align: left; }}
+        QPushButton[role="code"]:hover {{ text-decoration: underline; }}
+        QPushButton[role="code"]:focus {{ border: 2px solid {t("juniper")}; padding: 0 2px; }}
         QComboBox::drop-down {{ border: none; width: 18px; }}
         QComboBox::down-arrow {{ image: none; width: 0; height: 0; margin-right: 6px; border-left: 4px solid {t("sheet")};
             border-right: 4px solid {t("sheet")}; border-top: 5px solid {t("quiet")}; }}
         QCheckBox::indicator {{ width: 12px; height: 12px; border: 1px solid {t("quiet")}; border-radius: 3px;
             background: {t("sheet")}; }}
-        QCheckBox::indicator:checked {{ background: {t("juniper")}; border-color: {t("juniper")}; }}
+        QCheckBox::indicator:checked {{ background: {t("juniper")}; border-color: {t("juniper")};
+            image: url("{resources.path(f"icons/tick-{self.name}.svg").as_posix()}"); }}
         QCheckBox:focus {{ color: {t("juniper")}; }} QCheckBox::indicator:focus {{ border: 2px solid {t("juniper")}; }}
         QPushButton, QToolButton {{ background: transparent; color: {t("ink")}; border: 1px solid {t("hairline")};
             border-radius: 4px; padding: 4px 10px; }}
@@ -144,13 +156,14 @@ class Theme(QObject):
         QPushButton[role="primary"]:focus {{ border: 2px solid {t("ink")}; padding: 5px 13px; }}
         QPushButton[role="link"], QToolButton[role="link"] {{ border: none; color: {t("juniper")}; padding: 2px 0;
             text-align: left; }}
+        QPushButton[role="link"]:disabled, QToolButton[role="link"]:disabled {{ color: {t("quiet")}; }}
         QPushButton[role="link"]:focus, QToolButton[role="link"]:focus {{ border: none; text-decoration: underline; }}
         QLabel[role="caption"] {{ color: {t("quiet")}; font-size: {self.px(CAPTION)}px; }}
         QLabel[role="title"] {{ font-size: {self.px(TITLE)}px; font-weight: 600; }}
         QLabel[role="wrong"] {{ color: {t("brick")}; }}
         QLabel[role="amber"] {{ color: {t("amber")}; }}
         QLabel[role="quiet"] {{ color: {t("quiet")}; }}
-        QFrame[role="sheet"] {{ background: {t("sheet")}; }}
+        QFrame[role="sheet"], QWidget[role="pane"] {{ background: {t("sheet")}; }}
         QTableView, QListView, QTreeView {{ background: {t("sheet")}; color: {t("ink")}; border: none;
             selection-background-color: {t("chosen")}; selection-color: {t("ink")}; outline: none; }}
         QHeaderView, QHeaderView::section {{ background: {t("sheet")}; color: {t("quiet")}; border: none;

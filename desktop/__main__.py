@@ -1,0 +1,67 @@
+# SPDX-License-Identifier: MIT
+"""`python -m desktop [BOOK] [--pictures DIR]`: starts the program, or draws its pages into files and ends."""
+
+from __future__ import annotations
+
+import argparse
+import builtins
+import importlib
+import sys
+from pathlib import Path
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Runs the program; returns its exit code."""
+    from desktop.faults import Faults
+
+    faults = Faults()
+    faults.install()
+    asked = _parser().parse_args(sys.argv[1:] if arguments is None else arguments)
+    # PySide6 puts its own function in place of the import statement's, which slows every later import:
+    # what is heavy comes before it, and Python's own is put back after it.
+    own_import = builtins.__import__
+    importlib.import_module("db")
+    importlib.import_module("PySide6.QtCore")
+    builtins.__import__ = own_import
+    if asked.pictures is not None:
+        from desktop.pictures import draw
+
+        return draw(asked.pictures, asked.book)
+    return _run(asked.book, faults)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="python -m desktop", description="Stillroom, a perfumer's bench book.")
+    parser.add_argument("book", nargs="?", type=Path, metavar="BOOK", help="the book to open; else the last one")
+    parser.add_argument(
+        "--pictures", type=Path, metavar="DIR", help="draw every page, light and dark, into this folder and end"
+    )
+    return parser
+
+
+def _run(book: Path | None, faults: object) -> int:
+    from PySide6.QtWidgets import QApplication
+
+    from desktop.app import App
+    from desktop.instance import Instance, hand_over, server_name
+    from desktop.settings import NAME, Settings
+
+    qt = QApplication(sys.argv[:1])
+    qt.setApplicationName(NAME)
+    qt.setApplicationDisplayName("")
+    qt.setDesktopFileName("stillroom")
+    settings = Settings()
+    name = server_name(settings.file)
+    if hand_over(name, book):
+        return 0
+    instance = Instance(name, qt)
+    app = App(qt, settings, faults)  # type: ignore[arg-type]
+    instance.asked.connect(app.raise_window)
+    app.start(book.absolute() if book else None)
+    code = qt.exec()
+    instance.close()
+    return code
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,139 @@
+# SPDX-License-Identifier: MIT
+"""Every command of the window in one table: menu, words, keys. The menus and the page of shortcuts read the same table."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+
+from PySide6.QtCore import QEvent, QObject
+from PySide6.QtGui import QAction, QActionGroup, QKeyEvent, QKeySequence
+from PySide6.QtWidgets import QApplication, QLineEdit, QPlainTextEdit, QTextEdit, QWidget
+
+# A command with this text is a rule between groups of one menu.
+RULE = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """One command. `key` names its handler; commands of one `choice` exclude each other; `book`: only with an open book."""
+
+    key: str
+    menu: str
+    text: str
+    keys: tuple[str, ...] = ()
+    choice: str = ""
+    checkable: bool = False
+    book: bool = False
+
+
+COMMANDS: tuple[Command, ...] = (
+    Command("new_book", "Book", "New…"),
+    Command("open_book", "Book", "Open…", ("Ctrl+O",)),
+    Command("recent", "Book", "Recent"),
+    Command("demo_studio", "Book", "Demo studio…"),
+    Command("", "Book", RULE),
+    Command("save_copy", "Book", "Save a copy…", book=True),
+    Command("export_book", "Book", "Export…", book=True),
+    Command("check_book", "Book", "Check the book", book=True),
+    Command("close_book", "Book", "Close the book", book=True),
+    Command("", "Book", RULE),
+    Command("quit", "Book", "Quit", ("Ctrl+Q",)),
+    Command("undo", "Edit", "Undo", ("Ctrl+Z",), book=True),
+    Command("redo", "Edit", "Redo", ("Ctrl+Shift+Z", "Ctrl+Y"), book=True),
+    Command("", "Edit", RULE),
+    Command("find", "Edit", "Find anything", ("Ctrl+K",), book=True),
+    Command("page_bench", "View", "Bench", ("Ctrl+1",), choice="page", book=True),
+    Command("", "View", RULE),
+    Command("swap_widths", "View", "Smelling widths", ("F6",), checkable=True, book=True),
+    Command("drawer", "View", "Materials drawer", ("F7",), checkable=True, book=True),
+    Command("", "View", RULE),
+    Command("text_larger", "View", "Text larger", ("Ctrl++", "Ctrl+=")),
+    Command("text_smaller", "View", "Text smaller", ("Ctrl+-",)),
+    Command("text_normal", "View", "Text at its normal size", ("Ctrl+0",)),
+    Command("", "View", RULE),
+    Command("theme_light", "View", "Light", choice="theme"),
+    Command("theme_dark", "View", "Dark", choice="theme"),
+    Command("theme_system", "View", "Follow the system", choice="theme"),
+    Command("keys", "Help", "Keyboard shortcuts", ("F1",)),
+    Command("about", "Help", "About and cautions"),
+    Command("", "Help", RULE),
+    Command("log_folder", "Help", "Open the log folder"),
+    Command("copy_report", "Help", "Copy report"),
+)
+# Menus whose entries are made when they are opened.
+SUBMENUS = frozenset({"recent"})
+
+
+def build(owner: QWidget, handlers: Mapping[str, Callable[[], None]]) -> dict[str, QAction]:
+    """{key: action} for every command; raises KeyError for a command nobody handles."""
+    made: dict[str, QAction] = {}
+    groups: dict[str, QActionGroup] = {}
+    for command in COMMANDS:
+        if command.text == RULE or command.key in SUBMENUS:
+            continue
+        action = QAction(command.text, owner)
+        action.setObjectName(command.key)
+        action.setShortcuts([QKeySequence(keys) for keys in command.keys])
+        action.setCheckable(command.checkable or bool(command.choice))
+        if command.choice:
+            groups.setdefault(command.choice, QActionGroup(owner)).addAction(action)
+        handler = handlers[command.key]
+        action.triggered.connect(lambda _=False, h=handler: h())
+        made[command.key] = action
+    return made
+
+
+def shortcut_rows(extra: Iterable[tuple[str, Iterable[QAction]]] = ()) -> tuple[tuple[str, str, str], ...]:
+    """(menu, words, keys) of every command that has keys; `extra` are the menus of the panes."""
+    rows = [(c.menu, c.text.rstrip("…"), " or ".join(c.keys)) for c in COMMANDS if c.keys]
+    for title, actions in extra:
+        rows += [
+            (title, a.text().replace("&", "").rstrip("…"), " or ".join(k.toString() for k in a.shortcuts()))
+            for a in actions
+            if a.shortcuts()
+        ]
+    return tuple(rows)
+
+
+def own_undo(widget: QWidget | None) -> QLineEdit | QTextEdit | QPlainTextEdit | None:
+    """The widget where it is a text field that can take back its own typing."""
+    if isinstance(widget, QLineEdit) and not widget.isReadOnly() and widget.isUndoAvailable():
+        return widget
+    if isinstance(widget, QTextEdit | QPlainTextEdit) and widget.document().isUndoAvailable():
+        return widget
+    return None
+
+
+class FieldUndoFirst(QObject):
+    """Lets Ctrl+Z through to the book where the focused text field has nothing of its own to take back.
+
+    Qt's text fields keep the keys for themselves even then. Only the widget in focus is watched: a filter on the whole
+    application would run Python for every event.
+    """
+
+    def __init__(self, app: QApplication) -> None:
+        super().__init__(app)
+        self._watched: QWidget | None = None
+        app.focusChanged.connect(self._on_focus_changed)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent):
+            undo, redo = event.matches(QKeySequence.StandardKey.Undo), event.matches(QKeySequence.StandardKey.Redo)
+            if (undo and own_undo(self._watched) is None) or (redo and not _own_redo(self._watched)):
+                event.ignore()
+                return True
+        return False
+
+    def _on_focus_changed(self, old: QWidget | None, new: QWidget | None) -> None:
+        if self._watched is not None and self._watched is old:
+            self._watched.removeEventFilter(self)
+        self._watched = new if isinstance(new, QLineEdit | QTextEdit | QPlainTextEdit) else None
+        if self._watched is not None:
+            self._watched.installEventFilter(self)
+
+
+def _own_redo(widget: QWidget | None) -> bool:
+    if isinstance(widget, QLineEdit):
+        return widget.isRedoAvailable()
+    return isinstance(widget, QTextEdit | QPlainTextEdit) and widget.document().isRedoAvailable()

@@ -1,0 +1,345 @@
+# SPDX-License-Identifier: MIT
+"""The running program: one window, at most one open book, one clock.
+
+Only this module opens and makes books. The window is shown first and filled after its first paint; checks and backups run
+in one worker, their outcome is one quiet line.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from PySide6.QtCore import QObject, Qt, QThreadPool, QTimer, QUrl, Signal
+from PySide6.QtGui import QDesktopServices, QGuiApplication
+from PySide6.QtWidgets import QApplication, QFileDialog
+
+from db import Book, BookError, add_starter, make_demo, system_clock
+from desktop import wording
+from desktop.actions import FieldUndoFirst
+from desktop.faults import Faults, program_version
+from desktop.figures import clock as clock_text
+from desktop.figures import file_size
+from desktop.session import Session
+from desktop.settings import Settings
+from desktop.theme import Theme
+from desktop.widgets.icons import window_icon
+from desktop.window import Window
+
+TICK_MS = 10_000
+BACKUP_EVERY_TICKS = 60
+ENDING = ".stillroom"
+_log = logging.getLogger("stillroom.app")
+
+
+class App(QObject):
+    """Holds the window and the open book. `worked(answer)` brings a result back from the worker to the screen's thread."""
+
+    worked = Signal(object)
+    fault_told = Signal(str)
+
+    def __init__(
+        self, qt: QApplication, settings: Settings, faults: Faults, clock: Callable[[], datetime] = system_clock
+    ) -> None:
+        super().__init__(qt)
+        self._qt, self._settings, self._faults, self._clock = qt, settings, faults, clock
+        qt.setStyle("Fusion")  # the one style that obeys a palette on every system
+        qt.setWindowIcon(window_icon())
+        self.theme = Theme(qt, settings.text("look/theme", "system"), settings.number("look/text", 1.0))
+        self.book: Book | None = None
+        self.session: Session | None = None
+        self._failed: Path | None = None
+        self._ticks = 0
+        self._worker = QThreadPool(self)
+        self._worker.setMaxThreadCount(1)
+        self.window = Window(self.theme, settings, self._handlers())
+        self._connect()
+        FieldUndoFirst(qt)
+        self._timer = QTimer(self, interval=TICK_MS)
+        self._timer.setTimerType(Qt.TimerType.CoarseTimer)
+        self._timer.timeout.connect(self._on_timer_timeout)
+        self._timer.start()
+
+    def _handlers(self) -> dict[str, Callable[[], None]]:
+        return {
+            "new_book": self._ask_new, "open_book": self._ask_open, "demo_studio": self._ask_demo,
+            "close_book": self._ask_close, "save_copy": self._ask_copy, "export_book": self._ask_export,
+            "check_book": self.check_book, "about": lambda: self.window.show_about(program_version()),
+            "log_folder": self._open_log_folder, "copy_report": self._copy_report,
+        }  # fmt: skip
+
+    def _connect(self) -> None:
+        window = self.window
+        window.left.connect(self.leave)
+        window.first.new_wanted.connect(self.new_book)
+        window.first.open_wanted.connect(self.open_book)
+        window.first.demo_wanted.connect(self.new_demo)
+        window.fault.retry_wanted.connect(self.open_book)
+        window.fault.look_wanted.connect(self.look_at)
+        window.fault.break_wanted.connect(lambda path: self.open_book(path, break_lock=True))
+        window.fault.first_wanted.connect(self._show_begin)
+        window.fault.details_wanted.connect(self._copy_report)
+        window.report.copy_wanted.connect(self._copy_report)
+        window.recent_menu.aboutToShow.connect(self._on_recent_menu_about_to_show)
+        self.worked.connect(self._on_worked)
+        self.fault_told.connect(self._on_fault_told)
+        self._faults.told = self.fault_told.emit
+
+    # starting and leaving ---------------------------------------------------------------------------------------------
+
+    def start(self, path: Path | None = None) -> None:
+        """Shows the window; after its first paint opens the named book, else the last one, else shows the first page."""
+        wanted = path or self._settings.last_book
+        self.window.first.show_recent(self._settings.recent, self._clock())
+        self.window.show()
+        if wanted is not None:
+            QTimer.singleShot(0, self, lambda: self.open_book(wanted))
+        else:
+            self.window.first.start_new()
+
+    def raise_window(self, path: Path | None = None) -> None:
+        """What a second start does to the first: its window comes up, with the book that was asked for."""
+        window = self.window
+        window.setWindowState(window.windowState() & ~Qt.WindowState.WindowMinimized)
+        window.show()
+        window.raise_()
+        window.activateWindow()
+        if path is not None and (self.book is None or self.book.path != path):
+            self.open_book(path)
+
+    def leave(self) -> None:
+        """Closes the book and ends the program."""
+        self._timer.stop()
+        self._put_away()
+        self._settings.write()
+        self._faults.told = None
+        self._qt.quit()
+
+    # books ------------------------------------------------------------------------------------------------------------
+
+    def open_book(self, path: Path, *, break_lock: bool = False) -> bool:
+        """Opens a book in place of the present one; on a fault the page says what is the matter, and it is False."""
+        path = Path(path).absolute()
+        if self.book is not None and self.book.path == path:
+            self.window.show_first()
+            return True
+        return self._guarded(path, lambda: Book.open(path, self._clock, break_lock=break_lock))
+
+    def look_at(self, path: Path) -> bool:
+        """Opens a copy of a book or backup for reading only."""
+        return self._guarded(Path(path), lambda: Book.look(path, self._clock))
+
+    def new_book(self, path: Path, name: str, currency: str, starters: bool) -> bool:
+        """Makes a book and opens it; why it could not be made is said on the first page, and it is False."""
+
+        def make() -> Book:
+            book = Book.create(path, name, currency, self._clock)
+            if starters:
+                add_starter(book)
+            return book
+
+        return self._made(path, make)
+
+    def new_demo(self, path: Path) -> bool:
+        """Makes the demo studio and opens it."""
+        return self._made(path, lambda: make_demo(path, self._clock))
+
+    def _made(self, path: Path, make: Callable[[], Book]) -> bool:
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            book = make()
+        except (BookError, OSError) as error:
+            _log.info("could not make %s: %r", path, error)
+            self.window.first.say(wording.fault(error))
+            return False
+        self._take_up(book)
+        return True
+
+    def _guarded(self, path: Path, opening: Callable[[], Book]) -> bool:
+        try:
+            book = opening()
+        except (BookError, OSError) as error:
+            _log.info("could not open %s: %r", path, error)
+            self._failed = path
+            self._faults.last = self._faults.last or f"{type(error).__name__}: {error}"
+            newest = next(((at, file) for at, file, _ in Book.backups_of(path)), None)
+            self.window.fault.show_fault(error, path, newest)
+            self.window.show_fault()
+            return False
+        self._take_up(book)
+        return True
+
+    def _take_up(self, book: Book) -> None:
+        """Shows an opened book in place of the present one, which is closed first."""
+        from desktop.pages.bench.page import BenchPage  # built after the first paint, so imported after it
+
+        self._put_away()
+        self.book = book
+        self.session = Session(book, self.theme, self)
+        if not book.read_only:
+            self._settings.opened(book.path)
+        self._choose_what_was_chosen()
+        self.window.show_book(self.session, BenchPage(self.session, self._settings))
+        if book.read_only:
+            self.window.notice.say(
+                "This is a copy to look at; nothing is kept in it. “Save a copy” in the Book menu makes a book of it.",
+            )
+        else:
+            self._work(book.quick_check, "start")
+            self._work(book.backup_if_due, "backup")
+
+    def _choose_what_was_chosen(self) -> None:
+        """The version that was on screen last, else the newest project."""
+        assert self.book is not None and self.session is not None
+        from perfumery import Project, Version
+
+        kept = int(self._settings.number(f"chosen/{self.book.uid}", 0))
+        if kept and self.book.get(Version, kept) is not None:
+            self.session.choose_version(kept)
+            return
+        projects = [p for p in self.book.all(Project) if p.retired_on is None]
+        self.session.choose_project(projects[-1].key if projects else None)
+
+    def _put_away(self) -> None:
+        """Closes the present book, once the worker is done with it."""
+        if self.book is None:
+            return
+        if self.session is not None and self.session.version_key is not None and not self.book.read_only:
+            self._settings.keep(f"chosen/{self.book.uid}", self.session.version_key)
+        self.window.take_book()
+        self._worker.waitForDone()
+        if self.session is not None:
+            self.session.deleteLater()
+        self.book.close()
+        self.book = self.session = None
+
+    # the worker -------------------------------------------------------------------------------------------------------
+
+    def _work(self, call: Callable[[], Any], kind: str, *about: Any) -> None:
+        """Runs a call in the worker; what comes of it is handed to `_on_worked`."""
+        book = self.book
+
+        def run() -> None:
+            try:
+                answer: Any = call()
+            except (BookError, OSError) as error:
+                answer = error
+            self.worked.emit((book, kind, about, answer))
+
+        self._worker.start(run)
+
+    def _on_worked(self, done: tuple[Book | None, str, tuple[Any, ...], Any]) -> None:
+        book, kind, about, answer = done
+        if book is not self.book:
+            return
+        notice = self.window.notice
+        if isinstance(answer, BaseException):
+            notice.say(wording.fault(answer), "refused")
+        elif kind in ("start", "check") and answer:
+            notice.say(wording.sentences(answer), "refused")
+        elif kind == "check":
+            notice.say("The book is sound: every page can be read, every reference leads somewhere.", "done")
+        elif kind == "copy":
+            notice.say(f"A checked copy is kept in {about[0]} ({file_size(Path(about[0]).stat().st_size)}).", "done")
+        elif kind == "export":
+            notice.say(f"Everything in the book now also stands in {about[0]}, as JSON and CSV.", "done")
+        elif kind == "backup" and answer is not None:
+            _log.info("backup %s", answer)
+
+    def check_book(self) -> None:
+        """Reads the whole file in the worker and says what it found."""
+        if self.book is not None:
+            self.window.notice.say("Reading the whole file…")
+            self._work(self.book.check, "check")
+
+    def save_copy(self, path: Path) -> None:
+        """Writes a checked copy of the book in the worker; never over the book itself."""
+        if self.book is None:
+            return
+        if path.absolute() == self.book.path.absolute():
+            self.window.notice.say("That is the book itself. Choose another name for the copy.", "refused")
+            return
+        book = self.book
+        self._work(lambda: book.backup(path), "copy", str(path))
+
+    def export(self, folder: Path) -> None:
+        """Writes everything into a new folder, JSON and CSV."""
+        if self.book is not None:
+            book = self.book
+            self._work(lambda: book.export(folder), "export", str(folder))
+
+    # what the menus ask -----------------------------------------------------------------------------------------------
+
+    def _show_begin(self) -> None:
+        self.window.first.show_recent(self._settings.recent, self._clock())
+        self.window.show_begin()
+
+    def _ask_new(self) -> None:
+        self._show_begin()
+        self.window.first.start_new()
+
+    def _ask_open(self) -> None:
+        self.window.first.choose_file()
+
+    def _ask_demo(self) -> None:
+        self._show_begin()
+        self.window.first.start_demo()
+
+    def _ask_close(self) -> None:
+        self._put_away()
+        self._settings.closed()
+        self._show_begin()
+
+    def _ask_copy(self) -> None:
+        if self.book is None:
+            return
+        name = f"{self.book.path.stem} {self._clock():%Y-%m-%d}{ENDING}"
+        chosen, _ = QFileDialog.getSaveFileName(
+            self.window, "Save a copy", str(self.window.first.folder / name), f"Stillroom books (*{ENDING})"
+        )
+        if chosen:
+            self.save_copy(Path(chosen))
+
+    def _ask_export(self) -> None:
+        if self.book is None:
+            return
+        chosen = QFileDialog.getExistingDirectory(self.window, "Export into a folder", str(self.window.first.folder))
+        if chosen:
+            self.export(Path(chosen) / f"{self.book.path.stem} {self._clock():%Y-%m-%d %H.%M}")
+
+    def _open_log_folder(self) -> None:
+        folder = self._faults.folder
+        if not QDesktopServices.openUrl(QUrl.fromLocalFile(str(folder))):
+            self.window.notice.say(f"The log is in {folder}.")
+
+    def _copy_report(self) -> None:
+        about = "No book is open." if self.book is None else f"Book of {file_size(self.book.path.stat().st_size)}."
+        QGuiApplication.clipboard().setText(self._faults.report(about))
+        self.window.notice.say(f"The report is on the clipboard (at {clock_text(self._clock())}). Nothing was sent.")
+
+    # what happens -----------------------------------------------------------------------------------------------------
+
+    def _on_timer_timeout(self) -> None:
+        if self.session is None or self.book is None:
+            return
+        self.session.ticked.emit(self.book.now())
+        self._ticks += 1
+        if self._ticks % BACKUP_EVERY_TICKS == 0 and not self.book.read_only:
+            self._work(self.book.backup_if_due, "backup")
+
+    def _on_recent_menu_about_to_show(self) -> None:
+        menu = self.window.recent_menu
+        menu.clear()
+        for path in self._settings.recent:
+            action = menu.addAction(path.stem, lambda p=path: self.open_book(p))
+            action.setToolTip(str(path))
+            action.setEnabled(path.is_file())
+        if menu.isEmpty():
+            menu.addAction("No book was opened yet").setEnabled(False)
+
+    def _on_fault_told(self, line: str) -> None:
+        _log.info("told: %s", line)
+        self.window.report.show()

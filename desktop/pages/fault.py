@@ -1,0 +1,87 @@
+# SPDX-License-Identifier: MIT
+"""The page shown instead of a book that could not be opened: what is the matter, what it means, and the ways on."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QPushButton, QWidget
+
+from db import AlteredBook, DamagedBook, LockedBook, MissingBook, NewerBook, ReadOnlyBook
+from desktop import wording
+from desktop.figures import moment
+from desktop.theme import Theme
+from desktop.widgets.centred import CentredPage
+from desktop.widgets.labels import label
+
+# The newest backup helps where the book itself cannot be had here and now.
+_BACKUP_HELPS = (AlteredBook, DamagedBook, LockedBook, MissingBook, NewerBook)
+_TRY_AGAIN_HELPS = (LockedBook, MissingBook, ReadOnlyBook, OSError)
+
+
+class FaultPage(CentredPage):
+    """Signals, each with the file it is about: `retry_wanted`, `look_wanted`, `break_wanted`; `first_wanted()`."""
+
+    retry_wanted = Signal(object)
+    look_wanted = Signal(object)
+    break_wanted = Signal(object)
+    first_wanted = Signal()
+    details_wanted = Signal()
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(theme, parent)
+        self.setAccessibleName("The book could not be opened")
+        self.buttons: tuple[QPushButton, ...] = ()
+        self.words = ""
+
+    def show_fault(self, error: BaseException, path: Path, newest_backup: tuple[datetime, Path] | None) -> None:
+        """Shows an error of opening the book at a path; a backup is offered where there is one and it helps."""
+        column = self.begin(top=72)
+        self.words = wording.fault(error)
+        column.addWidget(label(wording.fault_title(error), "title", wrap=True))
+        column.addWidget(label(str(path), "caption", wrap=True))
+        column.addWidget(label(self.words, wrap=True))
+        column.addSpacing(8)
+        buttons = [self._button(words, tip, signal, about) for words, tip, signal, about in _ways(
+            error, path, newest_backup, self
+        )]  # fmt: skip
+        buttons[0].setProperty("role", "primary")
+        for button in buttons:
+            column.addWidget(button, 0, Qt.AlignmentFlag.AlignLeft)
+        details = QPushButton("Copy details")
+        details.setProperty("role", "link")
+        details.clicked.connect(self.details_wanted)
+        column.addSpacing(8)
+        column.addWidget(details, 0, Qt.AlignmentFlag.AlignLeft)
+        column.addStretch(1)
+        self.buttons = (*buttons, details)
+        buttons[0].setFocus()
+
+    def _button(self, words: str, tip: str, signal: Signal, about: Path | None) -> QPushButton:
+        button = QPushButton(words)
+        button.setToolTip(tip)
+        button.clicked.connect(lambda: signal.emit() if about is None else signal.emit(about))
+        return button
+
+
+def _ways(
+    error: BaseException, path: Path, newest_backup: tuple[datetime, Path] | None, page: FaultPage
+) -> list[tuple[str, str, Signal, Path | None]]:
+    """(words, tip, signal, what it is about) of each way on, the best first."""
+    ways: list[tuple[str, str, Signal, Path | None]] = []
+    if isinstance(error, _TRY_AGAIN_HELPS):
+        ways.append(("Try again", "Opens the same file again", page.retry_wanted, path))
+    if isinstance(error, ReadOnlyBook) and path.is_file():
+        tip = "Opens a copy for reading; nothing can be changed in it"
+        ways.append(("Look at it without writing", tip, page.look_wanted, path))
+    if isinstance(error, _BACKUP_HELPS) and newest_backup is not None:
+        at, backup = newest_backup
+        tip = "Opens a copy for reading; “Save a copy” in the Book menu makes a book of it to go on with"
+        ways.append((f"Look at the backup of {moment(at)}", tip, page.look_wanted, backup))
+    if isinstance(error, LockedBook) and error.elsewhere:
+        tip = "Only where you know that nobody has it open there any more, as after a computer went off"
+        ways.append(("Nobody has it open: open it here", tip, page.break_wanted, path))
+    ways.append(("Choose another book", "Back to the first page", page.first_wanted, None))
+    return ways

@@ -1,0 +1,41 @@
+# SPDX-License-Identifier: MIT
+"""Labels that behave: one cut short with dots where there is no room, and one that flows over lines."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtWidgets import QLabel, QSizePolicy, QWidget
+
+
+class ElidedLabel(QLabel):
+    """One line that ends in dots where it is cut; the whole stands in the tool tip then."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        self.setSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Preferred)
+
+    def minimumSizeHint(self) -> QSize:
+        return QSize(0, super().minimumSizeHint().height())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        cut = self.fontMetrics().horizontalAdvance(self.text()) > self.width()
+        self.setToolTip(self.text() if cut else "")
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        text = self.fontMetrics().elidedText(self.text(), Qt.TextElideMode.ElideRight, self.width())
+        painter.setPen(self.palette().color(self.foregroundRole()))
+        painter.drawText(self.rect(), Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, text)
+
+
+def label(text: str, role: str = "", *, wrap: bool = False) -> QLabel:
+    """A plain label in one of the theme's roles: 'title', 'caption', 'quiet', 'amber', 'wrong'; '' for body text."""
+    made = QLabel(text)
+    made.setTextFormat(Qt.TextFormat.PlainText)
+    made.setWordWrap(wrap)
+    if role:
+        made.setProperty("role", role)
+    return made

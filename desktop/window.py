@@ -1,0 +1,341 @@
+# SPDX-License-Identifier: MIT
+"""The one main window: rail, due line, find field, the pages, the quiet line, and the menus over them.
+
+It shows what `App` hands it and passes the commands that concern the book back to it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtGui import QAction, QCloseEvent, QGuiApplication, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtWidgets import QApplication, QHBoxLayout, QMainWindow, QMenu, QStackedWidget, QVBoxLayout, QWidget
+
+from db import Change
+from desktop import actions
+from desktop.pages.fault import FaultPage
+from desktop.pages.first import FirstPage
+from desktop.pages.help import ReadingPage
+from desktop.session import Session
+from desktop.settings import Settings
+from desktop.theme import Theme
+from desktop.widgets.due_line import DueLine, due_items
+from desktop.widgets.find_field import FindField
+from desktop.widgets.notice import NoticeLine
+from desktop.widgets.rail import Rail
+from desktop.widgets.report import ReportPanel
+from perfumery import Strip
+
+SIZE = QSize(1280, 800)
+LEAST = QSize(960, 600)
+TEXT_STEP = 0.1
+MENUS = ("Book", "Edit", "View", "Help")
+
+
+class Window(QMainWindow):
+    """The main window. `handlers` are the commands it does not know itself; `left` is emitted when it is closed."""
+
+    left = Signal()
+
+    def __init__(
+        self, theme: Theme, settings: Settings, handlers: Mapping[str, Callable[[], None]], parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._theme, self._settings = theme, settings
+        self.session: Session | None = None
+        self.bench: Any = None
+        self._back: QWidget | None = None
+        self._travelled = False
+        self._pane_menus: list[QMenu] = []
+        self.setMinimumSize(LEAST)
+        self.commands = actions.build(self, self._own_handlers() | dict(handlers))
+        self.recent_menu = QMenu("Recent", self)
+        self._build_menus()
+        self._build_pages()
+        self._show_theme_choice()
+        theme.changed.connect(self._show_theme_choice)
+        self._restore_geometry()
+        self.show_first()
+
+    # building ---------------------------------------------------------------------------------------------------------
+
+    def _own_handlers(self) -> dict[str, Callable[[], None]]:
+        return {
+            "undo": self._undo, "redo": self._redo, "find": lambda: self.find.start(),
+            "page_bench": lambda: self._show_page(self.bench),
+            "swap_widths": lambda: self.bench.swap_mode(),
+            "drawer": lambda: self.bench.show_drawer(self.commands["drawer"].isChecked()),
+            "text_larger": lambda: self._scale_text(self._theme.scale + TEXT_STEP),
+            "text_smaller": lambda: self._scale_text(self._theme.scale - TEXT_STEP),
+            "text_normal": lambda: self._scale_text(1.0),
+            "theme_light": lambda: self._choose_theme("light"), "theme_dark": lambda: self._choose_theme("dark"),
+            "theme_system": lambda: self._choose_theme("system"), "keys": self._show_keys, "quit": self.close,
+        }  # fmt: skip
+
+    def _build_menus(self) -> None:
+        bar = self.menuBar()
+        menus = {title: bar.addMenu(f"&{title}") for title in MENUS}
+        self._help_menu = menus["Help"]
+        for command in actions.COMMANDS:
+            menu = menus[command.menu]
+            if command.text == actions.RULE:
+                menu.addSeparator()
+            elif command.key == "recent":
+                menu.addMenu(self.recent_menu)
+            else:
+                menu.addAction(self.commands[command.key])
+        menus["Edit"].aboutToShow.connect(self._on_edit_menu_about_to_show)
+
+    def _build_pages(self) -> None:
+        theme = self._theme
+        self.rail = Rail(theme, (("bench", self.commands["page_bench"]),))
+        self.due_line = DueLine(theme)
+        self.due_line.due_chosen.connect(self._on_due_chosen)
+        self.find = FindField(theme, self._seek)
+        self.find.found.connect(self._on_find_found)
+        self.notice = NoticeLine(theme)
+        self.notice.followed.connect(self._on_notice_followed)
+        self.report = ReportPanel(theme)
+        self.first = FirstPage(theme)
+        self.fault = FaultPage(theme)
+        self.reading = ReadingPage(theme)
+        self.reading.left.connect(self._on_reading_left)
+        self.pages = QStackedWidget()
+        for page in (self.first, self.fault, self.reading):
+            self.pages.addWidget(page)
+        self._top = _TopLine(theme, self.due_line, self.find)
+        right = QVBoxLayout()
+        right.setSpacing(0)
+        for part, stretch in ((self._top, 0), (self.pages, 1), (self.report, 0), (self.notice, 0)):
+            right.addWidget(part, stretch)
+        middle = QWidget()
+        across = QHBoxLayout(middle)
+        across.setContentsMargins(0, 0, 0, 0)
+        across.setSpacing(0)
+        across.addWidget(self.rail)
+        across.addLayout(right, 1)
+        self.setCentralWidget(middle)
+
+    # a book on screen -------------------------------------------------------------------------------------------------
+
+    def show_book(self, session: Session, bench: Any) -> None:
+        """Shows an open book on its pages."""
+        self.take_book()
+        self.session, self.bench = session, bench
+        self.pages.addWidget(bench)
+        session.said.connect(self._on_session_said)
+        session.changed.connect(self._on_session_changed)
+        session.chosen.connect(self._show_title)
+        session.ticked.connect(self._on_session_ticked)
+        bench.mode_changed.connect(self._on_bench_mode_changed)
+        bench.drawer_shown.connect(self.commands["drawer"].setChecked)
+        self._on_bench_mode_changed(bench.mode)
+        self.commands["drawer"].setChecked(bench.drawer.isVisibleTo(bench))
+        for title, own in bench.menus():
+            menu = QMenu(f"&{title}", self)
+            menu.addActions(list(own))
+            self.menuBar().insertMenu(self._help_menu.menuAction(), menu)
+            self._pane_menus.append(menu)
+        self._show_page(bench)
+        self._on_session_ticked(session.book.now())
+
+    def take_book(self) -> None:
+        """Takes the pages of a book away before it is closed."""
+        for menu in self._pane_menus:
+            self.menuBar().removeAction(menu.menuAction())
+            menu.deleteLater()
+        self._pane_menus = []
+        if self.bench is not None:
+            self.pages.removeWidget(self.bench)
+            self.bench.deleteLater()
+        self.session = self.bench = None
+        self._back = None
+        self.notice.clear()
+        self.due_line.show_items(())
+
+    def show_first(self) -> None:
+        """The page before there is a book."""
+        self._show_page(self.bench if self.bench is not None else self.first)
+
+    def show_begin(self) -> None:
+        """The first page even while a book is open: to make or open another one."""
+        self._show_page(self.first)
+
+    def show_fault(self) -> None:
+        """The page of a book that could not be opened."""
+        self._show_page(self.fault)
+
+    def show_about(self, version: str) -> None:
+        """The page of what this program is."""
+        self._go_reading()
+        self.reading.show_about(version)
+
+    def _show_keys(self) -> None:
+        self._go_reading()
+        self.reading.show_keys(actions.shortcut_rows(() if self.bench is None else self.bench.menus()))
+
+    def _go_reading(self) -> None:
+        if self.pages.currentWidget() is not self.reading:
+            self._back = self.pages.currentWidget()
+        self._show_page(self.reading)
+        self.reading.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _show_page(self, page: QWidget) -> None:
+        self.pages.setCurrentWidget(page)
+        on_bench = self.bench is not None and page is self.bench
+        self.rail.setVisible(self.bench is not None)
+        self._top.setVisible(self.bench is not None)
+        self.commands["page_bench"].setChecked(on_bench)
+        for command in actions.COMMANDS:
+            if command.book and command.key in self.commands:
+                self.commands[command.key].setEnabled(self.bench is not None)
+        for key in ("swap_widths", "drawer"):
+            self.commands[key].setEnabled(on_bench)
+        for menu in self._pane_menus:
+            menu.menuAction().setEnabled(on_bench)
+        self._show_title()
+
+    def _show_title(self) -> None:
+        if self.session is None:
+            self.setWindowTitle("Stillroom")
+            return
+        project, version, book = self.session.project, self.session.version, self.session.book
+        shown = " ".join(filter(None, (project and (project.name or project.code), version and version.code)))
+        look = " (to look at only)" if book.read_only else ""
+        self.setWindowTitle(f"{shown} — {book.name}{look}" if shown else f"{book.name}{look}")
+
+    # commands ---------------------------------------------------------------------------------------------------------
+
+    def _undo(self) -> None:
+        field = actions.own_undo(QApplication.focusWidget())
+        if field is not None:
+            field.undo()
+        elif self.session is not None:
+            self._travelled = True
+            self.session.undo()
+            self._travelled = False
+
+    def _redo(self) -> None:
+        if self.session is not None:
+            self._travelled = True
+            self.session.redo()
+            self._travelled = False
+
+    def _scale_text(self, scale: float) -> None:
+        self._theme.resize_text(round(scale, 2))
+        self._settings.keep("look/text", self._theme.scale)
+
+    def _choose_theme(self, choice: str) -> None:
+        self._theme.choose(choice)
+        self._settings.keep("look/theme", choice)
+
+    def _show_theme_choice(self) -> None:
+        self.commands[f"theme_{self._theme.choice}"].setChecked(True)
+        self.rail.fit(self.width())
+
+    def _seek(self, text: str) -> tuple[Any, ...]:
+        return () if self.session is None else self.session.book.search(text)
+
+    # what happens -----------------------------------------------------------------------------------------------------
+
+    def _on_session_said(self, sentence: str, tone: str) -> None:
+        offer = ""
+        if self._travelled and tone == "done" and self.session is not None:
+            offer = "redo" if self.session.book.can_redo and sentence.startswith("Undone") else "undo"
+        self.notice.say(sentence, tone, offer)
+
+    def _on_session_changed(self, change: Change) -> None:
+        session = self.session
+        if session is None:
+            return
+        if not self._travelled:
+            can = session.book.can_undo == change.what
+            self.notice.say(f"{change.what[:1].upper()}{change.what[1:]}.", "done", "undo" if can else "")
+        self._on_session_ticked(session.book.now())
+        self._show_title()
+
+    def _on_session_ticked(self, now: Any) -> None:
+        if self.session is not None:
+            self.due_line.show_items(due_items(self.session.book.due(now), now))
+
+    def _on_notice_followed(self, offer: str) -> None:
+        if self.session is not None:
+            self._travelled = True
+            (self.session.undo if offer == "undo" else self.session.redo)()
+            self._travelled = False
+
+    def _on_edit_menu_about_to_show(self) -> None:
+        book = None if self.session is None else self.session.book
+        for key, what in (("undo", book and book.can_undo), ("redo", book and book.can_redo)):
+            self.commands[key].setText(f"{key.capitalize()} {what}" if what else key.capitalize())
+
+    def _on_due_chosen(self, strip: int) -> None:
+        if self.session is not None:
+            self._show_page(self.bench)
+            self.bench.go_to(self.session.book.get(Strip, strip))
+
+    def _on_find_found(self, value: Any) -> None:
+        self._show_page(self.bench)
+        self.bench.go_to(value)
+
+    def _on_bench_mode_changed(self, mode: str) -> None:
+        self.commands["swap_widths"].setChecked(mode == "smelling")
+
+    def _on_reading_left(self) -> None:
+        self._show_page(self._back if self._back is not None else self.first)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self.rail.fit(event.size().width())
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        self._settings.keep_geometry(self.saveGeometry())
+        self._settings.write()
+        event.accept()
+        self.left.emit()
+
+    def _restore_geometry(self) -> None:
+        """As it was left, where a screen still shows enough of it to be seen and moved."""
+        self.resize(SIZE)
+        kept = self._settings.geometry
+        if kept.isEmpty() or not self.restoreGeometry(kept):
+            return
+        frame = self.frameGeometry()
+        seen = [screen.availableGeometry().intersected(frame) for screen in QGuiApplication.screens()]
+        if not any(part.width() >= 200 and part.height() >= 100 for part in seen):
+            self.resize(SIZE)
+            self.move(QGuiApplication.primaryScreen().availableGeometry().topLeft())
+
+
+class _TopLine(QWidget):
+    """What is due at the left, the field that finds at the right, a hairline below."""
+
+    def __init__(self, theme: Theme, due: DueLine, find: FindField) -> None:
+        super().__init__()
+        self._theme, self._find = theme, find
+        row = QHBoxLayout(self)
+        row.setContentsMargins(12, 0, 16, 1)
+        row.setSpacing(16)
+        row.addWidget(due, 1)
+        row.addWidget(find)
+        self._on_theme_changed()
+        theme.changed.connect(self._on_theme_changed)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.fillRect(self.rect(), self._theme.colour("ground"))
+        painter.setPen(self._theme.colour("hairline"))
+        painter.drawLine(0, self.height() - 1, self.width(), self.height() - 1)
+
+    def _on_theme_changed(self) -> None:
+        self.setFixedHeight(self._theme.px(40))
+        self._find.setFixedWidth(self._theme.px(210))
+        self.update()
+
+
+def pane_actions(window: Window) -> tuple[QAction, ...]:
+    """Every action of the window and its panes."""
+    own = () if window.bench is None else tuple(a for _, group in window.bench.menus() for a in group)
+    return (*window.commands.values(), *own)
