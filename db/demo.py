@@ -282,6 +282,7 @@ class _Studio:
                 Sitting(
                     at=_when(s["start"]), code=s["id"], purpose=s["purpose"], temp_c=s["room_c"], rh_percent=s["room_rh"],
                     cold=s["cold"], scented=s["scented"], tired=s["tired"], blind=s["blind"],
+                    revealed_at=None if s["revealed_at"] is None else _when(s["revealed_at"]),
                     benchmark=self._key["H-0"] if s["benchmark_present"] else None, key=sitting[s["id"]],
                 )
             )
