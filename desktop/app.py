@@ -18,11 +18,9 @@ from PySide6.QtGui import QDesktopServices, QGuiApplication
 from PySide6.QtWidgets import QApplication, QFileDialog
 
 from db import Book, BookError, add_starter, make_demo, system_clock
-from desktop import wording
+from desktop import figures, wording
 from desktop.actions import FieldUndoFirst
 from desktop.faults import Faults, program_version
-from desktop.figures import clock as clock_text
-from desktop.figures import file_size
 from desktop.session import Session
 from desktop.settings import Settings
 from desktop.theme import Theme
@@ -63,10 +61,14 @@ class App(QObject):
         self._timer.timeout.connect(self._on_timer_timeout)
         self._timer.start()
 
+    def clock(self) -> datetime:
+        """Now, by the clock that was handed in."""
+        return self._clock()
+
     def _handlers(self) -> dict[str, Callable[[], None]]:
         return {
             "new_book": self._ask_new, "open_book": self._ask_open, "demo_studio": self._ask_demo,
-            "close_book": self._ask_close, "save_copy": self._ask_copy, "export_book": self._ask_export,
+            "close_book": self.close_book, "save_copy": self._ask_copy, "export_book": self._ask_export,
             "check_book": self.check_book, "about": lambda: self.window.show_about(program_version()),
             "log_folder": self._open_log_folder, "copy_report": self._copy_report,
         }  # fmt: skip
@@ -80,7 +82,7 @@ class App(QObject):
         window.fault.retry_wanted.connect(self.open_book)
         window.fault.look_wanted.connect(self.look_at)
         window.fault.break_wanted.connect(lambda path: self.open_book(path, break_lock=True))
-        window.fault.first_wanted.connect(self._show_begin)
+        window.fault.first_wanted.connect(self.show_begin)
         window.fault.details_wanted.connect(self._copy_report)
         window.report.copy_wanted.connect(self._copy_report)
         window.recent_menu.aboutToShow.connect(self._on_recent_menu_about_to_show)
@@ -146,6 +148,12 @@ class App(QObject):
     def new_demo(self, path: Path) -> bool:
         """Makes the demo studio and opens it."""
         return self._made(path, lambda: make_demo(path, self._clock))
+
+    def close_book(self) -> None:
+        """Closes the book and shows the first page; the next start shows it too."""
+        self._put_away()
+        self._settings.closed()
+        self.show_begin()
 
     def _made(self, path: Path, make: Callable[[], Book]) -> bool:
         try:
@@ -243,7 +251,7 @@ class App(QObject):
         elif kind == "check":
             notice.say("The book is sound: every page can be read, every reference leads somewhere.", "done")
         elif kind == "copy":
-            notice.say(f"A checked copy is kept in {about[0]} ({file_size(Path(about[0]).stat().st_size)}).", "done")
+            notice.say(f"A checked copy is kept in {about[0]} ({figures.file_size(Path(about[0]).stat().st_size)}).", "done")
         elif kind == "export":
             notice.say(f"Everything in the book now also stands in {about[0]}, as JSON and CSV.", "done")
         elif kind == "backup" and answer is not None:
@@ -273,25 +281,21 @@ class App(QObject):
 
     # what the menus ask -----------------------------------------------------------------------------------------------
 
-    def _show_begin(self) -> None:
+    def show_begin(self) -> None:
+        """The first page with the books opened last."""
         self.window.first.show_recent(self._settings.recent, self._clock())
         self.window.show_begin()
 
     def _ask_new(self) -> None:
-        self._show_begin()
+        self.show_begin()
         self.window.first.start_new()
 
     def _ask_open(self) -> None:
         self.window.first.choose_file()
 
     def _ask_demo(self) -> None:
-        self._show_begin()
+        self.show_begin()
         self.window.first.start_demo()
-
-    def _ask_close(self) -> None:
-        self._put_away()
-        self._settings.closed()
-        self._show_begin()
 
     def _ask_copy(self) -> None:
         if self.book is None:
@@ -316,9 +320,9 @@ class App(QObject):
             self.window.notice.say(f"The log is in {folder}.")
 
     def _copy_report(self) -> None:
-        about = "No book is open." if self.book is None else f"Book of {file_size(self.book.path.stat().st_size)}."
+        about = "No book is open." if self.book is None else f"Book of {figures.file_size(self.book.path.stat().st_size)}."
         QGuiApplication.clipboard().setText(self._faults.report(about))
-        self.window.notice.say(f"The report is on the clipboard (at {clock_text(self._clock())}). Nothing was sent.")
+        self.window.notice.say(f"The report is on the clipboard (at {figures.clock(self._clock())}). Nothing was sent.")
 
     # what happens -----------------------------------------------------------------------------------------------------
 

@@ -166,7 +166,7 @@ def elapsed(hours: float | None) -> str:
     if seconds < HOUR_S - MINUTE_S / 2:
         return unit(str(round(seconds / MINUTE_S)), "min")
     if hours < 23.95:
-        return unit(_plain(_rounded(_decimal(hours), 3).normalize()), "h")
+        return unit(_plain(_rounded(_decimal(max(hours, 1.0)), 3).normalize()), "h")
     days, rest = divmod(round(hours), 24)
     if days >= 10 or not rest:
         return unit(str(round(hours / 24)), "d")

@@ -32,6 +32,11 @@ SPACE = 4
 BODY, CAPTION, TITLE, WEIGHING = 13, 11, 20, 96
 
 
+def system_is_dark() -> bool:
+    """Whether this computer is set to dark now."""
+    return QGuiApplication.styleHints().colorScheme() == Qt.ColorScheme.Dark
+
+
 class Theme(QObject):
     """The tokens in force: `choice` is 'system', 'light' or 'dark', `name` what it comes to, `scale` the text size."""
 
@@ -50,7 +55,7 @@ class Theme(QObject):
         """'light' or 'dark'."""
         if self.choice in ("light", "dark"):
             return self.choice
-        return "dark" if QGuiApplication.styleHints().colorScheme() == Qt.ColorScheme.Dark else "light"
+        return "dark" if system_is_dark() else "light"
 
     def token(self, name: str) -> str:
         """The colour of a token as '#RRGGBB'."""

@@ -73,6 +73,8 @@ class _Sentence(string.Formatter):
         return kwargs.get(str(key), figures.UNKNOWN)
 
     def format_field(self, value: Any, format_spec: str) -> str:
+        if format_spec == "opened":
+            return f" since {_since(value)}" if isinstance(value, datetime) else ""
         if isinstance(value, str) or not format_spec:
             return _KINDS.get(str(value), str(value).casefold()) if format_spec == "kind" else str(value)
         return _SHOWN[format_spec](value)
@@ -104,8 +106,8 @@ _FAULTS: tuple[tuple[type[BaseException], str, str], ...] = (
     (
         db.LockedBook,
         "This book is open elsewhere",
-        "It has been open since {since:since}, by {who}. Two at once would tear it, so it stays closed here. "
-        "Close it there and try again, or look at its newest backup meanwhile.",
+        "It is open{since:opened}, by {who}. Two at once would tear it, so it stays closed here. "
+        "Close it there and try again.",
     ),
     (
         db.NewerBook,
@@ -128,7 +130,7 @@ _FAULTS: tuple[tuple[type[BaseException], str, str], ...] = (
         db.DamagedBook,
         "This book is damaged",
         "A part of the file {path} cannot be read. It was left as it is, so that nothing gets worse. "
-        "Look at its newest backup, and keep the damaged file until you have seen that nothing is missing.",
+        "Go on with its newest backup, and keep the damaged file until you have seen that nothing is missing.",
     ),
     (
         db.ReadOnlyBook,
@@ -240,6 +242,8 @@ _SENTENCES: dict[str, str] = {
     "all-carrier": "Everything in this formula is carrier; it has no odorant yet.",
     "over-price": "A gram costs {at_least:least}{cost:price}, more than the {ceiling:price} this project wishes for.",
     "grams-rounded": "Rounded to the balance, the lines come to {total:mass} instead of {wish:mass}.",
+    "grams-lost": "At this amount the balance of {d_g:mass} shows nothing for {names:and}. Weigh more, or use a weaker "
+    "dilution.",
     "retired-used": "Retired, but still used here: {names:and}.",
     # rows of a pasted sheet
     "row-too-wide": "This row has more fields than the others: “{text}” is left over. Mend it and paste it again.",

@@ -91,6 +91,12 @@ class FirstPage(CentredPage):
         self._fresh_demo_path()
         self.demo.setFocus(Qt.FocusReason.ShortcutFocusReason)
 
+    def keep_in(self, folder: Path) -> None:
+        """Offers this folder for the new book and the demo studio."""
+        self.folder, self._own_path = folder, False
+        self._on_name_edited()
+        self._fresh_demo_path()
+
     def say(self, sentence: str) -> None:
         """Says beside the new book why it could not be made."""
         self.wrong.setText(sentence)
@@ -116,6 +122,7 @@ class FirstPage(CentredPage):
         self.open.clicked.connect(self.choose_file)
         column.addWidget(self.open, 0, Qt.AlignmentFlag.AlignLeft)
         self._recent_head = label("opened last", "caption")
+        self._recent_head.hide()
         column.addWidget(self._recent_head)
         self._recent = QGridLayout()
         self._recent.setHorizontalSpacing(16)
@@ -212,9 +219,7 @@ class FirstPage(CentredPage):
     def _on_elsewhere_clicked(self) -> None:
         chosen = QFileDialog.getExistingDirectory(self, "Keep the book in", str(self.folder))
         if chosen:
-            self.folder, self._own_path = Path(chosen), False
-            self._on_name_edited()
-            self._fresh_demo_path()
+            self.keep_in(Path(chosen))
 
     def _on_make_clicked(self) -> None:
         self.say("")

@@ -1,0 +1,151 @@
+# SPDX-License-Identifier: MIT
+"""Pictures of every page, light and dark, in two sizes: for a look at the whole without a screen, and for the handbook.
+
+They are drawn of a copy, so that a book is never touched, and as at the end of its last sitting, so that two runs agree.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from db import Book, BookError, LockedBook, make_demo, system_clock
+from desktop import wording
+from perfumery import Reading, Strip
+
+SIZES = ((1280, 800), (1920, 1080))
+THEMES = ("light", "dark")
+AFTER_LAST = timedelta(hours=6)
+SETTLE_MS = 160
+# Two strips put into the copy of the demo studio, so that something is due: (dipped before now, read at so many minutes).
+_RUNNING = (
+    (timedelta(hours=2, minutes=41), ((2, 5.0), (15, 4.5), (30, 4.5), (60, 4.0))),
+    (timedelta(hours=7, minutes=48), ((2, 5.0), (15, 4.5), (60, 4.0), (120, 3.5), (240, 3.5))),
+)
+_WORDS = ({"citrus": 2, "pine": 1}, {"wet stone": 2}, {"wet stone": 2, "salty": 1}, {"woody": 1, "salty": 1}, {"woody": 2})
+
+
+def draw(folder: Path, book: Path | None = None) -> int:
+    """Writes `page-theme-WxH@scale.png` for every page into a folder, of a book or of a new demo studio; the exit code."""
+    if sys.platform.startswith("linux"):
+        os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+    home = Path(tempfile.mkdtemp(prefix="stillroom-pictures-"))
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        copy, now = _copied(book, home) if book is not None else _studio(home)
+        _draw(folder, copy, now, home)
+    except (BookError, OSError) as error:
+        sys.stderr.write(wording.fault(error) + "\n")
+        return 1
+    finally:
+        shutil.rmtree(home, ignore_errors=True)
+    return 0
+
+
+def _copied(book: Path, home: Path) -> tuple[Path, datetime]:
+    """(a copy of the book, the end of its last sitting)."""
+    copy = home / book.name
+    with Book.look(book) as look:
+        look.backup(copy)
+        return copy, _last(look)
+
+
+def _studio(home: Path) -> tuple[Path, datetime]:
+    """(a new demo studio with two strips that are running, now)."""
+    path = home / "Demo studio.stillroom"
+    with make_demo(path) as book:
+        now = _last(book)
+        vials = {strip.bottle: strip for strip in book.all(Strip) if strip.kind == "paper"}
+        for (before, readings), vial in zip(_RUNNING, list(vials.values())[-2:], strict=False):
+            key = book.new_key()
+            code = book.next_code(Strip, "P")
+            dipped = now - before
+            strip = replace(vial, key=key, code=code, dipped_at=dipped, closed_at=None, sitting=None, blind_code="")
+            read = [
+                Reading(strip=key, at=dipped + timedelta(minutes=minutes), intensity=intensity, words=words)
+                for (minutes, intensity), words in zip(readings, _WORDS, strict=False)
+            ]
+            book.put(strip, *read, what=f"strip {code}")
+    return path, now
+
+
+def _last(book: Book) -> datetime:
+    """Some hours after the last reading, so that the book looks as it was left; now for a book without strips."""
+    newest = sorted(book.all(Strip), key=lambda strip: strip.dipped_at)[-8:]
+    read = book.readings(tuple(strip.key for strip in newest if strip.key is not None))
+    times = [reading.at for readings in read.values() for reading in readings] + [strip.dipped_at for strip in newest]
+    return max(times) + AFTER_LAST if times else system_clock()
+
+
+def _draw(folder: Path, copy: Path, now: datetime, home: Path) -> None:
+    from PySide6.QtWidgets import QApplication
+
+    from desktop.app import App
+    from desktop.faults import Faults
+    from desktop.settings import Settings
+
+    qt = QApplication.instance() or QApplication(sys.argv[:1])
+    app = App(qt, Settings(home / "settings.ini"), Faults(home), clock=lambda: now)  # type: ignore[arg-type]
+    app.window.first.keep_in(Path.home() / "Documents")
+    app.window.show()
+    for theme in THEMES:
+        app.theme.choose(theme)
+        for width, height in SIZES:
+            app.window.setMinimumSize(width, height)
+            app.window.resize(width, height)
+            for page, show in _pages(app, copy):
+                show()
+                _settle()
+                picture = app.window.grab()
+                scale = f"{picture.devicePixelRatio():g}"
+                file = folder / f"{page}-{theme}-{width}x{height}@{scale}.png"
+                if not picture.save(str(file)):
+                    raise OSError(5, "the picture could not be written", str(file))
+    app.leave()
+
+
+def _pages(app, copy: Path) -> Iterator[tuple[str, Callable[[], object]]]:  # type: ignore[no-untyped-def]
+    """(name, how to bring it up) of every page."""
+    window = app.window
+
+    def bench(mode: str) -> None:
+        app.open_book(copy)
+        window.bench.set_mode(mode)
+        _draw_charts(window)
+
+    def locked() -> None:
+        app.close_book()
+        at = app.clock() - timedelta(minutes=23)
+        backup = at.replace(tzinfo=None) - timedelta(minutes=35)
+        window.fault.show_fault(LockedBook(copy, "another computer (bench-2)", at, elsewhere=True), copy, (backup, copy))
+        window.show_fault()
+
+    yield "bench", lambda: bench("composing")
+    yield "bench-smelling", lambda: bench("smelling")
+    yield "first", app.close_book
+    yield "fault", locked
+    yield "shortcuts", window.commands["keys"].trigger
+    yield "about", window.commands["about"].trigger
+
+
+def _draw_charts(window) -> None:  # type: ignore[no-untyped-def]
+    """Imports at once what the curves need; a person would see it come a moment after the window."""
+    from desktop.chart.curves import CurveCanvas
+
+    for canvas in window.findChildren(CurveCanvas):
+        canvas.load()
+
+
+def _settle() -> None:
+    """Lets layouts, queued answers and the chart's own short delay run out."""
+    from PySide6.QtCore import QEventLoop, QTimer
+
+    loop = QEventLoop()
+    QTimer.singleShot(SETTLE_MS, loop.quit)
+    loop.exec()

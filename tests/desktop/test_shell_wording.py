@@ -1,0 +1,121 @@
+# SPDX-License-Identifier: MIT
+"""Every finding and every fault has its sentence, and no sentence leaves out what it is about."""
+
+import re
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+import db
+from desktop import wording
+from perfumery import Finding
+from perfumery.findings import CODES
+
+DIPPED = datetime(2025, 3, 19, 9, 0, tzinfo=UTC)
+# (code, its facts, what of them must be read in the sentence)
+SAMPLES = {
+    "time-naive": ({"text": "14:05"}, ["14:05"]),
+    "time-unreadable": ({"text": "noonish"}, ["noonish"]),
+    "day-unreadable": ({"text": "someday"}, ["someday"]),
+    "number-unreadable": ({"text": "twelve"}, ["twelve"]),
+    "number-grouped": ({"text": "1,000.5"}, ["1,000.5"]),
+    "code-taken": ({"code": "SR-4"}, ["SR-4"]),
+    "cas-shape": ({"text": "abc"}, ["abc"]),
+    "cas-check-digit": ({"text": "78-70-7", "digit": 6}, ["78-70-7", "6"]),
+    "parts-negative": ({"parts": -2.5}, ["−2.5"]),
+    "strength-range": ({"percent": 120.0}, ["120"]),
+    "total-not-positive": ({"total": 0.0}, ["0 parts"]),
+    "fill-up-excess": ({"total": 1000.0, "others": 1012.5, "excess": 12.5}, ["1000", "1012.5", "12.5"]),
+    "accord-loop": ({"names": ("A", "B", "A")}, ["A holds B holds A"]),
+    "share-sum": ({"total": 0.95}, ["95.00"]),
+    "mass-not-positive": ({"mass_g": -1.0}, ["−1"]),
+    "intensity-scale": ({"value": 7.0}, ["7"]),
+    "liking-scale": ({"value": 5}, ["+5"]),
+    "distance-negative": ({"value": -3.0}, ["−3"]),
+    "word-weight": ({"word": "wet stone", "value": 4}, ["wet stone", "4"]),
+    "kind-unknown": ({"kind": "jug", "known": ("bought", "trial")}, ["jug", "bought or trial"]),
+    "reference-missing": ({"kind": "Making", "key": 41}, ["weighing", "41"]),
+    "odorant-out-of-reach": ({"wanted": 0.2, "most": 0.1083}, ["20.00", "10.83"]),
+    "frozen": ({"code": "SR-3"}, ["SR-3"]),
+    "record": ({"name": "P06"}, ["P06"]),
+    "not-correctable": ({"name": "Vetiver oil"}, ["Vetiver oil"]),
+    "in-use": ({"names": ("SR-1", "SR-2")}, ["SR-1 and SR-2"]),
+    "undo-held": ({"what": "lemon 110 to 120"}, ["lemon 110 to 120"]),
+    "readability-not-positive": ({"step": 0.0}, ["0"]),
+    "read-before-dip": ({"strip": "P06", "dipped_at": DIPPED}, ["P06", "19 Mar 2025, 09:00"]),
+    "reading-time-range": ({"longest_days": 366.0}, ["366"]),
+    "reason-missing": ({"code": "SR-5"}, ["SR-5"]),
+    "contents-unknown": ({"code": "V01"}, ["V01"]),
+    "price-unknown": ({"names": ("Linalool",)}, ["Linalool"]),
+    "over-price": ({"cost": 0.1178, "ceiling": 0.1, "at_least": True}, ["at least 0.1178", "0.1000"]),
+    "grams-rounded": ({"total": 5.001, "wish": 5.0}, ["5.001", "5.000"]),
+    "retired-used": ({"names": ("Musk ketone",)}, ["Musk ketone"]),
+    "carrier-unclear": ({"text": "eth"}, ["eth"]),
+    "grams-lost": ({"names": ("Vetiver oil",), "d_g": 0.01}, ["Vetiver oil", "0.010"]),
+    "row-too-wide": ({"text": "12 left"}, ["12 left"]),
+    "unit-unclear": ({"unit": "g", "usual": "parts"}, ["in g", "in parts"]),
+    "file-damaged": ({"detail": "page 7 never used"}, ["page 7 never used"]),
+    "key-broken": ({"tables": ("line", "reading"), "count": 3}, ["line and reading", "3"]),
+}
+PATH = Path("/books/Slate.stillroom")
+FAULTS = [
+    (db.MissingBook(PATH), [str(PATH), "moved"]),
+    (db.BookExists(PATH), [str(PATH), "another name"]),
+    (db.NotABook(PATH), [str(PATH), "not a Stillroom book"]),
+    (db.AlteredBook(PATH, ("trigger spy",)), ["trigger spy", "backup"]),
+    (db.NewerBook(PATH, 9, 2), ["format 9", "up to 2"]),
+    (db.LockedBook(PATH, "bench-2 (1234)", DIPPED), ["bench-2 (1234)", "since 19 Mar 2025, 09:00"]),
+    (db.LockedBook(PATH, "another program", None), ["It is open, by another program."]),
+    (db.DamagedBook(PATH), [str(PATH), "backup"]),
+    (db.ReadOnlyBook(PATH), [str(PATH), "folder of your own"]),
+    (db.DiskFull(PATH), ["Make some room"]),
+    (db.BookError(PATH, "odd"), ["odd"]),
+    (FileNotFoundError(2, "No such file", "/books/a"), ["/books/a"]),
+    (FileExistsError(17, "File exists", "/books/a"), ["/books/a"]),
+    (PermissionError(13, "Permission denied", "/root/x"), ["/root/x"]),
+    (OSError(5, "Input/output error", "/mnt/x"), ["/mnt/x", "Input/output error"]),
+    (RuntimeError("boom"), ["Copy report"]),
+]
+
+
+@pytest.mark.parametrize("code", sorted(CODES))
+def test_every_finding_has_a_plain_sentence(code: str) -> None:
+    facts, _ = SAMPLES.get(code, ({}, []))
+    said = wording.sentence(Finding(code, facts))
+    assert re.match(r"[A-Z“0-9−]", said) and said.endswith((".", "?"))
+    assert "-" not in code or code not in said
+    assert not set("{}") & set(said)
+
+
+@pytest.mark.parametrize("code", sorted(SAMPLES))
+def test_sentence_says_what_it_is_about(code: str) -> None:
+    facts, read = SAMPLES[code]
+    said = wording.sentence(Finding(code, facts))
+    assert [part for part in read if part not in said] == []
+    # and it is the facts that say it, not the sentence by itself
+    assert wording.sentence(Finding(code)) != said
+
+
+def test_samples_hold_every_finding_whose_sentence_has_facts() -> None:
+    bare = {code for code in CODES if "—" not in wording.sentence(Finding(code))}
+    assert set(SAMPLES) | bare == CODES
+
+
+@pytest.mark.parametrize("error, read", FAULTS, ids=lambda x: type(x).__name__ if isinstance(x, Exception) else "")
+def test_every_fault_says_what_it_means_and_what_to_do(error: Exception, read: list[str]) -> None:
+    said = wording.fault(error)
+    assert [part for part in read if part not in said] == []
+    assert said.count(". ") >= 1 and said.endswith(".")
+    assert wording.fault_title(error) and "—" not in said
+
+
+def test_every_error_of_a_book_has_words_of_its_own() -> None:
+    kinds = [kind for kind in vars(db).values() if isinstance(kind, type) and issubclass(kind, db.BookError)]
+    named = {kind for kind, _, _ in wording._FAULTS}
+    assert [kind.__name__ for kind in kinds if kind not in named] == []
+
+
+def test_steps_back_and_forward_are_named() -> None:
+    assert wording.undone("lemon 110 to 120") == "Undone: lemon 110 to 120."
+    assert wording.redone("lemon 110 to 120") == "Done again: lemon 110 to 120."
