@@ -169,6 +169,7 @@ class Theme(QObject):
         QLabel[role="amber"] {{ color: {t("amber")}; }}
         QLabel[role="quiet"] {{ color: {t("quiet")}; }}
         QFrame[role="sheet"], QWidget[role="pane"] {{ background: {t("sheet")}; }}
+        QFrame[role="inline"] {{ background: {t("sheet")}; border: 1px solid {t("hairline")}; border-radius: 6px; }}
         QTableView, QListView, QTreeView {{ background: {t("sheet")}; color: {t("ink")}; border: none;
             selection-background-color: {t("chosen")}; selection-color: {t("ink")}; outline: none; }}
         QHeaderView, QHeaderView::section {{ background: {t("sheet")}; color: {t("quiet")}; border: none;

@@ -93,23 +93,21 @@ class CurveCanvas(QWidget):
         """Shows these curves; the chosen one is drawn last, thicker, and can be updated at the cost of one line."""
         if list(curves) == self._curves and chosen == self._chosen:
             return
+        same_choice = chosen == self._chosen
         self._curves, self._chosen = list(curves), chosen
         self._probe = None
-        self._spoil()
-        self._describe()
-
-    def update_curve(self, curve: Curve) -> None:
-        """Shows a new state of one curve. Where it is the chosen one, only its own line is drawn again."""
-        if curve.key not in [c.key for c in self._curves]:
-            self.set_curves([*self._curves, curve], self._chosen)
-            return
-        self._curves = [curve if c.key == curve.key else c for c in self._curves]
-        if self._plot is not None and not self._stale and curve.key == self._chosen and self._plot.fits(curve):
-            self._plot.replace_active(curve)
+        if same_choice and self._plot is not None and not self._stale and self._plot.fits(self._curves):
+            self._plot.take(self._curves)
             self._blit()
         else:
             self._spoil()
         self._describe()
+
+    def update_curve(self, curve: Curve) -> None:
+        """Shows a new state of one curve. Where it is the chosen one, only its own line is drawn again."""
+        known = [c.key for c in self._curves]
+        fresh = [curve if c.key == curve.key else c for c in self._curves]
+        self.set_curves(fresh if curve.key in known else [*fresh, curve], self._chosen)
 
     def show_liking(self, on: bool) -> None:
         """Shows or hides the liking below the intensity."""

@@ -207,6 +207,12 @@ class Plot:
         end = -math.inf
         for point, word in riding(curve):
             x, y = path[point]
+            if point == len(path) - 1:
+                # to the right of the last point stand the labels
+                if x - self._text_width(word) > end + 6:
+                    below, colour = y + 6 + self.look.text, self.look.colours["ink"]
+                    self._write(x - 4, below, word, colour, ha="right", halo=True, live=True)
+                continue
             # a falling curve leaves room to the upper right of its points
             x, width = x - 5, self._text_width(word)
             if x < end + 6 or x + width > self.width:
@@ -221,18 +227,23 @@ class Plot:
         """The chosen curve."""
         return next((c for c in self.curves if c.key == self.chosen), None)
 
-    def fits(self, curve: Curve) -> bool:
-        """Whether a new state of the chosen curve can be drawn without a new axis or a first label."""
-        low, high = time_range([*(c for c in self.curves if c.key != curve.key), curve])
-        return low == self.low_h and high == self.high_h and (not curve.series or curve.key in self._labels)
+    def fits(self, curves: Sequence[Curve]) -> bool:
+        """Whether these curves differ from the drawn ones in nothing but the chosen one, by its readings or its absence,
+        and that can be drawn without a new axis or a first label."""
+        if [c for c in curves if c.key != self.chosen] != [c for c in self.curves if c.key != self.chosen]:
+            return False
+        low, high = time_range(curves)
+        known = all(c.key in self._labels for c in curves if c.key == self.chosen and c.series)
+        return known and self.low_h <= low and high <= self.high_h
 
-    def replace_active(self, curve: Curve) -> None:
-        """Draws the chosen curve anew; its label keeps clear of the others, which stay where they are."""
+    def take(self, curves: Sequence[Curve]) -> None:
+        """Draws the chosen curve anew, of curves that fit; its label keeps clear of the others, which stay."""
         for artist in self._live:
             artist.remove()
         self._live.clear()
-        self.curves = [curve if c.key == curve.key else c for c in self.curves]
-        if curve.series:
+        self.curves = list(curves)
+        curve = self.active
+        if curve is not None and curve.series:
             self._labels[curve.key] = (self.x(curve.series[-1][0]) + 10, self._free_place(curve))
         self._draw_live()
 

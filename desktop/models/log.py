@@ -15,6 +15,7 @@ from desktop import figures
 from desktop.columns import Column
 from desktop.models.strips import StripCard
 from desktop.models.table import TableModel
+from desktop.models.vocabulary import with_weight
 from perfumery import Reading
 from perfumery.instants import hours
 from perfumery.smelling import answers, elapsed_s, is_late, lateness_s
@@ -64,7 +65,7 @@ def _words(row: LogRow) -> str:
 def words_text(reading: Reading, *, weights: bool) -> list[str]:
     """The words of a reading, heaviest first; with `weights` as they are typed: 'wet stone 3'."""
     ordered = sorted(reading.words.items(), key=lambda item: -item[1])
-    return [f"{word} {weight}" if weights and weight > 1 else word for word, weight in ordered]
+    return [with_weight(word, weight) if weights else word for word, weight in ordered]
 
 
 def _reading(get: Any, default: str = "") -> Any:
@@ -88,6 +89,7 @@ COLUMNS: tuple[Column[LogRow], ...] = (
     Column("mark", "mark", _mark, 110),
 )  # fmt: skip
 NARROW = ("elapsed", "intensity", "distance", "liking", "words")
+MIDDLE = (*NARROW, "note")
 QUIET = ("words", "note", "read", "mark")
 
 

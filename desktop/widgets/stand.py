@@ -24,7 +24,7 @@ from PySide6.QtWidgets import QAbstractButton, QPushButton, QScrollArea, QSizePo
 from desktop.figures import count
 from desktop.theme import CAPTION, Theme
 
-WIDTH, PAPER_WIDTH, PAPER_HEIGHT = 48, 13, 86
+WIDTH, PAPER_WIDTH, PAPER_HEIGHT = 44, 13, 86
 GROUP_GAP = 12
 
 
@@ -146,7 +146,7 @@ class Stand(QWidget):
         return QSize(self._theme.px(WIDTH), self._theme.px(PAPER_HEIGHT) + 3 * line + 8)
 
     def _lay_out(self) -> None:
-        cell, x, y = self._cell(), 0, 0
+        cell, x, y, width = self._cell(), 0, 0, 0
         room = max(self._scroll.viewport().width(), cell.width())
         shown, papers = self.shown, {p.key: p for p in self._papers}
         before: Paper | None = None
@@ -160,6 +160,7 @@ class Stand(QWidget):
                 x, y = 0, y + cell.height() + 4
             self._buttons[key].setGeometry(x, y, cell.width(), cell.height())
             x += cell.width()
+            width = max(width, x)
             before = paper
         for first, second in pairwise(shown):
             QWidget.setTabOrder(self._buttons[first], self._buttons[second])
@@ -169,7 +170,6 @@ class Stand(QWidget):
         self._fold.setAccessibleName(
             "Fold the closed strips away" if self._unfolded else f"Show {count(len(closed), 'closed strip')}"
         )
-        width = x
         if closed:
             size = self._fold.sizeHint()
             if self._column:

@@ -1,0 +1,390 @@
+# SPDX-License-Identifier: MIT
+"""The row in which a strip is read: strength, distance, liking, words, a note, all by keyboard, kept at the true time.
+
+What is typed and not kept waits with its strip. Nothing of the strip's earlier figures is shown here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from itertools import pairwise
+from typing import Any
+
+from PySide6.QtCore import QEvent, QObject, Qt, Signal
+from PySide6.QtGui import QKeyEvent, QResizeEvent
+from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
+
+from desktop import figures, wording
+from desktop.models.moments import Unreadable, moment_text, parse_moment
+from desktop.models.scales import Draft, anchor, draft_of, read_distance, read_intensity, read_liking
+from desktop.models.strips import StripCard
+from desktop.models.vocabulary import Vocabulary
+from desktop.session import Session
+from desktop.theme import TITLE
+from desktop.widgets.field import Field
+from desktop.widgets.smell_words import SmellWords
+from perfumery import Reading, Refused, Word
+from perfumery.smelling import answers, elapsed_s
+
+# From this width on everything stands in one line.
+WIDE = 700
+# Keeps the line of the anchor word, so that nothing jumps while typing.
+NO_ANCHOR = "\u00a0"
+
+
+class ReadingRow(QFrame):
+    """`kept(strip key)` after a reading or its correction stands in the book, `left()` when the row is put away."""
+
+    kept = Signal(int)
+    left = Signal()
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self._card: StripCard | None = None
+        self._corrected: Reading | None = None
+        self._drafts: dict[int, Draft] = {}
+        self._wide: bool | None = None
+        self.setProperty("role", "inline")
+        self.setAccessibleName("Reading")
+        self._build()
+        self._arrange()
+        self._order_tabs()
+        session.theme.changed.connect(self._on_theme_changed)
+        self._on_theme_changed()
+
+    # opening and leaving ----------------------------------------------------------------------------------------------
+
+    @property
+    def card(self) -> StripCard | None:
+        """The strip that is read; None while the row is put away."""
+        return self._card
+
+    @property
+    def is_correcting(self) -> bool:
+        """Whether an old reading is being corrected."""
+        return self._corrected is not None
+
+    def open(self, card: StripCard, reading: Reading | None = None) -> None:
+        """Opens the row for a strip, with what was typed and not kept; or filled with a reading to be corrected."""
+        self._put_draft_away()
+        self._card, self._corrected = card, reading
+        self.words.set_vocabulary(Vocabulary(self._session.book.all(Word)))
+        self._fill(self._drafts.get(card.key, Draft()) if reading is None else draft_of(reading))
+        self._keep.setText("Keep reading" if reading is None else "Keep correction")
+        self._withdraw.setVisible(reading is not None)
+        for field in self._fields:
+            field.say("")
+        self._on_intensity_changed(self.intensity.text())
+        self._say("")
+        self.tick(self._session.book.now())
+        self.show()
+        self.intensity.setFocus(Qt.FocusReason.OtherFocusReason)
+        self.intensity.selectAll()
+
+    def leave(self) -> None:
+        """Puts the row away; what was typed waits for the next time."""
+        self._put_draft_away()
+        self._card = self._corrected = None
+        self.hide()
+        self.left.emit()
+
+    def _put_draft_away(self) -> None:
+        if self._card is None or self._corrected is not None:
+            return
+        draft = self._draft()
+        if draft == Draft():
+            self._drafts.pop(self._card.key, None)
+        else:
+            self._drafts[self._card.key] = draft
+
+    def _draft(self) -> Draft:
+        return Draft(
+            self.intensity.text(), self.distance.text(), self.liking.text(), self.words.text, self.note.text(),
+            self.read_at.text(),
+        )  # fmt: skip
+
+    def _fill(self, draft: Draft) -> None:
+        self.intensity.setText(draft.intensity)
+        self.distance.setText(draft.distance)
+        self.liking.setText(draft.liking)
+        self.words.set_text(draft.words)
+        self.note.setText(draft.note)
+        self.read_at.setText(draft.read_at)
+
+    # what it says -----------------------------------------------------------------------------------------------------
+
+    def tick(self, now: datetime) -> None:
+        """Shows the time that a reading kept now would get."""
+        if self._card is None:
+            return
+        strip = self._card.strip
+        at = self._corrected.at if self._corrected is not None else self._typed_moment(now) or now
+        due = figures.due_text(answers(strip, at))
+        mark = " · correcting" if self._corrected is not None else ""
+        self._head.setText(f"{self._card.code} at {due}{mark}")
+        self._elapsed.setText(figures.span(elapsed_s(strip, at)) if at >= strip.dipped_at else figures.UNKNOWN)
+        self.setAccessibleDescription(f"{self._head.text()}, {self._elapsed.text()} after the dip")
+
+    def _typed_moment(self, now: datetime) -> datetime | None:
+        try:
+            return parse_moment(self.read_at.text(), now)
+        except Unreadable:
+            return None
+
+    def _say(self, sentence: str) -> None:
+        self._sentence.setText(sentence)
+        self._sentence.setVisible(bool(sentence))
+
+    # keeping ----------------------------------------------------------------------------------------------------------
+
+    def keep(self) -> bool:
+        """Keeps the reading at the true time, new words with it. Where something cannot be, a sentence stands beside it."""
+        if self._card is None:
+            return False
+        values, first_wrong = self._values()
+        typed = self.words.read()
+        self._words_field.say(typed.wrong)
+        first_wrong = first_wrong or (self._words_field if typed.wrong else None)
+        values["words"] = typed.words
+        if first_wrong is not None:
+            first_wrong.editor.setFocus(Qt.FocusReason.OtherFocusReason)
+            return False
+        if not any(values[name] not in (None, "", {}) for name in ("intensity", "distance_cm", "liking", "words", "note")):
+            self._say("There is nothing to keep yet. Write how strong it is, or any of the others.")
+            self.intensity.setFocus(Qt.FocusReason.OtherFocusReason)
+            return False
+        new_words = tuple(Word(text=text) for text in typed.new)
+        done = self._correct(values, new_words) if self._corrected is not None else self._put(values, new_words)
+        if not done:
+            return False
+        key = self._card.key
+        self._drafts.pop(key, None)
+        self._fill(Draft())
+        self._card = self._corrected = None
+        self.hide()
+        self.kept.emit(key)
+        return True
+
+    def _put(self, values: dict[str, Any], new_words: tuple[Word, ...]) -> bool:
+        assert self._card is not None
+        strip, at = self._card.strip, values["at"]
+        try:
+            reading = Reading(strip=self._card.key, due_s=answers(strip, at), **values)
+        except Refused as refused:
+            self._say(wording.sentences(refused.findings))
+            return False
+        return self._session.edit(f"reading of {strip.code}", *new_words, reading) is not None
+
+    def _correct(self, values: dict[str, Any], new_words: tuple[Word, ...]) -> bool:
+        assert self._card is not None and self._corrected is not None and self._corrected.key is not None
+        values.pop("entered_at", None)
+        changed = {name: value for name, value in values.items() if getattr(self._corrected, name) != value}
+        if "at" in changed:
+            changed["due_s"] = answers(self._card.strip, values["at"])
+        if not changed:
+            self._say("Nothing is different from what stands there.")
+            return False
+        what = f"correction of {self._card.strip.code}"
+        if new_words and self._session.edit(f"smell words {figures.listed(w.text for w in new_words)}", *new_words) is None:
+            return False
+        return self._session.correct(self._corrected.key, what, **changed) is not None
+
+    def withdraw(self) -> None:
+        """Takes the reading that is being corrected out of all figures; it stays among the earlier wordings."""
+        if self._card is None or self._corrected is None or self._corrected.key is None:
+            return
+        key = self._card.key
+        what = f"withdrawn reading of {self._card.strip.code}"
+        if self._session.correct(self._corrected.key, what, withdrawn=True) is None:
+            return
+        self._card = self._corrected = None
+        self._fill(Draft())
+        self.hide()
+        self.kept.emit(key)
+
+    def _values(self) -> tuple[dict[str, Any], Field | None]:
+        """(what the fields say, the first field that cannot be read)."""
+        assert self._card is not None
+        now = self._session.book.now()
+        values: dict[str, Any] = {"note": self.note.text().strip()}
+        wrong: list[Field] = []
+
+        def take(name: str, field: Field, read: Callable[[str], Any]) -> None:
+            editor = field.editor
+            assert isinstance(editor, QLineEdit)
+            try:
+                values[name] = read(editor.text())
+                if field.is_wrong:
+                    field.say("")
+            except Refused as refused:
+                field.say(wording.sentences(refused.findings))
+                wrong.append(field)
+            except Unreadable as sentence:
+                field.say(str(sentence))
+                wrong.append(field)
+
+        take("intensity", self._intensity_field, read_intensity)
+        take("distance_cm", self._distance_field, read_distance)
+        take("liking", self._liking_field, read_liking)
+        take("at", self._read_at_field, lambda text: self._moment(text, now))
+        if values.get("at") is not None and values["at"] != now and self._corrected is None:
+            values["entered_at"] = now
+        return values, wrong[0] if wrong else None
+
+    def _moment(self, text: str, now: datetime) -> datetime:
+        assert self._card is not None
+        if self._corrected is not None and text == moment_text(self._corrected.at):
+            return self._corrected.at
+        at = parse_moment(text, now)
+        if at < self._card.strip.dipped_at:
+            dipped = figures.moment(self._card.strip.dipped_at, now)
+            raise Unreadable(f"{self._card.code} was dipped only at {dipped}. Check the time.")
+        return at
+
+    # building ---------------------------------------------------------------------------------------------------------
+
+    def _build(self) -> None:
+        self._head = QLabel()
+        self._head.setProperty("role", "caption")
+        self._elapsed = QLabel()
+        self.intensity, self.distance, self.liking = QLineEdit(), QLineEdit(), QLineEdit()
+        self.note, self.read_at = QLineEdit(), QLineEdit()
+        self.words = SmellWords(self._session.theme)
+        self._intensity_field = Field("intensity", self.intensity, tip="0 to 6 in half steps: 3,5")
+        self._distance_field = Field("cm", self.distance, tip="distance at which it is first noticed")
+        self._liking_field = Field("liking", self.liking, tip="−4 to +4")
+        self._words_field = Field("words", self.words)
+        self._note_field = Field("note", self.note)
+        self._read_at_field = Field(
+            "read at", self.read_at, tip="empty: now. For a reading written on paper: 14:30, 19 Mar 14:30, 20 min ago"
+        )
+        self._fields = (
+            self._intensity_field, self._distance_field, self._liking_field, self._words_field, self._note_field,
+            self._read_at_field,
+        )  # fmt: skip
+        self.distance.setAccessibleName("distance in cm")
+        self.read_at.setPlaceholderText("now")
+        self._keep = QPushButton("Keep reading")
+        self._keep.setProperty("role", "primary")
+        self._keep.setToolTip("Enter in the last field, or Ctrl+Enter")
+        self._withdraw = QPushButton("Withdraw")
+        self._withdraw.setProperty("role", "link")
+        self._withdraw.setToolTip("Takes this reading out of all figures; its wording stays to be seen")
+        self._leave = QPushButton("Later")
+        self._leave.setProperty("role", "link")
+        self._leave.setToolTip("What is typed waits (Escape)")
+        self._sentence = QLabel()
+        self._sentence.setProperty("role", "wrong")
+        self._sentence.setWordWrap(True)
+        self._sentence.hide()
+        self._keep.clicked.connect(self.keep)
+        self._withdraw.clicked.connect(self.withdraw)
+        self._leave.clicked.connect(self.leave)
+        self.intensity.textChanged.connect(self._on_intensity_changed)
+        self.read_at.textChanged.connect(lambda: self.tick(self._session.book.now()))
+        self.words.finished.connect(lambda: self.note.setFocus(Qt.FocusReason.TabFocusReason))
+        for editor in (self.intensity, self.distance, self.liking, self.words.line, self.note, self.read_at):
+            editor.installEventFilter(self)
+        self._lay_out()
+
+    def _lay_out(self) -> None:
+        self._title = QWidget()
+        head = QVBoxLayout(self._title)
+        head.setContentsMargins(0, 0, 0, 0)
+        head.setSpacing(0)
+        head.addWidget(self._head)
+        head.addWidget(self._elapsed)
+        buttons = QHBoxLayout()
+        buttons.setSpacing(16)
+        for button in (self._leave, self._withdraw):
+            buttons.addWidget(button)
+        buttons.addStretch(1)
+        buttons.addWidget(self._keep)
+        self._grid = QGridLayout()
+        self._grid.setHorizontalSpacing(12)
+        self._grid.setVerticalSpacing(4)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(12, 8, 12, 8)
+        column.setSpacing(4)
+        column.addLayout(self._grid)
+        column.addWidget(self._sentence)
+        column.addLayout(buttons)
+
+    def _order_tabs(self) -> None:
+        order = (
+            self.intensity, self.distance, self.liking, self.words.line, self.note, self.read_at, self._keep,
+            self._withdraw, self._leave,
+        )  # fmt: skip
+        for first, second in pairwise(order):
+            QWidget.setTabOrder(first, second)
+
+    def _arrange(self) -> None:
+        """Puts the fields into one line where there is room, else into four."""
+        wide = self.width() >= WIDE
+        if wide == self._wide:
+            return
+        self._wide = wide
+        grid, px, top = self._grid, self._session.theme.px, Qt.AlignmentFlag.AlignTop
+        for part in (self._title, *self._fields):
+            grid.removeWidget(part)
+        for place in range(8):
+            grid.setColumnStretch(place, 0)
+            grid.setColumnMinimumWidth(place, 0)
+        if wide:
+            places = ((0, 1), (0, 2), (0, 3), (0, 4, 1, 2), (1, 1, 1, 4), (1, 5))
+            grid.addWidget(self._title, 0, 0, 2, 1, top)
+            grid.setColumnStretch(4, 1)
+            for place, width in ((0, 130), (1, 96), (2, 64), (3, 64), (5, 120)):
+                grid.setColumnMinimumWidth(place, px(width))
+        else:
+            places = ((1, 0, 1, 4), (1, 4, 1, 2), (1, 6, 1, 2), (2, 0, 1, 8), (3, 0, 1, 8), (0, 4, 1, 4))
+            grid.addWidget(self._title, 0, 0, 1, 4, top)
+            for place in range(8):
+                grid.setColumnStretch(place, 1)
+        for field, place in zip(self._fields, places, strict=True):
+            grid.addWidget(field, *place, top)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._arrange()
+
+    # keys -------------------------------------------------------------------------------------------------------------
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.KeyPress and isinstance(event, QKeyEvent):
+            return self._handle_key(watched, event)
+        return super().eventFilter(watched, event)
+
+    def _handle_key(self, watched: QObject, event: QKeyEvent) -> bool:
+        if event.key() == Qt.Key.Key_Escape:
+            self.leave()
+            return True
+        if event.key() not in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            return False
+        if event.modifiers() & Qt.KeyboardModifier.ControlModifier or watched in (self.note, self.read_at):
+            self.keep()
+            return True
+        after = {self.intensity: self.distance, self.distance: self.liking, self.liking: self.words.line}
+        if watched in after:
+            after[watched].setFocus(Qt.FocusReason.TabFocusReason)
+            return True
+        return False
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape:
+            self.leave()
+        else:
+            super().keyPressEvent(event)
+
+    def _on_intensity_changed(self, text: str) -> None:
+        try:
+            value = read_intensity(text)
+        except (Refused, Unreadable):
+            self._intensity_field.say(NO_ANCHOR, "caption")
+            return
+        self._intensity_field.say(NO_ANCHOR if value is None else anchor(value), "caption")
+
+    def _on_theme_changed(self) -> None:
+        self._elapsed.setFont(self._session.theme.font(TITLE * 0.9, bold=True))

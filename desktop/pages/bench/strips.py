@@ -1,0 +1,568 @@
+# SPDX-License-Identifier: MIT
+"""The strips of a project: the stand, their curves, the chosen one's log, and the sheets in which they are dipped and read."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QAction, QKeySequence, QResizeEvent, QShortcut, QShowEvent
+from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+
+from db import Change
+from desktop import figures
+from desktop.chart.curve import Curve
+from desktop.chart.curves import CurveCanvas
+from desktop.models.strips import StripCard, StripsModel, all_at, sitting_text
+from desktop.pages.bench.dip import DipSheet
+from desktop.pages.bench.reading import ReadingRow
+from desktop.pages.bench.strip_log import StripLog
+from desktop.pages.bench.times import TimesSheet
+from desktop.session import Session
+from desktop.widgets.labels import ElidedLabel, label
+from desktop.widgets.stand import Paper, Stand
+from perfumery import Reading
+
+SIDE_FROM = 700
+STAND_WIDTH = 180
+HEAD_FROM = 560
+# Beside the stand the curves must keep the room in which words ride on them, unless this is the composing width.
+CURVES_LEAST = 640
+CURVES_AT_MOST = 8
+
+
+class StripsPane(QWidget):
+    """Signals: `strip_chosen(key)` when another strip is shown."""
+
+    menu_title = "Strips"
+    strip_chosen = Signal(int)
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self._mode = "composing"
+        self._is_stale = True
+        self._chosen: int | None = None
+        self._shown: dict[int | None, tuple[int, ...]] = {}
+        self._places: dict[int, int] = {}
+        self.model = StripsModel(session.book)
+        self._build()
+        self._build_actions()
+        self._lay_out()
+        self._connect()
+
+    # what others use --------------------------------------------------------------------------------------------------
+
+    def actions(self) -> tuple[QAction, ...]:  # type: ignore[override]
+        """What the window puts into its menu."""
+        return self._actions
+
+    def set_mode(self, mode: str) -> None:
+        """'composing' or 'smelling'."""
+        self._mode = mode
+        # smelling looks at the curves, composing at curves and log alike
+        self._column.setStretchFactor(self._picture, 6 if mode == "smelling" else 3)
+        self._arrange()
+
+    @property
+    def chosen(self) -> StripCard | None:
+        """The strip whose log is shown."""
+        return self.model.card(self._chosen)
+
+    @property
+    def curves_shown(self) -> tuple[int, ...]:
+        """Keys of the strips whose curves are drawn, the chosen one among them."""
+        ticked = self._ticked()
+        return ticked if self._chosen is None or self._chosen in ticked else (self._chosen, *ticked)
+
+    def choose_strip(self, key: int) -> None:
+        """Shows a strip's log and puts its curve over the others."""
+        self.refresh_if_stale()
+        if self.model.card(key) is None or key == self._chosen:
+            return
+        reading = self.reading.card is not None and not self.reading.is_correcting
+        self._chosen = key
+        if self.reading.card is not None and not reading:
+            self.reading.leave()
+        if reading:
+            self._open_reading()
+        else:
+            self._show()
+        self.strip_chosen.emit(key)
+
+    def read_strip(self, key: int) -> None:
+        """Opens the reading row for a strip."""
+        self.refresh_if_stale()
+        if self.model.card(key) is None:
+            return
+        self._chosen = key
+        self._open_reading()
+        self.strip_chosen.emit(key)
+
+    def dip(self) -> None:
+        """Opens the sheet from which strips are started."""
+        self._open_sheet(self.dip_sheet)
+
+    def toggle_curve(self, key: int) -> None:
+        """Shows or hides a strip's curve."""
+        ticked = self._ticked()
+        if key in ticked:
+            ticked = tuple(k for k in ticked if k != key)
+        elif len(ticked) >= CURVES_AT_MOST:
+            self._session.said.emit(f"{CURVES_AT_MOST} curves are shown already. Hide one first (Space on a paper).", "note")
+            return
+        else:
+            ticked = (*ticked, key)
+        self._shown[self._session.project_key] = ticked
+        self._show()
+
+    def show_all_at(self, due_s: float | None) -> None:
+        """Says what all strips with a shown curve were at one reading time; None says nothing."""
+        self._times.setCurrentIndex(max(self._times.findData(due_s), 0))
+
+    # building ---------------------------------------------------------------------------------------------------------
+
+    def _build(self) -> None:
+        session, theme = self._session, self._session.theme
+        self._title = label("Strips")
+        self._sitting, self._sitting_below = ElidedLabel(), ElidedLabel()
+        for line in (self._sitting, self._sitting_below):
+            line.setProperty("role", "caption")
+        self._count = label("", "amber")
+        self._dip_button = QPushButton("Dip  D")
+        self._read_button = QPushButton("Read  R")
+        for button, name in ((self._dip_button, "Dip strips"), (self._read_button, "Read the chosen strip")):
+            button.setProperty("role", "link")
+            button.setAccessibleName(name)
+        self.stand = Stand(theme)
+        self.curves = CurveCanvas(theme)
+        self._times = QComboBox()
+        self._times.setAccessibleName("Compare all curves at")
+        self._compared = label("", "caption", wrap=True)
+        self._compared.setMinimumWidth(60)
+        self.reading = ReadingRow(session)
+        self.dip_sheet = DipSheet(session)
+        self.times_sheet = TimesSheet(session)
+        self._next = QPushButton()
+        self._next.setProperty("role", "link")
+        self.log = StripLog(session)
+        self._empty = QWidget()
+        self._empty_text = label("", "quiet", wrap=True)
+        self._empty_button = QPushButton("Dip the first strip")
+        self._empty_button.setProperty("role", "primary")
+        for part in (self.reading, self.dip_sheet, self.times_sheet, self._next, self._empty):
+            part.hide()
+        self._style()
+
+    def _build_actions(self) -> None:
+        def action(text: str, slot: Any, keys: str = "", *, checkable: bool = False) -> QAction:
+            made = QAction(text, self, checkable=checkable)
+            if keys:
+                made.setShortcut(QKeySequence(keys))
+            (made.toggled if checkable else made.triggered).connect(slot)
+            self.addAction(made)
+            return made
+
+        self.dip_action = action("Dip strips…", self._on_dip_triggered, "Ctrl+D")
+        self.read_action = action("Read strip", self._on_read_triggered, "Ctrl+R")
+        self.next_action = action("Read the strip due longest", self._on_next_triggered, "Ctrl+Shift+R")
+        self.curve_action = action("Show or hide its curve", self._on_curve_triggered)
+        self.close_action = action("Close strip", self._on_close_triggered)
+        self.times_action = action("Reading times…", self._on_times_triggered)
+        self.earlier_figures_action = action(
+            "Show earlier figures while reading", self._on_earlier_figures_toggled, checkable=True
+        )
+        self._actions = (
+            self.dip_action, self.read_action, self.next_action, self.log.correct_action, self.curve_action,
+            self.close_action, self.times_action, self.earlier_figures_action, self.log.earlier_action,
+            *self.curves.chart_actions(),
+        )  # fmt: skip
+        # Plain letters only while the focus is in this pane: elsewhere they are typing.
+        own = Qt.ShortcutContext.WidgetWithChildrenShortcut
+        QShortcut(QKeySequence("D"), self, self._on_dip_triggered, context=own)
+        QShortcut(QKeySequence("R"), self, self._on_read_triggered, context=own)
+
+    def _lay_out(self) -> None:
+        head = QHBoxLayout()
+        head.setSpacing(8)
+        head.addWidget(self._title)
+        head.addWidget(self._sitting, 1)
+        head.addStretch(1)
+        for part in (self._count, self._dip_button, self._read_button):
+            head.addWidget(part)
+        self._picture = QGridLayout()
+        self._picture.setContentsMargins(0, 0, 0, 0)
+        self._picture.setHorizontalSpacing(12)
+        self._picture.setVerticalSpacing(4)
+        compare = QHBoxLayout()
+        compare.setSpacing(8)
+        compare.addWidget(self._times)
+        compare.addWidget(self._compared, 1)
+        empty = QVBoxLayout(self._empty)
+        empty.setContentsMargins(0, 24, 0, 0)
+        empty.addWidget(self._empty_text)
+        empty.addWidget(self._empty_button, 0, Qt.AlignmentFlag.AlignLeft)
+        empty.addStretch(1)
+        self._column = column = QVBoxLayout(self)
+        column.setContentsMargins(16, 12, 16, 8)
+        column.setSpacing(6)
+        column.addLayout(head)
+        column.addWidget(self._sitting_below)
+        column.addWidget(self._empty, 1)
+        column.addLayout(self._picture, 3)
+        column.addLayout(compare)
+        for part in (self.reading, self._next, self.times_sheet):
+            column.addWidget(part)
+        column.addWidget(self.dip_sheet, 3)
+        column.addWidget(self.log, 2)
+        self._is_side: bool | None = None
+        self._arrange()
+
+    def _connect(self) -> None:
+        session = self._session
+        self.stand.chosen.connect(self.choose_strip)
+        self.stand.toggled.connect(self.toggle_curve)
+        self.stand.read_wanted.connect(self.read_strip)
+        self.curves.curve_picked.connect(self.choose_strip)
+        self.curves.time_picked.connect(self._on_time_picked)
+        self.curves.said.connect(session.said)
+        self._times.currentIndexChanged.connect(self._on_time_chosen)
+        self._dip_button.clicked.connect(self._on_dip_triggered)
+        self._empty_button.clicked.connect(self._on_dip_triggered)
+        self._read_button.clicked.connect(self._on_read_triggered)
+        self._next.clicked.connect(self._on_next_triggered)
+        self.log.correct_wanted.connect(self._on_correct_wanted)
+        self.log.unveil_wanted.connect(lambda: self.earlier_figures_action.setChecked(True))
+        self.reading.kept.connect(self._on_reading_kept)
+        self.reading.left.connect(self._on_sheet_left)
+        self.dip_sheet.dipped.connect(self._on_strip_dipped)
+        self.dip_sheet.left.connect(self._on_sheet_left)
+        self.times_sheet.left.connect(self._on_sheet_left)
+        session.changed.connect(self._on_session_changed)
+        session.chosen.connect(self._on_session_chosen)
+        session.ticked.connect(self._on_session_ticked)
+        session.theme.changed.connect(self._on_theme_changed)
+
+    def _arrange(self) -> None:
+        """Stand above the curves, or beside them where there is room for both."""
+        room = self.width()
+        self._sitting.setVisible(room >= HEAD_FROM)
+        self._sitting_below.setVisible(room < HEAD_FROM)
+        side = room >= SIDE_FROM and (self._mode == "composing" or room - STAND_WIDTH - 44 >= CURVES_LEAST)
+        if side == self._is_side:
+            return
+        self._is_side = side
+        for part in (self.stand, self.curves):
+            self._picture.removeWidget(part)
+        self.stand.set_column(side)
+        if side:
+            self.stand.setFixedWidth(self._session.theme.px(STAND_WIDTH))
+            self._picture.addWidget(self.stand, 0, 0)
+            self._picture.addWidget(self.curves, 0, 1)
+        else:
+            self.stand.setMinimumWidth(0)
+            self.stand.setMaximumWidth(16777215)
+            self._picture.addWidget(self.stand, 0, 0)
+            self._picture.addWidget(self.curves, 1, 0)
+        self._picture.setColumnStretch(1, 1 if side else 0)
+        self._picture.setRowStretch(0, 1 if side else 0)
+        self._picture.setRowStretch(1, 0 if side else 1)
+
+    # showing ----------------------------------------------------------------------------------------------------------
+
+    def refresh_if_stale(self) -> None:
+        """Reads the strips again where something changed while the pane was out of sight."""
+        if self._is_stale:
+            self._load()
+
+    def _load(self) -> None:
+        self._is_stale = False
+        self.model.load(self._session.project_key, self._session.book.now())
+        self.log.forget()
+        if self.model.card(self._chosen) is None:
+            self._chosen = self._first_choice()
+        self._show()
+
+    def _first_choice(self) -> int | None:
+        """The chosen version's latest strip that was read or is running, else the latest strip."""
+        cards = sorted(self.model.cards, key=lambda c: c.version != self._session.version_key)
+        telling = [c for c in cards if c.series or c.state in ("due", "late", "")]
+        return next((c.key for c in telling or cards), None)
+
+    def _ticked(self) -> tuple[int, ...]:
+        known = {c.key for c in self.model.cards}
+        ticked = self._shown.get(self._session.project_key)
+        return tuple(k for k in (self.model.latest_of_each(CURVES_AT_MOST) if ticked is None else ticked) if k in known)
+
+    def _is_veiled(self, key: int) -> bool:
+        """Whether a strip's earlier figures must not be seen: it is being read."""
+        card = self.reading.card
+        hidden = not self.earlier_figures_action.isChecked() and not self.reading.is_correcting
+        return card is not None and card.key == key and hidden
+
+    def _show(self) -> None:
+        """Brings stand, curves, log and actions to what stands in the model."""
+        now = self._session.book.now()
+        project = self._session.project
+        name = "" if project is None else project.name or project.code
+        self._title.setText(f"Strips of {name}" if name else "Strips")
+        has_strips = bool(self.model.cards)
+        sheet_open = self.dip_sheet.isVisibleTo(self)
+        self._empty.setVisible(not has_strips and not sheet_open)
+        self._empty_text.setText(
+            "Strips hang here once they are dipped: smelled again and again, each becomes a curve."
+            if project is not None
+            else "Choose or begin a project; its strips hang here."
+        )
+        self._empty_button.setVisible(project is not None)
+        for part in (self.stand, self.curves, self._times, self._compared):
+            part.setVisible(has_strips)
+        self._place_curves()
+        self._show_stand(now)
+        self._show_curves()
+        self._show_times()
+        card = self.chosen
+        self.log.show_card(card, now, veiled=card is not None and self._is_veiled(card.key))
+        self.log.setVisible(card is not None and not sheet_open)
+        for line in (self._sitting, self._sitting_below):
+            line.setText("" if card is None else sitting_text(self.model.sitting(card.strip), now))
+        self._show_actions()
+
+    def _place_curves(self) -> None:
+        """Every shown curve keeps its colour while it is shown; a new one takes the first that is free."""
+        shown = self.curves_shown
+        self._places = {key: place for key, place in self._places.items() if key in shown}
+        for key in shown:
+            if key not in self._places:
+                taken = set(self._places.values())
+                self._places[key] = next(place for place in range(len(shown) + 1) if place not in taken)
+
+    def _show_stand(self, now: datetime) -> None:
+        own = self._session.version_key
+        cards = sorted(self.model.cards, key=lambda c: c.version != own or own is None)
+        self.stand.set_papers([self._paper(card, now) for card in cards], self._chosen)
+        waiting = [c for c in self.model.cards if c.state in ("due", "late")]
+        self._count.setText(f"{len(waiting)} due" if waiting else "")
+        self._count.setToolTip(", ".join(f"{c.code} {c.state_text(now)}" for c in waiting))
+
+    def _paper(self, card: StripCard, now: datetime) -> Paper:
+        last = None if self._is_veiled(card.key) else card.last_intensity
+        folded = card.state in ("closed", "done") and card.key not in self.curves_shown
+        said = [card.label, f"{figures.elapsed(card.elapsed_h)} after the dip", card.state_text(now)]
+        if last is not None:
+            said.append(f"last intensity {figures.parts(last)}")
+        said.append("curve shown" if card.key in self._places else "curve hidden")
+        return Paper(
+            key=card.key, code=card.code, under=_short(card.elapsed_h), name=", ".join(said),
+            state=card.state if card.state in ("late", "due") else "", late=card.state == "late",
+            tint=None if last is None else last / 6, curve=self._places.get(card.key),
+            own=card.version is not None and card.version == self._session.version_key, skin=card.strip.kind == "skin",
+            closed=folded,
+        )  # fmt: skip
+
+    def _curve(self, card: StripCard) -> Curve:
+        return Curve(
+            key=card.key, label=card.label, short=card.code, series=card.series, words=card.words,
+            dashed=card.strip.kind == "skin", liking=card.liking, place=self._places.get(card.key, 0),
+        )  # fmt: skip
+
+    def _show_curves(self) -> None:
+        cards = [self.model.card(key) for key in self.curves_shown]
+        drawn = [self._curve(c) for c in cards if c is not None and not self._is_veiled(c.key)]
+        self.curves.set_curves([c for c in drawn if c.series], self._chosen)
+
+    def _show_times(self) -> None:
+        """The reading times of the shown strips to compare at; the chosen one stays chosen."""
+        times = sorted({due for key in self.curves_shown for due in self._card_times(key)})
+        if [self._times.itemData(i) for i in range(1, self._times.count())] != times:
+            kept = self._times.currentData()
+            self._times.blockSignals(True)
+            self._times.clear()
+            self._times.addItem("all at…", None)
+            for due in times:
+                self._times.addItem(f"all at {figures.due_text(due)}", due)
+            self._times.setCurrentIndex(max(self._times.findData(kept), 0))
+            self._times.blockSignals(False)
+        self._on_time_chosen()
+
+    def _card_times(self, key: int) -> tuple[float, ...]:
+        card = self.model.card(key)
+        return () if card is None else tuple(point.due_s for point in card.points)
+
+    def _show_actions(self) -> None:
+        card, project = self.chosen, self._session.project
+        is_open = card is not None and card.state != "closed"
+        self.dip_action.setEnabled(project is not None)
+        self._dip_button.setEnabled(project is not None)
+        self.read_action.setEnabled(is_open)
+        self._read_button.setEnabled(is_open)
+        self.next_action.setEnabled(self.model.next_to_read() is not None)
+        self.curve_action.setEnabled(card is not None)
+        self.close_action.setEnabled(card is not None)
+        self.close_action.setText("Close strip" if is_open or card is None else "Hang strip up again")
+        self.times_action.setEnabled(project is not None)
+        self.log.correct_action.setEnabled(card is not None and not self.log.is_veiled)
+        for action in self.curves.chart_actions():
+            action.setEnabled(bool(self.curves.curves))
+
+    # sheets -----------------------------------------------------------------------------------------------------------
+
+    def _open_sheet(self, sheet: Any) -> None:
+        self.refresh_if_stale()
+        for other in (self.reading, self.dip_sheet, self.times_sheet):
+            if other is not sheet and other.isVisibleTo(self):
+                other.leave()
+        self._next.hide()
+        if sheet is not self.reading:
+            sheet.open()
+        self._show()
+
+    def _open_reading(self, reading: Reading | None = None) -> None:
+        card = self.chosen
+        if card is None:
+            return
+        self._open_sheet(self.reading)
+        self.reading.open(card, reading)
+        self._show()
+
+    # slots ------------------------------------------------------------------------------------------------------------
+
+    def _on_dip_triggered(self) -> None:
+        if self.dip_action.isEnabled():
+            self.dip()
+
+    def _on_read_triggered(self) -> None:
+        if self.read_action.isEnabled():
+            self._open_reading()
+
+    def _on_next_triggered(self) -> None:
+        card = self.model.next_to_read()
+        if card is not None:
+            self.read_strip(card.key)
+
+    def _on_curve_triggered(self) -> None:
+        if self._chosen is not None:
+            self.toggle_curve(self._chosen)
+
+    def _on_close_triggered(self) -> None:
+        card = self.chosen
+        if card is None:
+            return
+        if card.state == "closed":
+            self._session.edit(f"strip {card.strip.code} hung up again", replace(card.strip, closed_at=None))
+        else:
+            now = self._session.book.now()
+            self._session.edit(f"strip {card.strip.code} closed", replace(card.strip, closed_at=now))
+
+    def _on_times_triggered(self) -> None:
+        self._open_sheet(self.times_sheet)
+
+    def _on_earlier_figures_toggled(self) -> None:
+        self._show()
+
+    def _on_correct_wanted(self, reading: Reading) -> None:
+        self._open_reading(reading)
+
+    def _on_time_picked(self, hours: float) -> None:
+        known = [self._times.itemData(i) for i in range(1, self._times.count())]
+        if known:
+            self.show_all_at(min(known, key=lambda due: abs(due - hours * 3600)))
+
+    def _on_time_chosen(self) -> None:
+        due = self._times.currentData()
+        cards = [c for c in map(self.model.card, self.curves_shown) if c is not None and not self._is_veiled(c.key)]
+        self._compared.setText("" if due is None else all_at(cards, due).partition(": ")[2])
+
+    def _on_reading_kept(self, key: int) -> None:
+        self._show()
+        waiting = self.model.next_to_read(after=key)
+        if waiting is None:
+            self.stand.focus_chosen()
+            return
+        self._next.setText(f"Read {waiting.code} next: {waiting.state_text(self._session.book.now())}")
+        self._next.show()
+        self._next.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _on_strip_dipped(self, key: int) -> None:
+        self._chosen = key
+        self._show()
+        card = self.chosen
+        if card is not None:
+            times = f", first reading after {figures.due_text(card.due.due_s)}" if card.due is not None else ""
+            self._session.said.emit(f"{card.code} is dipped{times}.", "done")
+        self.strip_chosen.emit(key)
+
+    def _on_sheet_left(self) -> None:
+        self._show()
+        self.stand.focus_chosen()
+
+    def _on_session_changed(self, change: Change) -> None:
+        if not self.isVisible():
+            self._is_stale = True
+            return
+        before = self.model.cards
+        touched = self.model.apply(change, self._session.book.now())
+        if touched is None:
+            self.log.forget()
+            if self.model.card(self._chosen) is None:
+                self._chosen = self._first_choice()
+            self._show()
+        elif touched:
+            self._show_touched(touched, before)
+
+    def _show_touched(self, touched: set[int], before: tuple[StripCard, ...]) -> None:
+        """After a reading: one line is drawn again, not the whole picture."""
+        drawn = {curve.key for curve in self.curves.curves}
+        if touched <= drawn and not any(self._is_veiled(key) for key in touched):
+            for key in touched:
+                card = self.model.card(key)
+                if card is not None and card.series:
+                    self.curves.update_curve(self._curve(card))
+        self._show()
+
+    def _on_session_chosen(self) -> None:
+        if self.reading.card is not None:
+            self.reading.leave()
+        self._chosen = None
+        self._is_stale = True
+        if self.isVisible():
+            self._load()
+
+    def _on_session_ticked(self, now: datetime) -> None:
+        if not self.isVisible():
+            return
+        self.model.tick(now)
+        self.reading.tick(now)
+        self._show_stand(now)
+        self._show_actions()
+        card = self.chosen
+        if card is not None and not self._is_veiled(card.key):
+            self.log.show_card(card, now, veiled=False)
+
+    def _on_theme_changed(self) -> None:
+        self._style()
+        self._is_side = None
+        self._arrange()
+        if not self._is_stale:
+            self._show()
+
+    def _style(self) -> None:
+        self._title.setFont(self._session.theme.font(15, bold=True))
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self.refresh_if_stale()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._arrange()
+
+
+def _short(hours: float) -> str:
+    """Elapsed time in the width of a paper: '41 min', '2.7 h', '2 d'."""
+    if 1 <= hours < 23.95:
+        text = f"{hours:.1f}".removesuffix(".0")
+        return figures.unit(text, "h")
+    return figures.elapsed(hours if hours < 1 else round(hours / 24) * 24)
