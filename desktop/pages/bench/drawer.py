@@ -293,6 +293,8 @@ class MaterialsDrawer(QWidget):
         super().showEvent(event)
         if self._is_stale:
             self._refresh()
+        if self._has_form:
+            self.form.focus_first()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from html import escape
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPlainTextEdit, QPushButton, QVBoxLayout, QWidget
 
@@ -40,14 +40,25 @@ class NoteText(QPlainTextEdit):
         self._notes = parent
         self.setTabChangesFocus(True)
 
+    def event(self, event: QEvent) -> bool:
+        # Ctrl+Enter is a command of the drawer too; while a note is written it keeps the note
+        if event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent) and _is_keep(event):
+            event.accept()
+            return True
+        return super().event(event)
+
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        is_enter = event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
-        if is_enter and event.modifiers() & Qt.KeyboardModifier.ControlModifier:
+        if _is_keep(event):
             self._notes.keep()
         elif event.key() == Qt.Key.Key_Escape:
             self._notes.leave()
         else:
             super().keyPressEvent(event)
+
+
+def _is_keep(event: QKeyEvent) -> bool:
+    is_enter = event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+    return is_enter and bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
 
 
 class MaterialNotes(QWidget):
