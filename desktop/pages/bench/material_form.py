@@ -105,7 +105,7 @@ class MaterialForm(QWidget):
             line.setCursorPosition(0)
         for field in self.fields.values():
             field.say("")
-        self._fold("data", self._material is not None and not material.properties)
+        self._fold("data", True)
         self._fold("bottle", True)
         self._filled = self._typed()
 
