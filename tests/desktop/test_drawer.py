@@ -208,7 +208,17 @@ def test_a_use_leads_to_its_version(bench):
     assert bench.session.project_key == bench.keys["project"]
 
 
-def test_a_used_up_list_of_versions_is_cut_and_opens(bench):
+def test_a_carrier_is_not_said_to_be_unused(bench):
+    """SR-2 is diluted in it, which is no line of its own."""
+    bench.drawer.choose(bench.keys["dpg"])
+    assert "in no formula as a line of its own" in bench.drawer.card.uses.text()
+    bench.drawer.card.retire_button.click()
+    assert "lines that are diluted in it keep it" in bench.drawer.retire_text.text()
+    bench.drawer.choose(bench.keys["fir"])
+    assert "in no formula yet" in bench.drawer.card.uses.text()
+
+
+def test_a_long_list_of_versions_is_cut_and_opens(bench):
     more = tuple(
         Version(project=bench.keys["project"], code=f"SR-{n}", lines=(Line(parts=1, material=bench.keys["lemon"]),))
         for n in range(3, 15)

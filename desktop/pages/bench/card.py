@@ -35,6 +35,10 @@ def _together(text: str) -> str:
     return text.replace(" ", "&nbsp;")
 
 
+def _paragraphs(texts: list[str]) -> str:
+    return "".join(f"<p style='margin:0 0 5px 0'>{text}</p>" for text in texts)
+
+
 class MaterialCard(QScrollArea):
     """One material. Signals: `picked(key)` to add it to the formula, `edit_wanted(key)`, `retire_wanted(key)`,
     `return_wanted(key)` to bring a retired one back."""
@@ -100,7 +104,8 @@ class MaterialCard(QScrollArea):
             return
         self.name.setText(f"<b>{escape(breakable(material.name))}</b>")
         self.identity.setText(self._identity(material))
-        self.bottles.setText("<br>".join(self._bottle(held) for held in holdings(self._session.book, material)))
+        bottles = [self._bottle(held) for held in holdings(self._session.book, material)]
+        self.bottles.setText(_paragraphs(bottles))
         self.uses.setText(self._uses(material))
         self.data.setText(self._data(material))
         for label in (self.bottles, self.data):
@@ -176,7 +181,8 @@ class MaterialCard(QScrollArea):
         """The versions that hold it, newest first, each a link, with its dose in neat parts per thousand."""
         found = [] if material.key is None else list(self._session.book.where_used(material.key))
         if not found:
-            return self._quiet("in no formula yet")
+            # what others are diluted in stands in their lines and is not counted as a use
+            return self._quiet("in no formula as a line of its own" if material.is_carrier else "in no formula yet")
         shown = found if self._all_uses else found[:USES_SHOWN]
         links = [
             f"{self._link(f'version:{version.key}', version.code)}&nbsp;{figures.per_thousand(dose)}"
@@ -197,7 +203,7 @@ class MaterialCard(QScrollArea):
             label = self._quiet(escape(properties.kind_of(datum.kind).label))
             source = self._quiet(escape(breakable(properties.provenance(datum))))
             lines.append(f"{label} {escape(breakable(properties.shown(datum)))}<br>{source}")
-        return "".join(f"<p style='margin:0 0 5px 0'>{line}</p>" for line in lines)
+        return _paragraphs(lines)
 
     def _quiet(self, text: str) -> str:
         theme = self._session.theme

@@ -380,6 +380,8 @@ class MaterialsDrawer(QWidget):
             return
         codes = [version.code for version, _ in self._session.book.where_used(key)]
         where = f"used in {figures.listed(codes)}, which keep it" if codes else "used in no formula"
+        if material.is_carrier and not codes:
+            where = "in no formula as a line of its own; lines that are diluted in it keep it"
         self.retire_text.setText(f"{material.short} is {where}. Retired, it leaves this list; a search still finds it.")
         self._asked_to_retire = key
         self._show_parts()
