@@ -71,7 +71,7 @@ class CurveCanvas(QWidget):
         self.setMouseTracking(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
-        self.setMinimumSize(200, 120)
+        self.setMinimumSize(200, 150)
         self.setAccessibleName("Curves: intensity over time")
         self._make_actions()
         theme.changed.connect(self._on_theme_changed)

@@ -45,9 +45,10 @@ class Typed:
 
 
 class Vocabulary:
-    """The words of the book as they were when it was made."""
+    """The words of the book as they were when it was made. Those of `own` stand for themselves: a reading that is corrected
+    keeps the synonyms it was written with."""
 
-    def __init__(self, words: Iterable[Word]) -> None:
+    def __init__(self, words: Iterable[Word], own: Iterable[str] = ()) -> None:
         known = list(words)
         by_key = {word.key: word for word in known}
         self._means: dict[str, str] = {}
@@ -57,6 +58,9 @@ class Vocabulary:
             self._means[fold(word.text)] = main.text
             found = "" if main is word else word.text
             self._rows.append((fold(word.text), Offer(main.text, found, main.group)))
+        for text in own:
+            self._means[fold(text)] = text
+            self._rows.append((fold(text), Offer(text)))
 
     def means(self, text: str) -> str | None:
         """The word a text stands for, a synonym's own word included; None for a word that is not known."""

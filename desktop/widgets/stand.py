@@ -76,7 +76,7 @@ class Stand(QWidget):
         self._fold.setProperty("role", "link")
         self._fold.clicked.connect(self._on_fold_clicked)
         self.setAccessibleName("Stand of strips")
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+        self._take_mode()
         theme.changed.connect(self._on_theme_changed)
 
     # what hangs there -------------------------------------------------------------------------------------------------
@@ -117,8 +117,16 @@ class Stand(QWidget):
         """Folds the papers into rows of a narrow column, instead of one row that scrolls sideways."""
         if on != self._column:
             self._column = on
+            self._take_mode()
             self._lay_out()
             self.updateGeometry()
+
+    def _take_mode(self) -> None:
+        off, needed = Qt.ScrollBarPolicy.ScrollBarAlwaysOff, Qt.ScrollBarPolicy.ScrollBarAsNeeded
+        self._scroll.setVerticalScrollBarPolicy(needed if self._column else off)
+        self._scroll.setHorizontalScrollBarPolicy(off if self._column else needed)
+        expanding, fixed = QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed
+        self.setSizePolicy(expanding, expanding if self._column else fixed)
 
     def focus_chosen(self) -> None:
         """Gives the focus to the chosen paper."""

@@ -29,6 +29,7 @@ from perfumery.smelling import answers, elapsed_s
 
 # From this width on everything stands in one line.
 WIDE = 700
+NO_LIMIT = 16777215  # Qt's own figure for no limit; PySide does not hand it out
 # Keeps the line of the anchor word, so that nothing jumps while typing.
 NO_ANCHOR = "\u00a0"
 
@@ -70,7 +71,8 @@ class ReadingRow(QFrame):
         """Opens the row for a strip, with what was typed and not kept; or filled with a reading to be corrected."""
         self._put_draft_away()
         self._card, self._corrected = card, reading
-        self.words.set_vocabulary(Vocabulary(self._session.book.all(Word)))
+        own = () if reading is None else tuple(reading.words)
+        self.words.set_vocabulary(Vocabulary(self._session.book.all(Word), own))
         self._fill(self._drafts.get(card.key, Draft()) if reading is None else draft_of(reading))
         self._keep.setText("Keep reading" if reading is None else "Keep correction")
         self._withdraw.setVisible(reading is not None)
@@ -336,7 +338,7 @@ class ReadingRow(QFrame):
             places = ((0, 1), (0, 2), (0, 3), (0, 4, 1, 2), (1, 1, 1, 4), (1, 5))
             grid.addWidget(self._title, 0, 0, 2, 1, top)
             grid.setColumnStretch(4, 1)
-            for place, width in ((0, 130), (1, 96), (2, 64), (3, 64), (5, 120)):
+            for place, width in ((0, 130), (1, 110), (2, 64), (3, 64), (5, 120)):
                 grid.setColumnMinimumWidth(place, px(width))
         else:
             places = ((1, 0, 1, 4), (1, 4, 1, 2), (1, 6, 1, 2), (2, 0, 1, 8), (3, 0, 1, 8), (0, 4, 1, 4))
@@ -345,6 +347,8 @@ class ReadingRow(QFrame):
                 grid.setColumnStretch(place, 1)
         for field, place in zip(self._fields, places, strict=True):
             grid.addWidget(field, *place, top)
+        for field, width in ((self._intensity_field, 110), (self._distance_field, 64), (self._liking_field, 64)):
+            field.setMaximumWidth(px(width) if wide else NO_LIMIT)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

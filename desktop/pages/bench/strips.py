@@ -55,7 +55,7 @@ class StripsPane(QWidget):
 
     # what others use --------------------------------------------------------------------------------------------------
 
-    def actions(self) -> tuple[QAction, ...]:  # type: ignore[override]
+    def actions(self) -> tuple[QAction, ...]:
         """What the window puts into its menu."""
         return self._actions
 
@@ -75,7 +75,9 @@ class StripsPane(QWidget):
     def curves_shown(self) -> tuple[int, ...]:
         """Keys of the strips whose curves are drawn, the chosen one among them."""
         ticked = self._ticked()
-        return ticked if self._chosen is None or self._chosen in ticked else (self._chosen, *ticked)
+        if self._chosen is None or self._chosen in ticked:
+            return ticked
+        return (self._chosen, *ticked[: CURVES_AT_MOST - 1])
 
     def choose_strip(self, key: int) -> None:
         """Shows a strip's log and puts its curve over the others."""
