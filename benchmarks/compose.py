@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""What working out a formula costs, beside a floor measured in the same run: python benchmarks/compose.py
+"""What working out a formula costs, beside a floor measured in the same run: python -m benchmarks compose
 
 An edit recomputes everything, always; that is right only while the sums cost nothing beside the repaint. The floor is a
 plain Python loop over the same number of lines: three multiply-adds a line and one fsum for each of the three columns.
@@ -9,24 +9,11 @@ Prints medians, the ratio to the floor, and how the cost of a line grows from 30
 from __future__ import annotations
 
 import math
-import sys
 from collections.abc import Callable
-from pathlib import Path
-from statistics import median
-from time import perf_counter
 
-LINES, LEVELS, ROUNDS = 300, 3, 60
+from benchmarks.timing import milliseconds
 
-
-def milliseconds(call: Callable[[], object], rounds: int = ROUNDS) -> float:
-    """Median time of one call, after three calls to warm up."""
-    times = []
-    for turn in range(rounds + 3):
-        start = perf_counter()
-        call()
-        if turn >= 3:
-            times.append(perf_counter() - start)
-    return median(times) * 1000
+LINES, LEVELS = 300, 3
 
 
 def floor_of(lines: int) -> Callable[[], object]:
@@ -77,7 +64,6 @@ def bench_of(lines: int) -> tuple[object, object]:
 
 def main() -> None:
     """Measures and prints; judges nothing, since machines differ."""
-    sys.path.insert(0, str(Path(__file__).parents[1]))
     from perfumery import compose
 
     per_line = {}

@@ -35,7 +35,7 @@ from perfumery import (
 )
 from perfumery.instants import to_ms
 from perfumery.smelling import DuePoint
-from perfumery.text import fold, haystack, matches
+from perfumery.text import fold, haystack
 from perfumery.values import LONGEST_READING_S
 
 
@@ -134,14 +134,16 @@ class Queries:
 
     def find_materials(self, sought: str) -> tuple[MaterialRow, ...]:
         """Rows in which every word stands; retired ones only where nothing else matches."""
-        needle = fold(sought)
-        found = tuple(row for row in self.material_rows() if matches(row.hay, needle))
-        present = tuple(row for row in found if not row.retired)
+        found = self.material_rows()
+        for word in fold(sought).split():
+            found = tuple([row for row in found if word in row.hay])
+        present = tuple([row for row in found if not row.retired])
         return present or found
 
     def where_used(self, material: int) -> tuple[tuple[VersionHead, float], ...]:
         """(version, neat parts per thousand), newest first."""
-        users = select(t.LINE.c.version).where(t.LINE.c.material == material).distinct().cte("users", recursive=True)
+        named = or_(t.LINE.c.material == material, t.LINE.c.carrier == material)
+        users = select(t.LINE.c.version).where(named).cte("users", recursive=True)
         users = users.union(select(t.LINE.c.version).join(users, t.LINE.c.accord == users.c.version))
         keys = [row[0] for row in self._sql.execute(select(users.c.version))]
         versions: dict[int, Version] = self._store.many(KINDS[Version], keys)

@@ -7,10 +7,11 @@ from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, QSize, Qt,
 from PySide6.QtGui import QFontMetrics, QKeyEvent, QPainter, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
-    QListView,
+    QHeaderView,
     QStyle,
     QStyledItemDelegate,
     QStyleOptionViewItem,
+    QTableView,
     QWidget,
 )
 
@@ -67,9 +68,9 @@ class TwoLineDelegate(QStyledItemDelegate):
         painter.drawText(second, flags, self._small_metrics.elidedText(caption, elide, width))
 
 
-class TypingList(QListView):
-    """A list whose letters go to a search field. Signals: `typed(text)`, '' for a backspace; `taken` by Enter or a double
-    click; `left_upwards` by Up from the first row; `emptied` by Escape."""
+class TypingList(QTableView):
+    """A list of one column whose letters go to a search field. Signals: `typed(text)`, '' for a backspace; `taken` by Enter
+    or a double click; `left_upwards` by Up from the first row; `emptied` by Escape."""
 
     typed = Signal(str)
     taken = Signal()
@@ -78,12 +79,26 @@ class TypingList(QListView):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.setUniformItemSizes(True)
+        # a list view lays out every row at each search; a table of fixed rows only those on screen
+        self.horizontalHeader().hide()
+        self.horizontalHeader().setStretchLastSection(True)
+        self.verticalHeader().hide()
+        self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
+        self.setShowGrid(False)
+        self.setTabKeyNavigation(False)
+        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.setMinimumHeight(60)
         self.doubleClicked.connect(self._on_row_double_clicked)
+
+    def fit_rows(self) -> None:
+        """Gives every row the height its delegate asks for; after the delegate is set and when the text size changed."""
+        height = self.itemDelegate().sizeHint(QStyleOptionViewItem(), QModelIndex()).height()
+        self.verticalHeader().setMinimumSectionSize(1)
+        self.verticalHeader().setDefaultSectionSize(height)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

@@ -181,8 +181,7 @@ class MaterialCard(QScrollArea):
         """The versions that hold it, newest first, each a link, with its dose in neat parts per thousand."""
         found = [] if material.key is None else list(self._session.book.where_used(material.key))
         if not found:
-            # what others are diluted in stands in their lines and is not counted as a use
-            return self._quiet("in no formula as a line of its own" if material.is_carrier else "in no formula yet")
+            return self._quiet("in no formula yet")
         shown = found if self._all_uses else found[:USES_SHOWN]
         links = [
             f"{self._link(f'version:{version.key}', version.code)}&nbsp;{figures.per_thousand(dose)}"

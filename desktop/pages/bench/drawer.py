@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from PySide6.QtCore import QEvent, QModelIndex, QObject, Qt, Signal
+from PySide6.QtCore import QEvent, QModelIndex, QObject, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QKeyEvent, QKeySequence, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QSplitter, QVBoxLayout, QWidget
 
@@ -22,6 +22,7 @@ from perfumery import Bottle, Contents, Material, Move, Note, Version, Word
 
 # From this width on the card stands beside the list.
 WIDE = 560
+CARD_PAUSE_MS = 120
 STARTERS = 182
 STARTER_TEXTS = (f"Add the starter materials ({STARTERS})", f"Add starters ({STARTERS})")
 
@@ -59,7 +60,7 @@ class MaterialsDrawer(QWidget):
         session.changed.connect(self._on_session_changed)
         session.theme.changed.connect(self._on_theme_changed)
 
-    # what others use ------------------------------------------------------------------------------------------------------
+    # what others use --------------------------------------------------------------------------------------------------
 
     def actions(self) -> tuple[QAction, ...]:
         """What the window puts into its menu."""
@@ -103,7 +104,7 @@ class MaterialsDrawer(QWidget):
         self._show_parts()
         self.form.focus_first()
 
-    # building -------------------------------------------------------------------------------------------------------------
+    # building ---------------------------------------------------------------------------------------------------------
 
     def _build(self) -> None:
         session = self._session
@@ -121,6 +122,10 @@ class MaterialsDrawer(QWidget):
         self.list.setAccessibleName("Materials")
         self.list.setModel(self.model)
         self.list.setItemDelegate(TwoLineDelegate(session.theme, CaptionRole, RetiredRole, self.list))
+        self.list.fit_rows()
+        # while letters come quickly only the list follows; the card waits for a pause
+        self._pause = QTimer(self, singleShot=True, interval=CARD_PAUSE_MS)
+        self._pause.timeout.connect(self._show_card)
         self.card = MaterialCard(session)
         self.form = MaterialForm(session)
         self.form_note = QLabel()
@@ -222,11 +227,12 @@ class MaterialsDrawer(QWidget):
             column.addWidget(part)
         return panel
 
-    # showing --------------------------------------------------------------------------------------------------------------
+    # showing ----------------------------------------------------------------------------------------------------------
 
     def _refresh(self) -> None:
         """Asks the book again and keeps the chosen row where it still is."""
         self._is_stale = False
+        self._pause.stop()
         key = self.current_key
         self.model.forget()
         self._find()
@@ -277,7 +283,7 @@ class MaterialsDrawer(QWidget):
         self._show_card()
 
     def _show_card(self) -> None:
-        if self.isVisible() or self.card.key != self.current_key:
+        if not self._pause.isActive() and (self.isVisible() or self.card.key != self.current_key):
             self.card.show_material(self.current_key)
         self.card.setVisible(self._mode == "composing" and self.current_key is not None)
         for action in self._of_one:
@@ -287,7 +293,7 @@ class MaterialsDrawer(QWidget):
         self._has_form = False
         self._show_parts()
 
-    # what happens ---------------------------------------------------------------------------------------------------------
+    # what happens -----------------------------------------------------------------------------------------------------
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
@@ -318,6 +324,7 @@ class MaterialsDrawer(QWidget):
 
     def _on_search_changed(self) -> None:
         self._asked_to_retire = None
+        self._pause.start()
         self._find()
         self._set_current(None)
 
@@ -380,8 +387,6 @@ class MaterialsDrawer(QWidget):
             return
         codes = [version.code for version, _ in self._session.book.where_used(key)]
         where = f"used in {figures.listed(codes)}, which keep it" if codes else "used in no formula"
-        if material.is_carrier and not codes:
-            where = "in no formula as a line of its own; lines that are diluted in it keep it"
         self.retire_text.setText(f"{material.short} is {where}. Retired, it leaves this list; a search still finds it.")
         self._asked_to_retire = key
         self._show_parts()
@@ -413,5 +418,5 @@ class MaterialsDrawer(QWidget):
             self._is_stale = True
 
     def _on_theme_changed(self) -> None:
-        self.list.doItemsLayout()
+        self.list.fit_rows()
         self.card.show_material(self.card.key)
