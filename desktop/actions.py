@@ -112,8 +112,8 @@ class FieldUndoFirst(QObject):
     application would run Python for every event.
     """
 
-    def __init__(self, app: QApplication) -> None:
-        super().__init__(app)
+    def __init__(self, app: QApplication, parent: QObject) -> None:
+        super().__init__(parent)
         self._watched: QWidget | None = None
         app.focusChanged.connect(self._on_focus_changed)
 

@@ -55,7 +55,7 @@ class App(QObject):
         self._worker.setMaxThreadCount(1)
         self.window = Window(self.theme, settings, self._handlers())
         self._connect()
-        FieldUndoFirst(qt)
+        FieldUndoFirst(qt, self)
         self._timer = QTimer(self, interval=TICK_MS)
         self._timer.setTimerType(Qt.TimerType.CoarseTimer)
         self._timer.timeout.connect(self._on_timer_timeout)

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import faulthandler
 import logging
 import os
@@ -60,7 +61,8 @@ class Faults:
             self._crash = (self.folder / "crash.log").open("a", encoding="utf-8")
             self._handler = RotatingFileHandler(self.file, maxBytes=LOG_BYTES, backupCount=2, encoding="utf-8")
         except OSError:
-            faulthandler.enable()
+            with contextlib.suppress(OSError, RuntimeError, ValueError):  # a windowed program may have no stderr
+                faulthandler.enable()
             return
         faulthandler.enable(self._crash)
         self._handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
@@ -106,7 +108,7 @@ class Faults:
             return
         self.last = "".join(traceback.format_exception(kind, error, trace))
         _log.error("%s", self.last)
-        if self._handler is None:
+        if sys.stderr is not None:
             sys.__excepthook__(kind, error, trace)
         if self.told is not None:
             self.told(f"{kind.__name__}: {error}")

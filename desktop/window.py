@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtCore import QCoreApplication, QEvent, QSize, Qt, Signal
 from PySide6.QtGui import QAction, QCloseEvent, QGuiApplication, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QApplication, QHBoxLayout, QMainWindow, QMenu, QStackedWidget, QVBoxLayout, QWidget
 
@@ -150,6 +150,8 @@ class Window(QMainWindow):
         if self.bench is not None:
             self.pages.removeWidget(self.bench)
             self.bench.deleteLater()
+            # now, not at the next turn of the event loop: a pane must not ask a book that is closed
+            QCoreApplication.sendPostedEvents(self.bench, QEvent.Type.DeferredDelete)
         self.session = self.bench = None
         self._back = None
         self.notice.clear()
@@ -258,7 +260,7 @@ class Window(QMainWindow):
 
     def _on_session_ticked(self, now: Any) -> None:
         if self.session is not None:
-            self.due_line.show_items(due_items(self.session.book.due(now), now))
+            self.due_line.show_items(due_items(self.session.book, now))
 
     def _on_notice_followed(self, offer: str) -> None:
         if self.session is not None:

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -11,9 +10,10 @@ from PySide6.QtCore import QEvent, QPoint, QSize, Qt, Signal
 from PySide6.QtGui import QFontMetrics, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QAbstractButton, QMenu, QSizePolicy, QToolButton, QWidget
 
-from db import Due
+from db import Book
 from desktop.figures import ahead, count, due_text, lateness
 from desktop.theme import Theme
+from perfumery import Sitting
 
 GAP = 20
 NOTHING = "Nothing is due."
@@ -36,16 +36,19 @@ class DueItem:
         return f"{self.code} {self.text}"
 
 
-def due_items(dues: Iterable[Due], now: datetime) -> tuple[DueItem, ...]:
-    """What is due now, the longest late last among the late ones so that fresh work is seen; then what comes within a day."""
+def due_items(book: Book, now: datetime) -> tuple[DueItem, ...]:
+    """What is due in a book now, the longest late first, then what comes within a day; blind strips by their blind code."""
     shown: list[DueItem] = []
-    for due in dues:
+    for due in book.due(now):
         seconds = (now - due.at) / timedelta(seconds=1)
         if -seconds > AHEAD_AT_MOST / timedelta(seconds=1):
             continue
+        sitting = None if due.strip.sitting is None else book.get(Sitting, due.strip.sitting)
+        blind = sitting is not None and sitting.blind and sitting.revealed_at is None
+        code = (blind and due.strip.blind_code) or due.strip.code
         when = ahead(-seconds) if seconds < 0 else lateness(seconds) if due.point.late else "now"
         text = f"{due_text(due.point.due_s)} {when}" if seconds < 0 else f"{due_text(due.point.due_s)}, {when}"
-        shown.append(DueItem(due.strip.key or 0, due.strip.blind_code or due.strip.code, text, due.point.late))
+        shown.append(DueItem(due.strip.key or 0, code, text, due.point.late))
     return tuple(shown)
 
 

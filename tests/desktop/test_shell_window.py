@@ -1,0 +1,443 @@
+# SPDX-License-Identifier: MIT
+"""The window around the pages: beginning by keyboard, menus, finding, what is due, the quiet line, and being restored."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QRect, Qt
+from PySide6.QtGui import QGuiApplication, QKeySequence
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QLineEdit, QPushButton
+
+from db import Book, make_demo
+from desktop import actions
+from desktop.app import App
+from desktop.faults import Faults
+from desktop.settings import Settings
+from desktop.widgets.due_line import DueItem, DueLine, due_items
+from desktop.widgets.find_field import hit_text
+from perfumery import Bottle, Material, Note, Project, Reading, Sitting, Strip, Version
+
+Key = Qt.Key
+
+
+def started(qapp: QApplication, tmp_path: Path, clock) -> App:
+    app = App(qapp, Settings(tmp_path / "settings.ini"), Faults(tmp_path / "log"), clock=clock)
+    app.window.first.keep_in(tmp_path)
+    return app
+
+
+@pytest.fixture
+def app(qapp: QApplication, tmp_path: Path, clock, qtbot) -> Iterator[App]:
+    made = started(qapp, tmp_path, clock)
+    made.start()
+    qtbot.waitExposed(made.window)
+    made.window.activateWindow()
+    yield made
+    made.theme.choose("light")
+    made.theme.resize_text(1.0)
+    made.window.close()
+    made.deleteLater()
+    made.theme.deleteLater()
+
+
+@pytest.fixture
+def bench(app: App, tmp_path: Path) -> App:
+    """The app with the demo studio open."""
+    assert app.new_demo(tmp_path / "Demo.stillroom")
+    QApplication.processEvents()
+    return app
+
+
+def press(app: App, key: Key, modifier: Qt.KeyboardModifier = Qt.KeyboardModifier.NoModifier) -> None:
+    """A key pressed where the focus is."""
+    QTest.keyClick(QApplication.focusWidget() or app.window, key, modifier)
+
+
+def strip_running(app: App, clock, code: str = "P90", **more) -> Strip:
+    """A strip of the demo studio's last vial, dipped now, and the clock 2 h 41 min later."""
+    vial = [s for s in app.book.all(Strip) if s.kind == "paper"][-1]
+    times = (7200.0, 28800.0)
+    fresh = {"key": None, "code": code, "dipped_at": clock(), "closed_at": None, "sitting": None, "reading_times": times}
+    (kept,) = app.book.put(replace(vial, **(fresh | more)), what=f"strip {code}")
+    clock.tick(hours=2, minutes=41)
+    return kept
+
+
+# beginning ------------------------------------------------------------------------------------------------------------
+
+
+def test_first_start_shows_the_first_page_with_the_cursor_in_the_name(app: App) -> None:
+    assert app.window.pages.currentWidget() is app.window.first
+    assert QApplication.focusWidget() is app.window.first.name
+    assert app.window.windowTitle() == "Stillroom"
+    assert not app.window.rail.isVisible() and not app.window.due_line.isVisible()
+
+
+def test_new_book_by_keyboard_alone(app: App, tmp_path: Path) -> None:
+    QTest.keyClicks(QApplication.focusWidget(), "Sea and slate")
+    press(app, Key.Key_Return)
+    assert app.book is not None and app.book.name == "Sea and slate"
+    assert app.book.path == tmp_path / "Sea and slate.stillroom"
+    assert len(app.book.material_rows()) > 100
+    assert app.window.pages.currentWidget() is app.window.bench
+    assert app.window.windowTitle().startswith("Sea and slate")
+
+
+def test_new_book_without_the_starting_materials(app: App) -> None:
+    first = app.window.first
+    first.starters.setFocus()
+    press(app, Key.Key_Space)
+    first.make.setFocus()
+    press(app, Key.Key_Space)
+    assert app.book is not None and app.book.material_rows() == ()
+
+
+def test_demo_studio_by_keyboard_alone(app: App, tmp_path: Path) -> None:
+    first = app.window.first
+    for _ in range(30):
+        if QApplication.focusWidget() is first.demo:
+            break
+        press(app, Key.Key_Tab)
+    assert QApplication.focusWidget() is first.demo
+    press(app, Key.Key_Space)
+    assert app.book is not None and app.book.path == tmp_path / "Demo studio.stillroom"
+    assert [p.name for p in app.book.all(Project)] == ["Slate Rain"]
+    assert "Slate Rain SR-" in app.window.windowTitle()
+
+
+def test_a_name_that_is_taken_is_said_beside_the_form(app: App, tmp_path: Path) -> None:
+    (tmp_path / "Taken.stillroom").write_text("mine")
+    first = app.window.first
+    first.name.setText("Taken")
+    first.place.setText(str(tmp_path / "Taken.stillroom"))
+    first.make.setEnabled(True)
+    first.make.click()
+    assert first.wrong.isVisible() and "Taken.stillroom" in first.wrong.text()
+    assert (tmp_path / "Taken.stillroom").read_text() == "mine"
+    assert app.book is None
+
+
+def test_offered_place_is_free_and_follows_the_name_until_it_is_typed(app: App, tmp_path: Path) -> None:
+    (tmp_path / "Rain.stillroom").touch()
+    first = app.window.first
+    first.name.clear()
+    QTest.keyClicks(first.name, "Rain")
+    assert first.place.text() == str(tmp_path / "Rain 2.stillroom")
+    first.place.clear()
+    QTest.keyClicks(first.place, "/elsewhere/x")
+    QTest.keyClicks(first.name, "s")
+    assert first.place.text() == "/elsewhere/x"
+
+
+def test_last_book_is_opened_again_after_the_window_is_shown(qapp: QApplication, tmp_path: Path, clock, qtbot) -> None:
+    make_demo(tmp_path / "D.stillroom", clock).close()
+    Settings(tmp_path / "settings.ini").opened(tmp_path / "D.stillroom")
+    app = started(qapp, tmp_path, clock)
+    app.start()
+    assert app.window.isVisible() and app.book is None
+    qtbot.waitUntil(lambda: app.book is not None)
+    app.window.close()
+    assert app.book is None
+    Book.open(tmp_path / "D.stillroom", clock).close()  # the lock is free
+    app.deleteLater()
+
+
+def test_recent_books_are_offered_and_a_missing_one_says_so(bench: App, tmp_path: Path) -> None:
+    bench._settings.opened(tmp_path / "gone.stillroom")
+    bench._settings.opened(bench.book.path)
+    bench.close_book()
+    shown = {b.text(): b.isEnabled() for b in bench.window.first.findChildren(QPushButton) if b.text() in ("Demo", "gone")}
+    assert shown == {"Demo": True, "gone": False}
+    bench.window.recent_menu.aboutToShow.emit()
+    assert [(a.text(), a.isEnabled()) for a in bench.window.recent_menu.actions()] == [("Demo", True), ("gone", False)]
+    next(b for b in bench.window.first.findChildren(QPushButton) if b.text() == "Demo").click()
+    assert bench.book is not None
+
+
+def test_version_on_screen_is_shown_again_next_time(bench: App) -> None:
+    version = bench.book.get(Version, "SR-2")
+    bench.session.choose_version(version.key)
+    path = bench.book.path
+    bench.close_book()
+    assert bench.open_book(path)
+    assert bench.session.version_key == version.key
+
+
+# commands ----------------------------------------------------------------------------------------------------------------
+
+
+def test_every_command_has_a_handler_and_no_key_is_given_twice(bench: App) -> None:
+    wanted = {c.key for c in actions.COMMANDS if c.key} - actions.SUBMENUS
+    assert wanted == set(bench.window.commands)
+    keys = [k.toString() for a in bench.window.commands.values() for k in a.shortcuts()]
+    for _, own in bench.window.bench.menus():
+        keys += [k.toString() for a in own for k in a.shortcuts() if a.shortcutContext() == Qt.ShortcutContext.WindowShortcut]
+    assert sorted(keys) == sorted(set(keys))
+
+
+def test_commands_of_a_book_are_off_without_one(app: App) -> None:
+    off = {key for key, action in app.window.commands.items() if not action.isEnabled()}
+    assert off == {c.key for c in actions.COMMANDS if c.book}
+
+
+def test_menus_of_the_panes_come_and_go_with_the_book(bench: App) -> None:
+    titles = [a.text() for a in bench.window.menuBar().actions()]
+    assert titles[:3] == ["&Book", "&Edit", "&View"] and titles[-1] == "&Help" and "&Material" in titles
+    bench.close_book()
+    assert [a.text() for a in bench.window.menuBar().actions()] == ["&Book", "&Edit", "&View", "&Help"]
+
+
+def test_shortcut_page_names_every_key_and_escape_leaves_it(bench: App) -> None:
+    rows = actions.shortcut_rows(bench.window.bench.menus())
+    named = " ".join(keys for _, _, keys in rows)
+    keys = [k.toString(QKeySequence.SequenceFormat.PortableText) for a in bench.window.commands.values() for k in a.shortcuts()]
+    assert [k for k in keys if k not in named] == []
+    bench.window.commands["keys"].trigger()
+    assert bench.window.pages.currentWidget() is bench.window.reading
+    press(bench, Key.Key_Escape)
+    assert bench.window.pages.currentWidget() is bench.window.bench
+
+
+def test_smelling_widths_and_drawer_are_kept_by_mode(bench: App) -> None:
+    page, commands = bench.window.bench, bench.window.commands
+    bench.window.resize(1280, 800)
+    QApplication.processEvents()
+    composing = page.split.sizes()
+    assert [abs(a - b) <= 8 for a, b in zip(composing, (604, 398, 212), strict=True)] == [True] * 3
+    commands["swap_widths"].trigger()
+    QApplication.processEvents()
+    assert page.mode == "smelling" and commands["swap_widths"].isChecked()
+    assert not page.drawer.isVisible() and not commands["drawer"].isChecked()
+    assert abs(page.split.sizes()[0] - 340) <= 8
+    commands["drawer"].trigger()
+    assert page.drawer.isVisible()
+    commands["swap_widths"].trigger()
+    commands["swap_widths"].trigger()
+    assert page.drawer.isVisible()
+
+
+def test_moved_splitter_is_remembered(bench: App, qapp: QApplication) -> None:
+    page = bench.window.bench
+    bench.window.resize(1280, 800)
+    QApplication.processEvents()
+    page.split.moveSplitter(500, 1)
+    moved = page.split.sizes()
+    page.split.splitterMoved.emit(500, 1)
+    path = bench.book.path
+    bench.close_book()
+    bench.open_book(path)
+    QApplication.processEvents()
+    assert all(abs(a - b) <= 2 for a, b in zip(bench.window.bench.split.sizes(), moved, strict=True))
+
+
+def test_theme_and_text_size_are_kept(bench: App) -> None:
+    commands = bench.window.commands
+    commands["theme_dark"].trigger()
+    assert bench.theme.name == "dark" and bench._settings.text("look/theme") == "dark"
+    commands["text_larger"].trigger()
+    assert bench.theme.scale == pytest.approx(1.1) and bench._settings.number("look/text", 1) == pytest.approx(1.1)
+    commands["text_normal"].trigger()
+    assert bench.theme.scale == 1.0
+    commands["theme_system"].trigger()
+    assert commands["theme_system"].isChecked() and not commands["theme_dark"].isChecked()
+
+
+def test_a_copy_is_checked_and_never_goes_over_the_book(bench: App, tmp_path: Path, qtbot) -> None:
+    bench.save_copy(tmp_path / "copy.stillroom")
+    qtbot.waitUntil(lambda: "copy.stillroom" in bench.window.notice.text)
+    with Book.open(tmp_path / "copy.stillroom") as copy:
+        assert copy.get(Version, "SR-4") is not None
+    bench.save_copy(bench.book.path)
+    assert "the book itself" in bench.window.notice.text
+
+
+def test_check_says_that_the_book_is_sound(bench: App, qtbot) -> None:
+    bench.window.commands["check_book"].trigger()
+    qtbot.waitUntil(lambda: "sound" in bench.window.notice.text)
+
+
+def test_export_writes_open_files(bench: App, tmp_path: Path, qtbot) -> None:
+    bench.export(tmp_path / "out")
+    qtbot.waitUntil(lambda: "JSON" in bench.window.notice.text)
+    assert any((tmp_path / "out").iterdir())
+
+
+# the quiet line and the way back -----------------------------------------------------------------------------------------
+
+
+def test_an_edit_is_told_with_a_way_back_and_forth(bench: App) -> None:
+    notice = bench.window.notice
+    bench.session.edit("new material Test moss", Material(name="Test moss"))
+    assert notice.text == "New material Test moss." and notice.offer == "undo"
+    notice.findChild(QPushButton).click()
+    assert notice.text == "Undone: new material Test moss." and notice.offer == "redo"
+    assert bench.book.get(Material, "Test moss") is None
+    notice.findChild(QPushButton).click()
+    assert notice.text == "Done again: new material Test moss." and bench.book.get(Material, "Test moss") is not None
+
+
+def test_a_refusal_is_told_without_a_way_back(bench: App) -> None:
+    frozen = bench.book.get(Version, "SR-1")
+    bench.session.edit("x", replace(frozen, lines=frozen.lines[1:]))
+    assert "SR-1" in bench.window.notice.text and bench.window.notice.offer == ""
+    assert bench.window.notice._words.property("role") == "wrong"
+
+
+def test_a_field_takes_back_its_own_typing_first(bench: App) -> None:
+    bench.session.edit("new material Test moss", Material(name="Test moss"))
+    find = bench.window.find
+    find.start()
+    QTest.keyClicks(find, "abc")
+    press(bench, Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    assert find.text() == "" and bench.book.get(Material, "Test moss") is not None
+    while find.isUndoAvailable():
+        find.undo()
+    press(bench, Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    assert bench.book.get(Material, "Test moss") is None
+
+
+def test_own_undo_knows_text_fields_only(qtbot) -> None:
+    field = QLineEdit()
+    qtbot.addWidget(field)
+    assert actions.own_undo(field) is None and actions.own_undo(None) is None
+    QTest.keyClicks(field, "a")
+    assert actions.own_undo(field) is field
+    field.setReadOnly(True)
+    assert actions.own_undo(field) is None
+
+
+# finding -----------------------------------------------------------------------------------------------------------------
+
+
+def test_find_by_keyboard_goes_to_a_version(bench: App) -> None:
+    bench.session.choose_version(bench.book.get(Version, "SR-1").key)
+    find = bench.window.find
+    bench.window.commands["find"].trigger()
+    assert QApplication.focusWidget() is find
+    QTest.keyClicks(find, "SR-3B")
+    assert find.is_open and find.values
+    while not isinstance(find.values[find.list.currentRow()], Version):
+        press(bench, Key.Key_Down)
+    press(bench, Key.Key_Return)
+    assert bench.session.version.code == "SR-3B"
+    assert not find.is_open and find.text() == ""
+
+
+def test_find_goes_to_a_material_and_opens_the_drawer(bench: App) -> None:
+    page = bench.window.bench
+    page.show_drawer(False)
+    vetiver = bench.book.find_materials("vetiver oil")[0].key
+    bench.window.find.found.emit(bench.book.get(Material, vetiver))
+    assert page.drawer.isVisible() and page.drawer.current_key == vetiver
+
+
+def test_find_says_when_there_is_nothing_and_escape_gives_the_focus_back(bench: App) -> None:
+    before = bench.window.bench.drawer.search
+    before.setFocus()
+    find = bench.window.find
+    find.start()
+    QTest.keyClicks(find, "zzzzqq")
+    assert find.is_open and find.values == () and find._nothing.isVisible()
+    press(bench, Key.Key_Escape)
+    assert not find.is_open and QApplication.focusWidget() is before
+
+
+@pytest.mark.parametrize("kind", [Strip, Reading, Bottle, Note, Project])
+def test_whatever_is_found_can_be_gone_to(bench: App, kind: type) -> None:
+    value = next(iter(bench.book.all(kind)))
+    assert hit_text(value)
+    bench.window.find.found.emit(value)
+    assert bench.window.pages.currentWidget() is bench.window.bench
+
+
+# due ---------------------------------------------------------------------------------------------------------------------
+
+
+def test_due_line_tells_what_is_late_and_goes_there(bench: App, clock) -> None:
+    strip = strip_running(bench, clock)
+    bench.session.ticked.emit(bench.book.now())
+    (item,) = bench.window.due_line.items
+    assert (item.strip, item.code, item.late) == (strip.key, "P90", True)
+    assert item.text.replace("\u2009", " ") == "2 h, 41 min late"
+    gone: list[int] = []
+    bench.window.bench.strips.strip_chosen.connect(gone.append)
+    next(b for b in bench.window.due_line._buttons if b.item.strip == strip.key).click()
+    assert gone[-1:] == [strip.key]
+
+
+def test_due_line_counts_down_to_what_comes(bench: App, clock) -> None:
+    strip = strip_running(bench, clock)
+    bench.book.put(Reading(strip=strip.key, at=clock(), intensity=3.0), what="reading")
+    clock.tick(hours=5, minutes=7)
+    (item,) = due_items(bench.book, clock())
+    assert item.whole.replace("\u2009", " ") == "P90 8 h in 12 min" and not item.late
+
+
+def test_due_line_keeps_a_blind_strip_blind(bench: App, clock) -> None:
+    (sitting,) = bench.book.put(Sitting(at=clock(), blind=True), what="sitting")
+    strip = strip_running(bench, clock, sitting=sitting.key, blind_code="417")
+    assert [item.code for item in due_items(bench.book, clock())] == ["417"]
+    bench.book.put(replace(sitting, revealed_at=clock()), what="reveal")
+    assert [item.code for item in due_items(bench.book, clock())] == [strip.code]
+
+
+def test_due_line_keeps_what_does_not_fit_behind_one_button(app: App, qtbot) -> None:
+    line = DueLine(app.theme)
+    qtbot.addWidget(line)
+    line.resize(400, 40)
+    line.show()
+    line.show_items(tuple(DueItem(n, f"P{n:02}", "2 h, 41 min late", True) for n in range(1, 9)))
+    fitting = [b for b in line._buttons if b.isVisible()]
+    assert 1 <= len(fitting) < 8 and line._more.text() == f"and {8 - len(fitting)} more"
+    assert fitting[-1].geometry().right() <= line._more.geometry().left() and line._more.geometry().right() <= 400
+    with qtbot.waitSignal(line.due_chosen) as told:
+        fitting[0].click()
+    assert told.args == [1]
+    line.show_items(())
+    assert line._buttons[0].text() == "Nothing is due." and not line._buttons[0].isEnabled()
+
+
+# restoring ---------------------------------------------------------------------------------------------------------------
+
+
+def test_window_left_on_a_screen_that_is_gone_comes_back_on_one_that_is_there(qapp: QApplication, tmp_path: Path, clock) -> None:
+    app = started(qapp, tmp_path, clock)
+    app.window.setGeometry(QRect(9000, 9000, 1280, 800))
+    app.window.close()
+    app.deleteLater()
+    again = started(qapp, tmp_path, clock)
+    screen = QGuiApplication.primaryScreen().availableGeometry()
+    assert again.window.frameGeometry().intersects(screen)
+    again.window.close()
+    again.deleteLater()
+
+
+def test_settings_forget_nothing_and_survive_nonsense(tmp_path: Path) -> None:
+    settings = Settings(tmp_path / "s.ini")
+    settings.keep_widths("lines", {"name": 190, "parts": 72})
+    settings.keep_columns("lines", ["name", "parts"])
+    for n in range(12):
+        settings.opened(tmp_path / f"{n}.stillroom")
+    settings.write()
+    again = Settings(tmp_path / "s.ini")
+    assert again.widths("lines") == {"name": 190, "parts": 72} and again.columns("lines") == ("name", "parts")
+    assert again.recent[0] == tmp_path / "11.stillroom" == again.last_book and len(again.recent) == 8
+    again.forget(tmp_path / "11.stillroom")
+    assert again.last_book is None and again.recent[0] == tmp_path / "10.stillroom"
+    again.keep("widths/lines", "{broken")
+    again.keep("look/text", "large")
+    assert again.widths("lines") == {} and again.number("look/text", 1.0) == 1.0 and again.columns("other") is None
+
+
+def test_controls_have_names(bench: App) -> None:
+    bench.window.commands["keys"].trigger()
+    from PySide6.QtWidgets import QAbstractButton, QComboBox
+
+    nameless = [
+        w for kind in (QAbstractButton, QLineEdit, QComboBox) for w in bench.window.findChildren(kind)
+        if w.isVisible() and not (w.accessibleName() or (isinstance(w, QAbstractButton) and w.text()))
+    ]  # fmt: skip
+    assert [f"{type(w).__name__} in {type(w.parent()).__name__}" for w in nameless] == []
