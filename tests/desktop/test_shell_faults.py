@@ -11,6 +11,7 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
+from PySide6.QtCore import QEvent
 from PySide6.QtWidgets import QApplication, QLabel
 
 import db
@@ -28,8 +29,9 @@ def app(qapp: QApplication, tmp_path: Path, clock, qtbot) -> Iterator[App]:
     made.start()
     yield made
     made.window.close()
-    made.deleteLater()
-    made.theme.deleteLater()
+    for thing in (made.window, made.theme, made):
+        thing.deleteLater()
+    QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
 
 
 def words_on(app: App) -> str:

@@ -1,12 +1,13 @@
 # SPDX-License-Identifier: MIT
 """The window around the pages: beginning by keyboard, menus, finding, what is due, the quiet line, and being restored."""
 
+import shutil
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QRect, Qt
+from PySide6.QtCore import QEvent, QRect, Qt
 from PySide6.QtGui import QGuiApplication, QKeySequence
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLineEdit, QPushButton
@@ -36,17 +37,32 @@ def app(qapp: QApplication, tmp_path: Path, clock, qtbot) -> Iterator[App]:
     qtbot.waitExposed(made.window)
     made.window.activateWindow()
     yield made
-    made.theme.choose("light")
-    made.theme.resize_text(1.0)
-    made.window.close()
-    made.deleteLater()
-    made.theme.deleteLater()
+    if made.theme.choice == "dark" or made.theme.scale != 1:
+        made.theme.scale = 1.0
+        made.theme.choose("light")
+    end(made)
+
+
+def end(app: App) -> None:
+    """Closes the window and lets everything of it go, so that the next test's style is not laid over it too."""
+    app.window.close()
+    for thing in (app.window, app.theme, app):
+        thing.deleteLater()
+    QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+
+
+@pytest.fixture(scope="module")
+def demo_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo studio's file, to be copied."""
+    path = tmp_path_factory.mktemp("demo") / "Demo.stillroom"
+    make_demo(path).close()
+    return path
 
 
 @pytest.fixture
-def bench(app: App, tmp_path: Path) -> App:
+def bench(app: App, tmp_path: Path, demo_file: Path) -> App:
     """The app with the demo studio open."""
-    assert app.new_demo(tmp_path / "Demo.stillroom")
+    assert app.open_book(Path(shutil.copy(demo_file, tmp_path)))
     QApplication.processEvents()
     return app
 
@@ -142,7 +158,7 @@ def test_last_book_is_opened_again_after_the_window_is_shown(qapp: QApplication,
     app.window.close()
     assert app.book is None
     Book.open(tmp_path / "D.stillroom", clock).close()  # the lock is free
-    app.deleteLater()
+    end(app)
 
 
 def test_recent_books_are_offered_and_a_missing_one_says_so(bench: App, tmp_path: Path) -> None:
@@ -406,13 +422,11 @@ def test_due_line_keeps_what_does_not_fit_behind_one_button(app: App, qtbot) -> 
 def test_window_left_on_a_screen_that_is_gone_comes_back_on_one_that_is_there(qapp: QApplication, tmp_path: Path, clock) -> None:
     app = started(qapp, tmp_path, clock)
     app.window.setGeometry(QRect(9000, 9000, 1280, 800))
-    app.window.close()
-    app.deleteLater()
+    end(app)
     again = started(qapp, tmp_path, clock)
     screen = QGuiApplication.primaryScreen().availableGeometry()
     assert again.window.frameGeometry().intersects(screen)
-    again.window.close()
-    again.deleteLater()
+    end(again)
 
 
 def test_settings_forget_nothing_and_survive_nonsense(tmp_path: Path) -> None:
