@@ -62,6 +62,7 @@ class CurveCanvas(QWidget):
         self._background: Any = None
         self._image = QImage()
         self._stale = True
+        self._is_pulled = False
         self._probe: tuple[int, int] | None = None
         self._settle = QTimer(self, singleShot=True, interval=SETTLE_MS)
         self._settle.timeout.connect(self._on_settle_timeout)
@@ -198,7 +199,10 @@ class CurveCanvas(QWidget):
     # drawing ----------------------------------------------------------------------------------------------------------
 
     def _spoil(self) -> None:
+        """What is drawn is no longer true: the next painting draws anew, even while the window is being pulled."""
         self._stale = True
+        self._settle.stop()
+        self._is_pulled = False
         self.update()
 
     def _render(self) -> None:
@@ -209,7 +213,8 @@ class CurveCanvas(QWidget):
             ratio=self.devicePixelRatioF(), liking=self._liking,
         )  # fmt: skip
         self._image, self._background = _rendered(self._plot)
-        self._stale = False
+        self._stale = self._is_pulled = False
+        self._settle.stop()
 
     def _blit(self) -> None:
         """Draws the chosen curve over the kept background: 3 ms where a full drawing takes 100."""
@@ -231,9 +236,9 @@ class CurveCanvas(QWidget):
             self._paint_sentence(painter, "Curves are being drawn.")
         else:
             ratio_changed = self._image.devicePixelRatio() != self.devicePixelRatioF()
-            if self._image.isNull() or ratio_changed or (self._stale and not self._settle.isActive()):
+            if self._image.isNull() or ratio_changed or (self._stale and not self._is_pulled):
                 self._render()
-            painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform, self._settle.isActive())
+            painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform, self._is_pulled)
             painter.drawImage(self.rect(), self._image)
             self._paint_probe(painter)
         if self.hasFocus():
@@ -354,9 +359,11 @@ class CurveCanvas(QWidget):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
+        # while the window is pulled the old picture is shown, stretched; unless it is no longer true
+        self._is_pulled = not self._image.isNull() and (self._is_pulled or not self._stale)
         self._stale = True
-        if not self._image.isNull():
-            self._settle.start()  # until then the old picture is shown, stretched
+        if self._is_pulled:
+            self._settle.start()
 
     def focusInEvent(self, event: Any) -> None:
         super().focusInEvent(event)

@@ -219,7 +219,7 @@ class StripsModel:
         """Keys of the latest strip with a reading of each subject, newest first: the curves shown until ticked by hand."""
         latest: dict[str, int] = {}
         for card in self.cards:
-            if card.series:
+            if card.last_intensity is not None:
                 latest.setdefault(f"{card.subject or card.code}/{card.strip.kind}", card.key)
         return tuple(latest.values())[:most]
 

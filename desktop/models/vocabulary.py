@@ -45,8 +45,8 @@ class Typed:
 
 
 class Vocabulary:
-    """The words of the book as they were when it was made. Those of `own` stand for themselves: a reading that is corrected
-    keeps the synonyms it was written with."""
+    """The words of the book as they were when it was made, and their families. Those of `own` stand for themselves: a
+    reading that is corrected keeps the synonyms it was written with."""
 
     def __init__(self, words: Iterable[Word], own: Iterable[str] = ()) -> None:
         known = list(words)
@@ -58,7 +58,10 @@ class Vocabulary:
             self._means[fold(word.text)] = main.text
             found = "" if main is word else word.text
             self._rows.append((fold(word.text), Offer(main.text, found, main.group)))
-        for text in own:
+        # a family is a smell word too, and needs no row of its own
+        for text in dict.fromkeys((*(word.group for word in known if fold(word.group) not in self._means), *own)):
+            if not text:
+                continue
             self._means[fold(text)] = text
             self._rows.append((fold(text), Offer(text)))
 

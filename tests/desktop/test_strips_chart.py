@@ -167,7 +167,7 @@ def test_words_ride_only_where_there_is_room(canvas):
     texts = [a.get_text() for a in canvas._plot.live if hasattr(a, "get_text")]
     assert texts == ["P06 SR-4", "bitter peel", "wet stone", "woody"]
     canvas.resize(380, 240)
-    canvas._settle.stop()
+    canvas.update_curve(Curve(1, P06.label, P06.series[:3], P06.words, short="P06"))
     canvas.grab()
     assert [a.get_text() for a in canvas._plot.live if hasattr(a, "get_text")] == ["P06"]
 
@@ -189,6 +189,17 @@ def test_a_new_reading_draws_one_line(canvas):
     canvas.set_curves([P06, P03], chosen=2)
     canvas.grab()
     assert canvas._plot is not plot
+
+
+def test_a_pulled_window_shows_the_old_picture_until_it_rests(qtbot, canvas):
+    canvas.set_curves([P06], chosen=1)
+    canvas.grab()
+    plot = canvas._plot
+    canvas.resize(700, 300)
+    assert not canvas.grab().isNull()
+    assert canvas._plot is plot
+    qtbot.waitUntil(lambda: canvas._plot is not plot)
+    assert (canvas._plot.width, canvas._plot.height) == (700, 300)
 
 
 def test_two_hundred_curves_and_a_quick_new_reading(canvas):

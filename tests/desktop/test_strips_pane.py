@@ -131,10 +131,10 @@ def test_log_figures_and_comparison_of_the_chosen_strip(bench):
     assert pane.log.model.cell(3, mark).replace(THIN, " ") == "41 min late"
     assert "area 2 min–8 h 23.0" in pane.log.figures_text.replace(THIN, " ")
     assert pane.log.caption_text.replace(THIN, " ").startswith("P03 SR-2B · T-023 · 12 % in ethanol")
-    pane._on_time_picked(8.0)
-    assert "SR-2B 2" in pane._compared.text() and "SR-3 3" in pane._compared.text()
+    pane.curves.time_picked.emit(8.0)
+    assert "SR-2B 2" in pane.one_time.answer.text() and "SR-3 3" in pane.one_time.answer.text()
     pane.show_all_at(None)
-    assert pane._compared.text() == ""
+    assert pane.one_time.answer.text() == ""
 
 
 def test_composing_wide_smelling_places(bench):
@@ -328,11 +328,15 @@ def test_earlier_figures_are_hidden_until_the_reading_is_kept(bench):
     assert card.key not in [c.key for c in pane.curves.curves]
     assert pane.log.is_veiled and pane.log.figures_text == ""
     pane.show_all_at(120.0)
-    assert "P19" not in pane._compared.text()
+    assert "P19" not in pane.one_time.answer.text()
     bench.tick(seconds=10)
     assert pane.log.is_veiled
     pane.log._unveil.click()
-    assert pane.earlier_figures_action.isChecked()
+    assert not pane.earlier_figures_action.isChecked()
+    assert not pane.log.is_veiled and card.key in [c.key for c in pane.curves.curves]
+    bench.press(Qt.Key.Key_Escape, "r")
+    assert pane.log.is_veiled  # shown for that one time only
+    pane.earlier_figures_action.setChecked(True)
     assert not pane.log.is_veiled and card.key in [c.key for c in pane.curves.curves]
     pane.earlier_figures_action.setChecked(False)
     bench.press("4")

@@ -39,6 +39,12 @@ def test_own_name_stands_before_a_synonym_and_each_word_once(vocabulary):
     assert vocabulary.offers("musk")[0].word == "clean musk"
 
 
+def test_a_family_is_a_word_and_a_corrected_reading_keeps_its_synonyms(vocabulary):
+    assert vocabulary.read("earth-mineral 2").new == ()
+    assert Vocabulary(WORDS, own=("wet slate",)).read("wet slate").words == {"wet slate": 1}
+    assert Vocabulary(WORDS, own=("wet slate",)).offers("wet slate")[0].word == "wet slate"
+
+
 def test_an_unknown_fragment_is_offered_as_a_new_word_last(vocabulary):
     offers = vocabulary.offers("sal")
     assert [(o.word, o.new) for o in offers] == [("salty", False), ("sal", True)]

@@ -53,6 +53,9 @@ class BenchPage(QWidget):
         self.drawer.material_picked.connect(self.formula.add_material)
         self.drawer.find_action.triggered.connect(self._on_find_material_triggered)
         self.drawer.new_action.triggered.connect(lambda: self.show_drawer(True))
+        earlier = self.strips.earlier_figures_action
+        earlier.setChecked(settings.flag("strips/earlier figures", False))
+        earlier.toggled.connect(lambda on: settings.keep("strips/earlier figures", on))
         self.set_mode(settings.text("bench/mode", COMPOSING))
 
     @property
@@ -63,6 +66,10 @@ class BenchPage(QWidget):
     def menus(self) -> tuple[tuple[str, tuple[QAction, ...]], ...]:
         """(title, actions) of each pane's menu."""
         return tuple((pane.menu_title, pane.actions()) for pane in self.panes)
+
+    def take_focus(self) -> None:
+        """The focus to where one works in this mode: the formula, or the strips."""
+        (self.strips if self.mode == SMELLING else self.formula).setFocus(Qt.FocusReason.OtherFocusReason)
 
     def set_mode(self, mode: str) -> None:
         """Takes the widths of 'composing' or 'smelling', as they were left last."""

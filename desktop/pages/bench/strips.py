@@ -9,20 +9,21 @@ from typing import Any
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAction, QKeySequence, QResizeEvent, QShortcut, QShowEvent
-from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from db import Change
 from desktop import figures
-from desktop.chart.curve import Curve
 from desktop.chart.curves import CurveCanvas
-from desktop.models.strips import StripCard, StripsModel, all_at, sitting_text
+from desktop.models.strips import StripCard, StripsModel, sitting_text
 from desktop.pages.bench.dip import DipSheet
+from desktop.pages.bench.hung import CURVES_AT_MOST, Shown, curve_of, paper_of
+from desktop.pages.bench.one_time import OneTime
 from desktop.pages.bench.reading import ReadingRow
 from desktop.pages.bench.strip_log import StripLog
 from desktop.pages.bench.times import TimesSheet
 from desktop.session import Session
 from desktop.widgets.labels import ElidedLabel, label
-from desktop.widgets.stand import Paper, Stand
+from desktop.widgets.stand import Stand
 from perfumery import Reading
 
 SIDE_FROM = 700
@@ -30,7 +31,6 @@ STAND_WIDTH = 180
 HEAD_FROM = 560
 # Beside the stand the curves must keep the room in which words ride on them, unless this is the composing width.
 CURVES_LEAST = 640
-CURVES_AT_MOST = 8
 
 
 class StripsPane(QWidget):
@@ -45,9 +45,9 @@ class StripsPane(QWidget):
         self._mode = "composing"
         self._is_stale = True
         self._chosen: int | None = None
-        self._shown: dict[int | None, tuple[int, ...]] = {}
-        self._places: dict[int, int] = {}
+        self._peeked: int | None = None
         self.model = StripsModel(session.book)
+        self._shown = Shown(self.model)
         self._build()
         self._build_actions()
         self._lay_out()
@@ -74,10 +74,7 @@ class StripsPane(QWidget):
     @property
     def curves_shown(self) -> tuple[int, ...]:
         """Keys of the strips whose curves are drawn, the chosen one among them."""
-        ticked = self._ticked()
-        if self._chosen is None or self._chosen in ticked:
-            return ticked
-        return (self._chosen, *ticked[: CURVES_AT_MOST - 1])
+        return self._shown.keys
 
     def choose_strip(self, key: int) -> None:
         """Shows a strip's log and puts its curve over the others."""
@@ -109,20 +106,15 @@ class StripsPane(QWidget):
 
     def toggle_curve(self, key: int) -> None:
         """Shows or hides a strip's curve."""
-        ticked = self._ticked()
-        if key in ticked:
-            ticked = tuple(k for k in ticked if k != key)
-        elif len(ticked) >= CURVES_AT_MOST:
-            self._session.said.emit(f"{CURVES_AT_MOST} curves are shown already. Hide one first (Space on a paper).", "note")
-            return
+        if self._shown.toggle(self._session.project_key, key):
+            self._show()
         else:
-            ticked = (*ticked, key)
-        self._shown[self._session.project_key] = ticked
-        self._show()
+            text = f"{CURVES_AT_MOST} curves are shown already. Hide one first (Space on a paper)."
+            self._session.said.emit(text, "note")
 
     def show_all_at(self, due_s: float | None) -> None:
         """Says what all strips with a shown curve were at one reading time; None says nothing."""
-        self._times.setCurrentIndex(max(self._times.findData(due_s), 0))
+        self.one_time.choose(due_s)
 
     # building ---------------------------------------------------------------------------------------------------------
 
@@ -140,10 +132,7 @@ class StripsPane(QWidget):
             button.setAccessibleName(name)
         self.stand = Stand(theme)
         self.curves = CurveCanvas(theme)
-        self._times = QComboBox()
-        self._times.setAccessibleName("Compare all curves at")
-        self._compared = label("", "caption", wrap=True)
-        self._compared.setMinimumWidth(60)
+        self.one_time = OneTime()
         self.reading = ReadingRow(session)
         self.dip_sheet = DipSheet(session)
         self.times_sheet = TimesSheet(session)
@@ -198,10 +187,6 @@ class StripsPane(QWidget):
         self._picture.setContentsMargins(0, 0, 0, 0)
         self._picture.setHorizontalSpacing(12)
         self._picture.setVerticalSpacing(4)
-        compare = QHBoxLayout()
-        compare.setSpacing(8)
-        compare.addWidget(self._times)
-        compare.addWidget(self._compared, 1)
         empty = QVBoxLayout(self._empty)
         empty.setContentsMargins(0, 24, 0, 0)
         empty.addWidget(self._empty_text)
@@ -214,8 +199,7 @@ class StripsPane(QWidget):
         column.addWidget(self._sitting_below)
         column.addWidget(self._empty, 1)
         column.addLayout(self._picture, 3)
-        column.addLayout(compare)
-        for part in (self.reading, self._next, self.times_sheet):
+        for part in (self.one_time, self.reading, self._next, self.times_sheet):
             column.addWidget(part)
         column.addWidget(self.dip_sheet, 3)
         column.addWidget(self.log, 2)
@@ -228,15 +212,14 @@ class StripsPane(QWidget):
         self.stand.toggled.connect(self.toggle_curve)
         self.stand.read_wanted.connect(self.read_strip)
         self.curves.curve_picked.connect(self.choose_strip)
-        self.curves.time_picked.connect(self._on_time_picked)
+        self.curves.time_picked.connect(self.one_time.choose_near)
         self.curves.said.connect(session.said)
-        self._times.currentIndexChanged.connect(self._on_time_chosen)
         self._dip_button.clicked.connect(self._on_dip_triggered)
         self._empty_button.clicked.connect(self._on_dip_triggered)
         self._read_button.clicked.connect(self._on_read_triggered)
         self._next.clicked.connect(self._on_next_triggered)
         self.log.correct_wanted.connect(self._on_correct_wanted)
-        self.log.unveil_wanted.connect(lambda: self.earlier_figures_action.setChecked(True))
+        self.log.unveil_wanted.connect(self._on_unveil_wanted)
         self.reading.kept.connect(self._on_reading_kept)
         self.reading.left.connect(self._on_sheet_left)
         self.dip_sheet.dipped.connect(self._on_strip_dipped)
@@ -293,16 +276,11 @@ class StripsPane(QWidget):
         telling = [c for c in cards if c.series or c.state in ("due", "late", "")]
         return next((c.key for c in telling or cards), None)
 
-    def _ticked(self) -> tuple[int, ...]:
-        known = {c.key for c in self.model.cards}
-        ticked = self._shown.get(self._session.project_key)
-        return tuple(k for k in (self.model.latest_of_each(CURVES_AT_MOST) if ticked is None else ticked) if k in known)
-
     def _is_veiled(self, key: int) -> bool:
         """Whether a strip's earlier figures must not be seen: it is being read."""
         card = self.reading.card
         hidden = not self.earlier_figures_action.isChecked() and not self.reading.is_correcting
-        return card is not None and card.key == key and hidden
+        return card is not None and card.key == key and hidden and key != self._peeked
 
     def _show(self) -> None:
         """Brings stand, curves, log and actions to what stands in the model."""
@@ -319,12 +297,11 @@ class StripsPane(QWidget):
             else "Choose or begin a project; its strips hang here."
         )
         self._empty_button.setVisible(project is not None)
-        for part in (self.stand, self.curves, self._times, self._compared):
+        for part in (self.stand, self.curves, self.one_time):
             part.setVisible(has_strips)
-        self._place_curves()
+        self._shown.settle(self._session.project_key, self._chosen)
         self._show_stand(now)
         self._show_curves()
-        self._show_times()
         card = self.chosen
         self.log.show_card(card, now, veiled=card is not None and self._is_veiled(card.key))
         self.log.setVisible(card is not None and not sheet_open)
@@ -332,66 +309,26 @@ class StripsPane(QWidget):
             line.setText("" if card is None else sitting_text(self.model.sitting(card.strip), now))
         self._show_actions()
 
-    def _place_curves(self) -> None:
-        """Every shown curve keeps its colour while it is shown; a new one takes the first that is free."""
-        shown = self.curves_shown
-        self._places = {key: place for key, place in self._places.items() if key in shown}
-        for key in shown:
-            if key not in self._places:
-                taken = set(self._places.values())
-                self._places[key] = next(place for place in range(len(shown) + 1) if place not in taken)
-
     def _show_stand(self, now: datetime) -> None:
-        own = self._session.version_key
-        cards = sorted(self.model.cards, key=lambda c: c.version != own or own is None)
-        self.stand.set_papers([self._paper(card, now) for card in cards], self._chosen)
+        version, places = self._session.version_key, self._shown.places
+
+        def own(card: StripCard) -> bool:
+            return version is not None and card.version == version
+
+        cards = sorted(self.model.cards, key=lambda card: not own(card))
+        papers = [
+            paper_of(c, now, place=places.get(c.key), own=own(c), veiled=self._is_veiled(c.key)) for c in cards
+        ]  # fmt: skip
+        self.stand.set_papers(papers, self._chosen)
         waiting = [c for c in self.model.cards if c.state in ("due", "late")]
         self._count.setText(f"{len(waiting)} due" if waiting else "")
         self._count.setToolTip(", ".join(f"{c.code} {c.state_text(now)}" for c in waiting))
 
-    def _paper(self, card: StripCard, now: datetime) -> Paper:
-        last = None if self._is_veiled(card.key) else card.last_intensity
-        folded = card.state in ("closed", "done") and card.key not in self.curves_shown
-        said = [card.label, f"{figures.elapsed(card.elapsed_h)} after the dip", card.state_text(now)]
-        if last is not None:
-            said.append(f"last intensity {figures.parts(last)}")
-        said.append("curve shown" if card.key in self._places else "curve hidden")
-        return Paper(
-            key=card.key, code=card.code, under=_short(card.elapsed_h), name=", ".join(said),
-            state=card.state if card.state in ("late", "due") else "", late=card.state == "late",
-            tint=None if last is None else last / 6, curve=self._places.get(card.key),
-            own=card.version is not None and card.version == self._session.version_key, skin=card.strip.kind == "skin",
-            closed=folded,
-        )  # fmt: skip
-
-    def _curve(self, card: StripCard) -> Curve:
-        return Curve(
-            key=card.key, label=card.label, short=card.code, series=card.series, words=card.words,
-            dashed=card.strip.kind == "skin", liking=card.liking, place=self._places.get(card.key, 0),
-        )  # fmt: skip
-
     def _show_curves(self) -> None:
-        cards = [self.model.card(key) for key in self.curves_shown]
-        drawn = [self._curve(c) for c in cards if c is not None and not self._is_veiled(c.key)]
+        cards = [c for c in map(self.model.card, self._shown.keys) if c is not None and not self._is_veiled(c.key)]
+        drawn = [curve_of(c, self._shown.places[c.key]) for c in cards]
         self.curves.set_curves([c for c in drawn if c.series], self._chosen)
-
-    def _show_times(self) -> None:
-        """The reading times of the shown strips to compare at; the chosen one stays chosen."""
-        times = sorted({due for key in self.curves_shown for due in self._card_times(key)})
-        if [self._times.itemData(i) for i in range(1, self._times.count())] != times:
-            kept = self._times.currentData()
-            self._times.blockSignals(True)
-            self._times.clear()
-            self._times.addItem("all at…", None)
-            for due in times:
-                self._times.addItem(f"all at {figures.due_text(due)}", due)
-            self._times.setCurrentIndex(max(self._times.findData(kept), 0))
-            self._times.blockSignals(False)
-        self._on_time_chosen()
-
-    def _card_times(self, key: int) -> tuple[float, ...]:
-        card = self.model.card(key)
-        return () if card is None else tuple(point.due_s for point in card.points)
+        self.one_time.show_cards(cards)
 
     def _show_actions(self) -> None:
         card, project = self.chosen, self._session.project
@@ -425,6 +362,7 @@ class StripsPane(QWidget):
         card = self.chosen
         if card is None:
             return
+        self._peeked = None
         self._open_sheet(self.reading)
         self.reading.open(card, reading)
         self._show()
@@ -464,18 +402,13 @@ class StripsPane(QWidget):
     def _on_earlier_figures_toggled(self) -> None:
         self._show()
 
+    def _on_unveil_wanted(self) -> None:
+        """For this one reading; the setting is the menu's."""
+        self._peeked = self._chosen
+        self._show()
+
     def _on_correct_wanted(self, reading: Reading) -> None:
         self._open_reading(reading)
-
-    def _on_time_picked(self, hours: float) -> None:
-        known = [self._times.itemData(i) for i in range(1, self._times.count())]
-        if known:
-            self.show_all_at(min(known, key=lambda due: abs(due - hours * 3600)))
-
-    def _on_time_chosen(self) -> None:
-        due = self._times.currentData()
-        cards = [c for c in map(self.model.card, self.curves_shown) if c is not None and not self._is_veiled(c.key)]
-        self._compared.setText("" if due is None else all_at(cards, due).partition(": ")[2])
 
     def _on_reading_kept(self, key: int) -> None:
         self._show()
@@ -504,7 +437,6 @@ class StripsPane(QWidget):
         if not self.isVisible():
             self._is_stale = True
             return
-        before = self.model.cards
         touched = self.model.apply(change, self._session.book.now())
         if touched is None:
             self.log.forget()
@@ -512,17 +444,7 @@ class StripsPane(QWidget):
                 self._chosen = self._first_choice()
             self._show()
         elif touched:
-            self._show_touched(touched, before)
-
-    def _show_touched(self, touched: set[int], before: tuple[StripCard, ...]) -> None:
-        """After a reading: one line is drawn again, not the whole picture."""
-        drawn = {curve.key for curve in self.curves.curves}
-        if touched <= drawn and not any(self._is_veiled(key) for key in touched):
-            for key in touched:
-                card = self.model.card(key)
-                if card is not None and card.series:
-                    self.curves.update_curve(self._curve(card))
-        self._show()
+            self._show()
 
     def _on_session_chosen(self) -> None:
         if self.reading.card is not None:
@@ -560,11 +482,3 @@ class StripsPane(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self._arrange()
-
-
-def _short(hours: float) -> str:
-    """Elapsed time in the width of a paper: '41 min', '2.7 h', '2 d'."""
-    if 1 <= hours < 23.95:
-        text = f"{hours:.1f}".removesuffix(".0")
-        return figures.unit(text, "h")
-    return figures.elapsed(hours if hours < 1 else round(hours / 24) * 24)
