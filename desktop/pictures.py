@@ -61,8 +61,11 @@ def _studio(home: Path) -> tuple[Path, datetime]:
     path = home / "Demo studio.stillroom"
     with make_demo(path) as book:
         now = _last(book)
-        vials = {strip.bottle: strip for strip in book.all(Strip) if strip.kind == "paper"}
-        for (before, readings), vial in zip(_RUNNING, list(vials.values())[-2:], strict=False):
+        papers = [strip for strip in book.all(Strip) if strip.kind == "paper"]
+        versions = {strip.bottle: book.origin(strip.bottle).version for strip in papers}
+        vials = {version.key: strip for strip in papers if (version := versions[strip.bottle]) is not None}
+        for (before, readings), newest in zip(_RUNNING, sorted(vials, reverse=True), strict=False):
+            vial = vials[newest]
             key = book.new_key()
             code = book.next_code(Strip, "P")
             dipped = now - before

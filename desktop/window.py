@@ -190,6 +190,8 @@ class Window(QMainWindow):
         self.rail.setVisible(self.bench is not None)
         self._top.setVisible(self.bench is not None)
         self.commands["page_bench"].setChecked(on_bench)
+        if on_bench and not self.bench.isAncestorOf(self.focusWidget() or self):
+            self.bench.take_focus()
         for command in actions.COMMANDS:
             if command.book and command.key in self.commands:
                 self.commands[command.key].setEnabled(self.bench is not None)

@@ -7,7 +7,7 @@ from typing import Any
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAction, QResizeEvent
-from PySide6.QtWidgets import QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QSplitter, QTableView, QVBoxLayout, QWidget
 
 from desktop.pages.bench.drawer import MaterialsDrawer
 from desktop.pages.bench.formula import FormulaPane
@@ -69,7 +69,9 @@ class BenchPage(QWidget):
 
     def take_focus(self) -> None:
         """The focus to where one works in this mode: the formula, or the strips."""
-        (self.strips if self.mode == SMELLING else self.formula).setFocus(Qt.FocusReason.OtherFocusReason)
+        table = self.formula.findChild(QTableView)
+        target = self.strips.stand if self.mode == SMELLING or table is None else table
+        target.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def set_mode(self, mode: str) -> None:
         """Takes the widths of 'composing' or 'smelling', as they were left last."""
