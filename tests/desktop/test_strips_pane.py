@@ -402,6 +402,21 @@ def test_another_strip_chosen_meanwhile_takes_the_row_and_drafts_wait(bench):
     assert row.intensity.text() == "5"
 
 
+def test_the_letter_keys_work_from_the_log_too_and_are_typed_in_fields(bench):
+    card = _dip(bench)
+    bench.tick(minutes=2)
+    bench.press("r", "5", ENTER, ENTER, ENTER, "dry", ENTER, ENTER, "dark red", ENTER)
+    kept = bench.book.readings((card.key,))[card.key][0]
+    assert kept.note == "dark red" and list(kept.words) == ["dry"]
+    bench.pane.log.grid.setFocus()
+    bench.press("r")
+    assert bench.pane.reading.card.key == card.key
+    bench.pane.reading.leave()
+    bench.pane.log.grid.setFocus()
+    bench.press("d")
+    assert bench.pane.dip_sheet.isVisible()
+
+
 def test_read_strip_opens_the_row_for_the_due_line(bench):
     card = _dip(bench)
     bench.pane.choose_strip(bench.strip("P15").key)
