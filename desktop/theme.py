@@ -29,7 +29,7 @@ MARKERS = ("o", "s", "^", "D", "v", "P", "X", "*")
 CHOICES = ("system", "light", "dark")
 
 SPACE = 4
-BODY, CAPTION, TITLE, WEIGHING = 13, 11, 20, 96
+BODY, CAPTION, HEADING, TITLE, WEIGHING = 13, 11, 15, 20, 96
 
 
 def system_is_dark() -> bool:
@@ -165,6 +165,8 @@ class Theme(QObject):
         QPushButton[role="link"]:focus, QToolButton[role="link"]:focus {{ border: none; text-decoration: underline; }}
         QLabel[role="caption"] {{ color: {t("quiet")}; font-size: {self.px(CAPTION)}px; }}
         QLabel[role="title"] {{ font-size: {self.px(TITLE)}px; font-weight: 600; }}
+        QLabel[role="heading"] {{ font-size: {self.px(HEADING)}px; font-weight: 600; }}
+        QLabel[role="strong"] {{ font-weight: 600; }}
         QLabel[role="wrong"] {{ color: {t("brick")}; }}
         QLabel[role="amber"] {{ color: {t("amber")}; }}
         QLabel[role="quiet"] {{ color: {t("quiet")}; }}

@@ -117,7 +117,7 @@ class FirstPage(CentredPage):
         column.addSpacing(20)
         self._build_new(column)
         column.addSpacing(24)
-        column.addWidget(_heading(self._theme, "Open a book"))
+        column.addWidget(label("Open a book", "heading"))
         self.open = QPushButton("Choose a file…")
         self.open.clicked.connect(self.choose_file)
         column.addWidget(self.open, 0, Qt.AlignmentFlag.AlignLeft)
@@ -134,7 +134,7 @@ class FirstPage(CentredPage):
         column.addStretch(1)
 
     def _build_new(self, column: QVBoxLayout) -> None:
-        column.addWidget(_heading(self._theme, "New book"))
+        column.addWidget(label("New book", "heading"))
         form = QGridLayout()
         form.setHorizontalSpacing(12)
         form.setVerticalSpacing(2)
@@ -173,7 +173,7 @@ class FirstPage(CentredPage):
             field.returnPressed.connect(self._on_make_clicked)
 
     def _build_demo(self, column: QVBoxLayout) -> None:
-        column.addWidget(_heading(self._theme, "Demo studio"))
+        column.addWidget(label("Demo studio", "heading"))
         column.addWidget(
             label(
                 "A book of an invented perfumer, to look round in: one project, seven versions, eighteen strips. "
@@ -236,9 +236,3 @@ class FirstPage(CentredPage):
 def _with_ending(text: str) -> Path:
     path = Path(text.strip()).expanduser()
     return path if path.suffix else path.with_name(path.name + ENDING)
-
-
-def _heading(theme: Theme, text: str) -> QWidget:
-    head = label(text)
-    head.setFont(theme.font(15, bold=True))
-    return head

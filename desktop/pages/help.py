@@ -9,7 +9,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QGridLayout, QPushButton, QVBoxLayout, QWidget
 
-from desktop.theme import BODY, Theme
+from desktop.theme import Theme
 from desktop.widgets.centred import CentredPage
 from desktop.widgets.labels import label
 
@@ -60,10 +60,8 @@ class ReadingPage(CentredPage):
                 group = menu
                 table.setRowMinimumHeight(place * 2, self._theme.px(12))
                 table.addWidget(label(menu, "quiet"), place * 2 + 1, 0)
-            shown = label(keys)
-            shown.setFont(self._theme.font(BODY, bold=True))
             table.addWidget(label(words), place * 2 + 1, 1)
-            table.addWidget(shown, place * 2 + 1, 2)
+            table.addWidget(label(keys, "strong"), place * 2 + 1, 2)
         column.addLayout(table)
         column.addStretch(1)
 

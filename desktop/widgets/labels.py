@@ -32,7 +32,7 @@ class ElidedLabel(QLabel):
 
 
 def label(text: str, role: str = "", *, wrap: bool = False) -> QLabel:
-    """A plain label in one of the theme's roles: 'title', 'caption', 'quiet', 'amber', 'wrong'; '' for body text."""
+    """A plain label in a role of the theme: title, heading, strong, caption, quiet, amber, wrong; '' for body text."""
     made = QLabel(text)
     made.setTextFormat(Qt.TextFormat.PlainText)
     made.setWordWrap(wrap)

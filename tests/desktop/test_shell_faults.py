@@ -114,6 +114,15 @@ def test_nothing_can_be_changed_in_a_look(app: App, tmp_path: Path, clock) -> No
     assert app._settings.last_book is None
 
 
+def test_a_look_can_be_made_a_book_to_go_on_with(app: App, tmp_path: Path, clock, qtbot) -> None:
+    path = tmp_path / "D.stillroom"
+    make_demo(path, clock).close()
+    assert app.look_at(path)
+    app.save_copy(tmp_path / "again.stillroom")
+    qtbot.waitUntil(lambda: "again.stillroom" in app.window.notice.text)
+    assert app.open_book(tmp_path / "again.stillroom") and not app.book.read_only
+
+
 def db_material():
     from perfumery import Material
 
