@@ -279,6 +279,7 @@ class Window(QMainWindow):
         if self.session is not None:
             self._show_page(self.bench)
             self.bench.go_to(self.session.book.get(Strip, strip))
+            self.bench.strips.read_strip(strip)
 
     def _on_find_found(self, value: Any) -> None:
         self._show_page(self.bench)
