@@ -23,7 +23,7 @@ CODES: frozenset[str] = frozenset(
         "odorant-out-of-reach", "frozen", "record", "not-correctable", "in-use", "undo-held", "readability-not-positive",
         "read-before-dip", "from-and-to", "reading-time-range", "reason-missing", "contents-unknown",
         # notices that forbid nothing
-        "price-unknown", "no-lines", "all-carrier", "over-price", "grams-rounded", "retired-used",
+        "price-unknown", "no-lines", "all-carrier", "over-price", "grams-rounded", "grams-lost", "retired-used",
         # rows of a pasted sheet
         "row-too-wide", "row-total", "unit-unclear",
         # the state of a file

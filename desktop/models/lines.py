@@ -1,0 +1,411 @@
+# SPDX-License-Identifier: MIT
+"""The lines of a version as a table: typed cells become one edit each, worked-out cells come back as ready strings.
+
+A frozen version is never changed: its first edit puts a draft child that holds the edit, in the same step. What cannot be
+taken stays in its cell as typed, with the reason, until it is mended or given up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass, replace
+
+from PySide6.QtCore import QModelIndex, QObject, Qt, Signal
+
+from desktop import figures, wording
+from desktop.columns import Column
+from desktop.models.shelf_names import ShelfNames
+from desktop.models.table import TableModel
+from desktop.session import Session
+from perfumery import Balance, Composition, Line, Refused, Shelf, Version, compose, weighable
+from perfumery.compose import resolved
+from perfumery.entry import parse_dilution
+from perfumery.numbers import parse_number
+
+READABILITY_G = 0.001
+PER_THOUSAND = 1000.0
+_EDIT = Qt.ItemDataRole.EditRole
+
+
+@dataclass(frozen=True, slots=True)
+class LineRow:
+    """One row on screen. `place` is the line's place in the version, None for a line inside an accord and for the entry
+    row; `path` are the accords it stands in. Figures are those of the version shown, at its amount."""
+
+    line: Line | None
+    place: int | None = None
+    path: tuple[int, ...] = ()
+    occurrence: int = 0
+    name: str = ""
+    full: str = ""
+    cas: str = ""
+    carrier: str = ""
+    is_open: bool | None = None
+    parts: float | None = None
+    neat: float | None = None
+    share: float | None = None
+    grams: float | None = None
+    cost: float | None = None
+    cost_share: float | None = None
+    currency: str = ""
+    note: str = ""
+
+    @property
+    def is_entry(self) -> bool:
+        """Whether this is the empty row at the foot, where a line is typed."""
+        return self.line is None
+
+    @property
+    def strength(self) -> str:
+        """The strength cell: empty for a neat material, 'accord' for one, 'fills up' where nothing else is to say."""
+        if self.line is None:
+            return ""
+        if self.line.accord is not None:
+            return "accord"
+        return figures.stock_text(self.line.strength, self.carrier)
+
+
+def _grams_text(row: LineRow) -> str:
+    return "" if row.is_entry else figures.mass(row.grams)
+
+
+def _fold(row: LineRow) -> str:
+    return "" if row.is_open is None else "▾" if row.is_open else "▸"
+
+
+def _figure(show: Callable[[float | None], str], name: str) -> Callable[[LineRow], str]:
+    return lambda row: "" if row.is_entry else show(getattr(row, name))
+
+
+COLUMNS: tuple[Column[LineRow], ...] = (
+    Column("fold", "", _fold, 24, plain=lambda row: "", tip="Accords open and close here (Space)"),
+    Column("material", "material", lambda row: "    " * len(row.path) + row.name, 190, plain=lambda row: row.full),
+    Column("strength", "strength", lambda row: row.strength, 104, tip="What the line is diluted to, w/w; empty is neat"),
+    Column("parts", "parts", _figure(figures.parts, "parts"), 72, right=True, plain=lambda row: row.parts),
+    Column("neat", "neat parts", _figure(figures.neat, "neat"), 72, right=True, plain=lambda row: row.neat,
+           tip="Parts without carriers"),
+    Column("share", "%", _figure(figures.percent, "share"), 66, right=True, tip="Of the concentrate",
+           plain=lambda row: None if row.share is None else row.share * 100),
+    Column("grams", "g", _grams_text, 62, right=True, plain=_grams_text,
+           tip="For the amount above, each rounded to the balance"),
+    Column("thousand", "‰", lambda row: "" if row.share is None else figures.per_thousand(row.share * PER_THOUSAND), 66,
+           right=True, hidden=True, tip="Parts per thousand of the concentrate",
+           plain=lambda row: None if row.share is None else row.share * PER_THOUSAND),
+    Column("cost", "cost", lambda row: "" if row.is_entry else figures.money(row.cost, row.currency, per=""), 84, right=True,
+           hidden=True, tip="This line's part in the price of one gram", plain=lambda row: row.cost),
+    Column("cost_share", "of cost", _figure(figures.percent, "cost_share"), 66, right=True, hidden=True, unit="%",
+           tip="This line's share of the known cost",
+           plain=lambda row: None if row.cost_share is None else row.cost_share * 100),
+    Column("carrier", "carrier", lambda row: row.carrier, 100, hidden=True),
+    Column("cas", "CAS", lambda row: row.cas, 90, hidden=True, tip="CAS number"),
+    Column("remark", "remark", lambda row: row.line.remark if row.line else "", 140, hidden=True),
+)  # fmt: skip
+
+
+class LinesModel(TableModel[LineRow]):
+    """The chosen version's lines. `worked_out` after every change; `refused(sentence)` while a typed cell cannot be taken,
+    '' when it is mended."""
+
+    worked_out = Signal()
+    refused = Signal(str)
+
+    def __init__(self, session: Session, parent: QObject | None = None) -> None:
+        super().__init__(COLUMNS, parent)
+        self._session = session
+        self.names = ShelfNames(session.book)
+        self.version: Version | None = None
+        self.shelf = Shelf()
+        self.composition: Composition | None = None
+        self.rounded_g: tuple[float, float] = (0.0, 0.0)
+        self.d_g = READABILITY_G
+        self.entry_text = ""
+        self._open: set[tuple[int, ...]] = set()
+        self._held: dict[tuple[Hashable, str], tuple[str, str]] = {}
+        self._fault: Refused | None = None
+
+    # showing ----------------------------------------------------------------------------------------------------------
+
+    def refresh(self) -> None:
+        """Reads the chosen version and works everything out anew."""
+        version = self._session.version
+        if version is None or self.version is None or version.key != self.version.key:
+            self._forget_held()
+        self.version = version
+        project = self._session.project
+        if version is None:
+            self.shelf, self.composition = Shelf(), None
+            self.show_rows(())
+        else:
+            self.shelf = self._session.book.shelf(version)
+            self.composition = compose(
+                version, self.shelf, project.amount_g if project else None, project.strength if project else None
+            )
+            balances = (b for b in self._session.book.all(Balance) if b.retired_on is None)
+            self.d_g = next((b.d_g for b in balances), READABILITY_G)
+            self.show_rows(self._worked_rows())
+        self.worked_out.emit()
+
+    def _worked_rows(self) -> list[LineRow]:
+        assert self.composition is not None and self.version is not None
+        masses = [row.grams for row in self.composition.rows if row.grams is not None]
+        shown, total, difference = weighable(masses, self.d_g)
+        self.rounded_g = total, difference
+        known = self.composition.cost_per_g
+        rows: list[LineRow] = []
+        seen: dict[tuple[int | None, int | None], int] = {}
+        for place, worked in enumerate(self.composition.rows):
+            line = worked.line
+            named = (line.material, line.accord)
+            seen[named] = seen.get(named, -1) + 1
+            head = self._row_of(line, place, (), seen[named])
+            head = replace(
+                head,
+                parts=line.parts,
+                neat=worked.neat_parts,
+                share=worked.share,
+                grams=shown[place] if shown else None,
+                cost=worked.cost,
+                cost_share=worked.cost / known if worked.cost is not None and known else None,
+            )
+            rows.append(head)
+            if head.is_open:
+                rows += self._inside(line, (line.accord or 0, seen[named]), line.parts, worked.grams, head.share or 0.0)
+        rows.append(LineRow(None, name=self.entry_text or ("type a material …" if self.version else "")))
+        return rows
+
+    def _inside(
+        self, line: Line, path: tuple[int, ...], parts: float, grams: float | None, share: float
+    ) -> list[LineRow]:
+        """The lines of an opened accord, scaled to the line that holds it."""
+        accord = self.shelf.accords[line.accord or 0]
+        inner = compose(accord, self.shelf)
+        rows = []
+        for at, worked in enumerate(inner.rows):
+            row = self._row_of(worked.line, None, path, at)
+            rows.append(
+                replace(
+                    row,
+                    parts=float(f"{worked.share * parts:.10g}"),
+                    neat=worked.neat_parts / inner.total_parts * parts if inner.total_parts else 0.0,
+                    share=worked.share * share,
+                    grams=None if grams is None else worked.share * grams,
+                    cost=None if worked.cost is None else worked.cost * share,
+                )
+            )
+            if row.is_open:
+                nested = (*path, worked.line.accord or 0, at)
+                scaled = None if grams is None else worked.share * grams
+                rows += self._inside(worked.line, nested, worked.share * parts, scaled, worked.share * share)
+        return rows
+
+    def _row_of(self, line: Line, place: int | None, path: tuple[int, ...], occurrence: int) -> LineRow:
+        currency = self._session.book.currency
+        carrier = self.shelf.materials[line.carrier].short if line.carrier is not None else ""
+        if line.accord is not None:
+            accord = self.shelf.accords[line.accord]
+            name = f"{accord.name} {accord.code}".strip()
+            held = (*path, line.accord, occurrence)
+            return LineRow(
+                line, place, path, occurrence, name, name, is_open=held in self._open, currency=currency,
+                note="fills up" if line.fill_up else "",
+            )  # fmt: skip
+        material = self.shelf.materials[line.material or 0]
+        return LineRow(
+            line, place, path, occurrence, material.short, material.name, material.cas, carrier, currency=currency,
+            note="fills up" if line.fill_up else "",
+        )  # fmt: skip
+
+    def toggle(self, place: int) -> None:
+        """Opens or closes the accord in a row of the table."""
+        row = self.row(place)
+        if row.line is not None and row.line.accord is not None:
+            self._open ^= {(*row.path, row.line.accord, row.occurrence)}
+            self.show_rows(self._worked_rows())
+
+    # what the view asks -----------------------------------------------------------------------------------------------
+
+    def identity(self, row: LineRow) -> Hashable:
+        line = row.line
+        return "entry" if line is None else (row.path, line.material, line.accord, row.occurrence)
+
+    def cell(self, place: int, column: int) -> str:
+        row, key = self._rows[place], self.columns[column].key
+        held = self._held.get((self.identity(row), key))
+        if held is not None:
+            return held[0]
+        if key == "strength" and row.note:
+            return ", ".join(filter(None, (super().cell(place, column), row.note)))
+        return super().cell(place, column)
+
+    def tone(self, row: LineRow, column: Column[LineRow]) -> str:
+        if self._held and (self.identity(row), column.key) in self._held:
+            return "brick"
+        if row.is_entry:
+            return "quiet" if not self.entry_text else "ink"
+        if row.path or column.key in ("strength", "carrier", "cas", "remark", "fold"):
+            return "quiet"
+        return "ink"
+
+    def tip(self, row: LineRow, column: Column[LineRow]) -> str:
+        held = self._held.get((self.identity(row), column.key))
+        if held is not None:
+            return held[1]
+        if column.key == "material" and row.full != row.name:
+            return row.full
+        if column.key == "parts" and row.note:
+            return "This line takes what is left up to the total. Ctrl+L ends that."
+        return column.tip if row.is_entry else ""
+
+    def edit_text(self, row: LineRow, column: Column[LineRow]) -> str:
+        held = self._held.get((self.identity(row), column.key))
+        if held is not None:
+            return held[0]
+        if row.line is None:
+            return self.entry_text
+        if column.key == "parts":
+            return figures.parts(row.parts)
+        if column.key == "strength":
+            return figures.stock_text(row.line.strength, row.carrier) or "neat"
+        return column.text(row).strip()
+
+    def flags(self, index: QModelIndex) -> Qt.ItemFlag:
+        flags = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
+        if index.isValid() and self._is_editable(self.row(index.row()), self.columns[index.column()].key):
+            flags |= Qt.ItemFlag.ItemIsEditable
+        return flags
+
+    @staticmethod
+    def _is_editable(row: LineRow, key: str) -> bool:
+        if row.is_entry:
+            return key == "material"
+        if row.place is None or row.line is None:
+            return False
+        if key == "parts":
+            return not row.line.fill_up
+        return key in ("material", "remark") or (key == "strength" and row.line.accord is None)
+
+    # edits ------------------------------------------------------------------------------------------------------------
+
+    def setData(self, index: QModelIndex, value: object, role: int = _EDIT) -> bool:
+        if role != _EDIT or not index.isValid():
+            return False
+        row, key, text = self.row(index.row()), self.columns[index.column()].key, str(value).strip()
+        if row.is_entry:
+            self.entry_text = text
+            self.show_rows(self._worked_rows())
+            return True
+        if row.place is None or not self._is_editable(row, key) or key == "material":
+            return False
+        if text == self.edit_text(row, self.columns[index.column()]):
+            return True
+        try:
+            what, line = self._edited(row, key, text)
+            return self.put_line(row.place, line, what)
+        except Refused as fault:
+            self.hold(index, text, wording.sentences(fault.findings))
+            return False
+
+    def hold(self, index: QModelIndex, text: str, sentence: str) -> None:
+        """Keeps a text that cannot be taken in its cell, with the reason."""
+        row, column = self.row(index.row()), self.columns[index.column()]
+        self._held[(self.identity(row), column.key)] = (text, sentence)
+        self.dataChanged.emit(index, index)
+        self.refused.emit(f"{row.name}, {column.head}, “{text}”: {sentence}")
+
+    def give_up(self, index: QModelIndex) -> bool:
+        """Drops a text held in a cell; whether there was one."""
+        key = self.identity(self.row(index.row())), self.columns[index.column()].key
+        if self._held.pop(key, None) is None:
+            return False
+        self.dataChanged.emit(index, index)
+        self._say_held()
+        return True
+
+    def _forget_held(self) -> None:
+        self._held.clear()
+        self.refused.emit("")
+
+    def _say_held(self) -> None:
+        last = next(reversed(self._held.values()), None)
+        self.refused.emit("" if last is None else f"“{last[0]}”: {last[1]}")
+
+    def _edited(self, row: LineRow, key: str, text: str) -> tuple[str, Line]:
+        """(what it is called, the line) after typing into one of its cells. Raises Refused."""
+        line = row.line
+        assert line is not None
+        if key == "parts":
+            parts = parse_number(text)
+            return f"{row.name} {figures.parts(line.parts)} to {figures.parts(parts)}", replace(line, parts=parts)
+        if key == "strength":
+            strength, carrier = parse_dilution(text)
+            wanted = line.strength if strength is None else strength
+            key_of = self.names.carrier_key(carrier) if carrier else line.carrier
+            if wanted < 1 and key_of is None:
+                key_of = self.names.usual_carrier(self._session.project, line.material)
+            changed = replace(line, strength=wanted, carrier=None if wanted == 1 else key_of)
+            shown = figures.stock_text(wanted, self.names.short(changed.carrier)) or "neat"
+            return f"{row.name} {row.strength or 'neat'} to {shown}", changed
+        return f"remark on {row.name}", replace(line, remark=text)
+
+    def put_line(self, place: int, line: Line, what: str) -> bool:
+        """Puts one line in the place of another."""
+        lines = self._lines()
+        lines[place] = line
+        return self.put_lines(lines, what)
+
+    def add_line(self, line: Line, what: str, *others: object) -> bool:
+        """Adds a line at the end, with new materials it needs, as one step. Raises Refused."""
+        return self.put_lines([*self._lines(), line], what, *others)
+
+    def remove(self, places: set[int]) -> bool:
+        """Takes lines out, as one step."""
+        lines = self._lines()
+        names = [self.names.of_line(lines[place], self.shelf) for place in sorted(places)]
+        what = f"remove {names[0]}" if len(names) == 1 else f"remove {figures.count(len(names), 'line')}"
+        return self.put_lines([line for place, line in enumerate(lines) if place not in places], what)
+
+    def move(self, place: int, by: int) -> bool:
+        """Moves a line up or down."""
+        lines = self._lines()
+        if not 0 <= place + by < len(lines):
+            return False
+        lines.insert(place + by, lines.pop(place))
+        name = self.names.of_line(lines[place + by], self.shelf)
+        return self.put_lines(lines, f"move {name} {'up' if by < 0 else 'down'}")
+
+    def toggle_fill_up(self, place: int) -> bool:
+        """Makes a line the one that fills up to the wanted total, or an ordinary one with the parts it has now."""
+        assert self.version is not None
+        live = list(resolved(self.version))
+        filled = not live[place].fill_up
+        name = self.names.of_line(live[place], self.shelf)
+        lines = [replace(line, fill_up=filled and at == place) for at, line in enumerate(live)]
+        what = f"{name} fills up" if filled else f"{name} no longer fills up"
+        return self.put_lines(lines, what)
+
+    def set_total(self, total: float) -> bool:
+        """Sets the total that the fill-up line fills up to. Raises Refused."""
+        assert self.version is not None
+        return self._put(replace(self.version, total=total), f"fill up to {figures.parts(total)}")
+
+    def put_lines(self, lines: list[Line], what: str, *others: object) -> bool:
+        """Puts these lines as the version's, on a draft child where it is frozen. Raises Refused."""
+        assert self.version is not None
+        return self._put(replace(self.version, lines=tuple(lines)), what, *others)
+
+    def _put(self, wanted: Version, what: str, *others: object) -> bool:
+        if wanted.is_frozen:
+            draft = self._session.book.draft_of(wanted.key)
+            lines = tuple(replace(line, key=None) for line in wanted.lines)
+            wanted = replace(draft, lines=lines, total=wanted.total, key=self._session.book.new_key())
+            what = f"{what}, as draft {wanted.code}"
+        done = self._session.attempt(what, *others, wanted)
+        if done is None:
+            return False
+        self._forget_held()
+        if wanted.key != self._session.version_key:
+            self._session.choose_version(wanted.key)
+        return True
+
+    def _lines(self) -> list[Line]:
+        return [] if self.version is None else list(self.version.lines)

@@ -1,0 +1,122 @@
+# SPDX-License-Identifier: MIT
+"""What a typed name can mean on this shelf: candidates for a line, carriers by any of their names, and the usual ones."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from db import Book, MaterialRow, VersionHead
+from perfumery import Line, Material, Project, Shelf, Version
+from perfumery.entry import default_strength
+from perfumery.findings import refuse
+from perfumery.matching import Matcher
+from perfumery.text import fold
+
+AT_MOST = 9
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """What a typed line could name: a material, an accord version, or a material still to be made."""
+
+    label: str
+    material: int | None = None
+    accord: int | None = None
+    new_name: str = ""
+    hint: str = ""
+
+
+class ShelfNames:
+    """Names looked up in the book's own cached rows."""
+
+    def __init__(self, book: Book) -> None:
+        self._book = book
+        self._matcher: tuple[tuple[MaterialRow, ...], Matcher[MaterialRow]] | None = None
+
+    @property
+    def matcher(self) -> Matcher[MaterialRow]:
+        """Ready to match names; made anew only when the book's rows changed."""
+        rows = self._book.material_rows()
+        if self._matcher is None or self._matcher[0] is not rows:
+            self._matcher = rows, Matcher(rows)
+        return self._matcher[1]
+
+    def candidates(self, name: str, version: Version | None) -> tuple[Candidate, ...]:
+        """What a typed name could be, likeliest first; a new material of that name stands last."""
+        wanted = fold(name)
+        if not wanted:
+            return ()
+        found = [row for row in self._book.find_materials(name) if not row.retired]
+        found.sort(key=lambda row: (_rank(wanted, (row.short, row.name)), fold(row.short)))
+        listed = [Candidate(row.short, material=row.key, hint=row.form) for row in found]
+        for head in self._accords(version):
+            called = f"{head.name} {head.code}".strip()
+            if all(word in fold(called) for word in wanted.split()):
+                listed.append(Candidate(called, accord=head.key, hint="accord"))
+        listed.sort(key=lambda one: _rank(wanted, (one.label,)))
+        known = any(fold(one.label) == wanted for one in listed)
+        fresh = () if known else (Candidate(f"new material “{name}”", new_name=name),)
+        return (*listed[: AT_MOST - len(fresh)], *fresh)
+
+    def _accords(self, version: Version | None) -> list[VersionHead]:
+        """Versions a line may hold: all in use, but not the version itself. Its own project's come first."""
+        heads: list[VersionHead] = []
+        for project in self._book.all(Project):
+            heads += self._book.version_heads(project.key)
+        own = None if version is None else version.project
+        usable = [h for h in heads if not h.retired and (version is None or h.key != version.key)]
+        return sorted(usable, key=lambda h: (h.project != own, -h.key))
+
+    def carrier_key(self, text: str) -> int:
+        """The material meant by a typed carrier. Raises Refused `carrier-unclear` where none or several answer."""
+        sure = self.matcher.match(text).found
+        if sure is not None:
+            return sure.key
+        found = [row for row in self._book.find_materials(text) if not row.retired]
+        carriers = [row for row in found if row.is_carrier] or found
+        starting = [row for row in carriers if fold(row.short).startswith(fold(text))]
+        for choice in (carriers, starting):
+            if len(choice) == 1:
+                return choice[0].key
+        raise refuse("carrier-unclear", text=text, names=tuple(row.short for row in carriers[:4]))
+
+    def usual_carrier(self, project: Project | None, material: int | None) -> int | None:
+        """The carrier offered: the one last used for the material, the project's own, else ethanol; None where none is."""
+        if project is not None and material is not None:
+            last = self._book.last_strength(project.key, material)
+            if last is not None and last[1] is not None:
+                return last[1]
+        if project is not None and project.carrier is not None:
+            return project.carrier
+        carriers = [row for row in self._book.material_rows() if row.is_carrier and not row.retired]
+        ethanol = [row for row in carriers if "ethanol" in row.hay]
+        choice = ethanol or (carriers if len(carriers) == 1 else [])
+        return choice[0].key if choice else None
+
+    def usual_strength(self, project: Project | None, material: int) -> float | None:
+        """The strength offered: the last used in this project, else neat; None asks, because a solid is never neat."""
+        last = None if project is None else self._book.last_strength(project.key, material)
+        value = self._book.get(Material, material)
+        return None if value is None else default_strength(value, None if last is None else last[0])
+
+    def short(self, key: int | None) -> str:
+        """A material's bench name; empty for none."""
+        value = None if key is None else self._book.get(Material, key)
+        return "" if value is None else value.short
+
+    def of_line(self, line: Line, shelf: Shelf) -> str:
+        """What a line is called."""
+        if line.accord is not None:
+            accord = shelf.accords.get(line.accord)
+            return "accord" if accord is None else f"{accord.name} {accord.code}".strip()
+        return self.short(line.material)
+
+
+def _rank(wanted: str, names: tuple[str, ...]) -> int:
+    """0 the whole name, 1 its beginning, 2 the beginning of a word in it, 3 anything else."""
+    folded = [fold(name) for name in names]
+    if wanted in folded:
+        return 0
+    if any(name.startswith(wanted) for name in folded):
+        return 1
+    return 2 if any(f" {wanted}" in name for name in folded) else 3

@@ -1,0 +1,163 @@
+# SPDX-License-Identifier: MIT
+"""The row of facts over a formula: amount, finished strength, odorant, cost; each wish typed where it is read."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
+
+from desktop import figures, wording
+from desktop.models.lines import LinesModel
+from desktop.session import Session
+from desktop.widgets.fact import Fact
+from perfumery import Project, Refused, parse_number, parse_strength, price_findings
+from perfumery.entry import parse_dilution
+from perfumery.findings import refuse
+
+KG, PRODUCT_G = 1000.0, 100.0
+
+
+class FactsRow(QWidget):
+    """Five facts of the chosen version and its project; what cannot be is said below, and the typed text stays."""
+
+    def __init__(self, session: Session, model: LinesModel, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self._model = model
+        theme = session.theme
+        self.amount = Fact(theme, "amount")
+        self.finished = Fact(theme, "finished at")
+        self.odorant = Fact(theme, "odorant")
+        self.cost = Fact(theme, "cost", editable=False)
+        self.total = Fact(theme, "fills up to")
+        self.wrong = QLabel(self)
+        self.wrong.setProperty("role", "wrong")
+        self.wrong.setWordWrap(True)
+        self.wrong.hide()
+        self._facts = (self.amount, self.finished, self.odorant, self.cost, self.total)
+        self._of_wrong: Fact | None = None
+        line = QHBoxLayout()
+        line.setContentsMargins(0, 0, 0, 0)
+        line.setSpacing(14)
+        for fact in self._facts:
+            line.addWidget(fact)
+            fact.field.left.connect(lambda fact=fact: self._say(fact, ""))
+        line.addStretch(1)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(2)
+        column.addLayout(line)
+        column.addWidget(self.wrong)
+        self.amount.committed.connect(lambda text: self._try(self.amount, self._set_amount, text))
+        self.finished.committed.connect(lambda text: self._try(self.finished, self._set_finished, text))
+        self.odorant.committed.connect(lambda text: self._try(self.odorant, self._set_odorant, text))
+        self.total.committed.connect(lambda text: self._try(self.total, self._set_total, text))
+
+    def refresh(self) -> None:
+        """Shows the facts of what the model worked out."""
+        project, made = self._session.project, self._model.composition
+        self.setVisible(made is not None)
+        if project is None or made is None or self._model.version is None:
+            return
+        self.amount.show_text(figures.mass_text(project.amount_g, self._model.d_g), "What is to be weighed, in g")
+        self.finished.show_text(
+            self._finished_text(project), "Mass of concentrate ÷ mass of product, as 12 % in ethanol; empty for none"
+        )
+        odorant = made.odorant_share(project.strength) if made.neat_parts else None
+        self.odorant.show_text(
+            figures.percent_text(odorant), "Odorants in the product. Type a wish and the finished strength follows."
+        )
+        over = price_findings(made, project.price_ceiling)
+        at_least, currency = bool(made.unpriced), self._session.book.currency
+        text = figures.money(made.cost_per_g, currency, at_least=at_least)
+        self.cost.show_text(f"{text} over" if over else text, self._cost_tip(project), "amber" if over else "ink")
+        filled = any(line.fill_up for line in self._model.version.lines)
+        self.total.setVisible(filled)
+        self.total.show_text(figures.unit(figures.parts(self._model.version.total), "parts"),
+                             "The total that the fill-up line fills up to")  # fmt: skip
+
+    def _finished_text(self, project: Project) -> str:
+        if project.strength is None:
+            return figures.UNKNOWN
+        carrier = self._model.names.short(project.carrier)
+        text = figures.strength_text(project.strength)
+        # a strength that followed from an odorant wish has many figures
+        text = text if len(text) <= 7 else figures.percent_text(project.strength)
+        return f"{text} in {carrier}" if carrier else text
+
+    def _cost_tip(self, project: Project) -> str:
+        made = self._model.composition
+        if made is None or made.cost_per_g is None:
+            return "No price is known for any material of this formula."
+        least, currency, cost = bool(made.unpriced), self._session.book.currency, made.cost_per_g
+        lines = [
+            f"{figures.money(cost * KG, currency, per='kg', at_least=least)} of concentrate",
+            f"{figures.money(cost * project.amount_g, currency, per='', at_least=least)} for "
+            f"{figures.mass_text(project.amount_g, self._model.d_g)}",
+        ]
+        if project.strength is not None:
+            shown = figures.percent_text(project.strength)
+            price = figures.money(cost * project.strength * PRODUCT_G, currency, per="", at_least=least)
+            lines.append(f"{price} in a bottle of {figures.unit('100', 'g')} at {shown}, its carrier not counted")
+        if project.price_ceiling is not None:
+            lines.append(f"wish: at most {figures.money(project.price_ceiling, currency)}")
+        lines += [wording.sentence(f) for f in made.findings if f.code == "price-unknown"]
+        return "\n".join(lines)
+
+    # edits ------------------------------------------------------------------------------------------------------------
+
+    def _try(self, fact: Fact, put: object, text: str) -> None:
+        """Takes a typed text; where it cannot be, it stays in its field and the sentence below says why."""
+        try:
+            if callable(put):
+                put(text)
+        except Refused as fault:
+            self._say(fact, wording.sentences(fault.findings))
+            return
+        fact.accept()
+        self._say(fact, "")
+        self.refresh()
+
+    def _say(self, fact: Fact, sentence: str) -> None:
+        if not sentence and self._of_wrong is not fact:
+            return
+        self._of_wrong = fact if sentence else None
+        self.wrong.setText(f"{fact.caption.text()}: {sentence}" if sentence else "")
+        self.wrong.setVisible(bool(sentence))
+        fact.field.setAccessibleDescription(sentence)
+
+    def _project(self) -> Project:
+        project = self._session.project
+        assert project is not None
+        return project
+
+    def _set_amount(self, text: str) -> None:
+        amount = parse_number(text.casefold().removesuffix("g"))
+        project = replace(self._project(), amount_g=amount)
+        self._session.attempt(f"amount {figures.mass_text(amount, self._model.d_g)}", project)
+
+    def _set_finished(self, text: str) -> None:
+        if text in ("", figures.UNKNOWN):
+            self._session.attempt("no finished strength", replace(self._project(), strength=None))
+            return
+        strength, carrier = parse_dilution(text)
+        key = self._model.names.carrier_key(carrier) if carrier else self._project().carrier
+        wanted = self._project().strength if strength is None else strength
+        self._put_finished(wanted, key)
+
+    def _put_finished(self, strength: float | None, carrier: int | None) -> None:
+        project = replace(self._project(), strength=strength, carrier=carrier)
+        what = f"finished at {figures.percent_text(strength)}"
+        carrier_name = self._model.names.short(carrier)
+        self._session.attempt(f"{what} in {carrier_name}" if carrier_name else what, project)
+
+    def _set_odorant(self, text: str) -> None:
+        share = parse_strength(text)
+        made = self._model.composition
+        if made is None or not made.neat_parts:
+            raise refuse("all-carrier")
+        self._put_finished(made.strength_for_odorant(share), self._project().carrier)
+
+    def _set_total(self, text: str) -> None:
+        self._model.set_total(parse_number(text.casefold().removesuffix("parts")))

@@ -1,0 +1,90 @@
+# SPDX-License-Identifier: MIT
+"""What stands below a formula: its totals with carriers apart, what was noticed, and what this is not."""
+
+from __future__ import annotations
+
+from html import escape
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
+
+from desktop import figures, wording
+from desktop.models.lines import LinesModel
+from desktop.session import Session
+from perfumery import Finding, price_findings
+
+CAUTION = "Not a safety assessment: limits and allergens are not checked here."
+# The cost says these beside itself.
+_SAID_ELSEWHERE = ("no-lines",)
+
+
+class TotalsFoot(QWidget):
+    """Two or three quiet lines; everything else is in the table above."""
+
+    def __init__(self, session: Session, model: LinesModel, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self._model = model
+        self.totals = QLabel(self)
+        self.totals.setTextFormat(Qt.TextFormat.RichText)
+        self.totals.setAccessibleName("Totals")
+        self.notices = QLabel(self)
+        self.notices.setTextFormat(Qt.TextFormat.PlainText)
+        self.notices.setProperty("role", "amber")
+        self.caution = QLabel(CAUTION, self)
+        self.caution.setProperty("role", "caption")
+        column = QVBoxLayout(self)
+        column.setContentsMargins(16, 8, 12, 10)
+        column.setSpacing(3)
+        for line in (self.totals, self.notices, self.caution):
+            line.setWordWrap(True)
+            line.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+            column.addWidget(line)
+
+    def refresh(self) -> None:
+        """Shows the totals of what the model worked out."""
+        made = self._model.composition
+        self.setVisible(made is not None)
+        if made is None:
+            return
+        self.totals.setText(self._totals_text())
+        project = self._session.project
+        found = [*made.findings, *price_findings(made, project.price_ceiling if project else None)]
+        found += self._rounding()
+        said = [wording.sentence(finding) for finding in found if finding.code not in _SAID_ELSEWHERE]
+        self.notices.setText("\n".join(said))
+        self.notices.setVisible(bool(said))
+
+    def _totals_text(self) -> str:
+        made, shelf = self._model.composition, self._model.shelf
+        assert made is not None
+        strong, quiet = self._session.theme.token("ink"), self._session.theme.token("quiet")
+
+        def figure(text: str, unit: str) -> str:
+            return f'<b style="color:{strong}">{escape(text)}</b> {escape(unit)}'
+
+        pieces = [figure(figures.parts(made.total_parts), "parts"), figure(figures.neat(made.neat_parts), "neat")]
+        if made.carriers:
+            each = ", ".join(f"{shelf.materials[key].short} {figures.neat(v)}" for key, v in made.carriers.items())
+            whole = figures.neat(sum(made.carriers.values()))
+            pieces.append(escape(f"carriers {whole}: {each}"))
+        total, difference = self._model.rounded_g
+        if made.rows and made.amount_g is not None:
+            text = figure(figures.mass(total, self._model.d_g), "g")
+            if abs(difference) >= self._model.d_g / 2:
+                shown = figures.mass(abs(difference), self._model.d_g)
+                more = "more" if difference > 0 else "less"
+                text += escape(f" ({shown} {more} than the amount, by rounding)")
+            pieces.append(text)
+        return f'<span style="color:{quiet}">{" · ".join(pieces)}</span>'
+
+    def _rounding(self) -> list[Finding]:
+        """A line that rounds to nothing is said: the balance cannot weigh it at this amount."""
+        made = self._model.composition
+        assert made is not None
+        lost = [
+            self._model.names.of_line(row.line, self._model.shelf)
+            for row in made.rows
+            if row.grams is not None and 0 < row.grams < self._model.d_g / 2
+        ]
+        return [Finding("grams-lost", {"names": tuple(lost), "d_g": self._model.d_g})] if lost else []

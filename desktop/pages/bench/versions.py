@@ -1,0 +1,289 @@
+# SPDX-License-Identifier: MIT
+"""Projects and their versions, in the place of the formula: choose one, begin one, name it, retire it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import (
+    QComboBox,
+    QHBoxLayout,
+    QHeaderView,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QTreeWidget,
+    QTreeWidgetItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from db import VersionHead
+from desktop import figures
+from desktop.pages.bench.new_project import NewProject
+from desktop.session import Session
+from desktop.widgets.field import Field
+from perfumery import Making, Project, Version
+
+_KEY = Qt.ItemDataRole.UserRole
+CODE, STATE, REASON = 0, 1, 2
+
+
+class VersionsSheet(QWidget):
+    """Enter shows the version and leaves; Escape leaves. `left` asks to be put away, `line_asked(key)` to take a version
+    into the formula as an accord line."""
+
+    left = Signal()
+    line_asked = Signal(int)
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self._filling = False
+        self.projects = QComboBox(self)
+        self.projects.setAccessibleName("Project")
+        self.projects.currentIndexChanged.connect(self._on_project_chosen)
+        self.begin = QPushButton("New project…", self)
+        self.begin.setProperty("role", "link")
+        self.begin.clicked.connect(self._on_begin_clicked)
+        self.new_project = NewProject(session, self)
+        self.new_project.made.connect(self._on_project_made)
+        self.new_project.left.connect(self._on_project_left)
+        self.tree = QTreeWidget(self)
+        self.tree.setAccessibleName("Versions of this project")
+        self.tree.setHeaderLabels(["version", "state", "reason"])
+        self.tree.setUniformRowHeights(True)
+        self.tree.setRootIsDecorated(False)
+        self.tree.setIndentation(14)
+        self.tree.header().setSectionResizeMode(REASON, QHeaderView.ResizeMode.Stretch)
+        self.tree.currentItemChanged.connect(self._on_item_changed)
+        self.tree.itemDoubleClicked.connect(lambda *_: self.show_chosen())
+        self.empty = QLabel("This project has no version yet. A new version begins empty.", self)
+        self.empty.setProperty("role", "quiet")
+        self.empty.setWordWrap(True)
+        self.name = QLineEdit(self)
+        self.name.editingFinished.connect(self._on_name_finished)
+        self.name_field = Field("name of this version, shown where it is used as an accord", self.name, self)
+        self.show_retired = QPushButton("Show retired", self)
+        self.show_retired.setProperty("role", "link")
+        self.show_retired.setCheckable(True)
+        self.show_retired.toggled.connect(self._on_retired_toggled)
+        self._build()
+
+    def _build(self) -> None:
+        top = QHBoxLayout()
+        top.addWidget(self.projects, 1)
+        top.addWidget(self.begin)
+        self.buttons = {
+            "show": QPushButton("Show this version", self),
+            "empty": QPushButton("New version", self),
+            "child": QPushButton("New child of it", self),
+            "line": QPushButton("Use as accord", self),
+            "retire": QPushButton("Retire", self),
+        }
+        self.buttons["show"].setProperty("role", "primary")
+        self.buttons["empty"].setToolTip("An empty draft without a parent")
+        self.buttons["child"].setToolTip("A draft with the same lines, to be changed")
+        self.buttons["line"].setToolTip("Adds the chosen version to the formula that was open, as one line")
+        handlers = (self.show_chosen, self.make_empty, self.make_child, self._on_line_clicked, self._on_retire_clicked)
+        for button, handler in zip(self.buttons.values(), handlers, strict=True):
+            button.clicked.connect(handler)
+        first, second = QHBoxLayout(), QHBoxLayout()
+        for key in ("show", "line"):
+            first.addWidget(self.buttons[key])
+        first.addStretch(1)
+        for key in ("empty", "child", "retire"):
+            second.addWidget(self.buttons[key])
+        second.addStretch(1)
+        second.addWidget(self.show_retired)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(16, 8, 12, 12)
+        column.setSpacing(8)
+        column.addLayout(top)
+        for part in (self.new_project, self.empty, self.tree, self.name_field):
+            column.addWidget(part, 1 if part is self.tree else 0)
+        column.addLayout(first)
+        column.addLayout(second)
+
+    # showing ----------------------------------------------------------------------------------------------------------
+
+    def start(self, *, new_project: bool = False) -> None:
+        """Begins at the chosen version, or with the fields of a new project."""
+        self.open_for = self._session.version_key
+        self.refresh()
+        none = self._session.project is None
+        self.new_project.setVisible(new_project or none)
+        if new_project or none:
+            self.new_project.start()
+        else:
+            self.tree.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    def refresh(self) -> None:
+        """Reads projects and versions anew."""
+        self._filling = True
+        self.projects.clear()
+        for project in self._session.book.all(Project):
+            if project.retired_on is None or project.key == self._session.project_key:
+                self.projects.addItem(f"{project.name or project.code}   {project.code}", project.key)
+        self.projects.setCurrentIndex(self.projects.findData(self._session.project_key))
+        self.projects.setVisible(self.projects.count() > 0)
+        self._fill_tree()
+        self._filling = False
+        self._on_item_changed()
+
+    def _fill_tree(self) -> None:
+        self.tree.clear()
+        project = self._session.project_key
+        heads = () if project is None else self._session.book.version_heads(project)
+        retired_too = self.show_retired.isChecked()
+        heads = [h for h in heads if retired_too or not h.retired or h.key == self._session.version_key]
+        trials: dict[int | None, list[str]] = {}
+        for making in self._session.book.all(Making, kind="trial"):
+            trials.setdefault(making.version, []).append(making.code or "")
+        items: dict[int, QTreeWidgetItem] = {}
+        for head in sorted(heads, key=lambda h: h.key):
+            item = QTreeWidgetItem([self._code_text(head), self._state_text(head, trials.get(head.key, [])), head.reason])
+            item.setData(CODE, _KEY, head.key)
+            item.setToolTip(REASON, head.reason)
+            items[head.key] = item
+            above = items.get(head.parent or -1)
+            if above is None:
+                self.tree.addTopLevelItem(item)
+            else:
+                above.addChild(item)
+        self.tree.expandAll()
+        theme = self._session.theme
+        self.tree.header().resizeSection(CODE, theme.px(150))
+        self.tree.header().resizeSection(STATE, theme.px(140))
+        chosen = items.get(self._session.version_key or -1)
+        if chosen is not None:
+            self.tree.setCurrentItem(chosen)
+        self.tree.setVisible(bool(items))
+        self.empty.setVisible(not items and project is not None)
+
+    @staticmethod
+    def _code_text(head: VersionHead) -> str:
+        return " ".join(filter(None, (head.code, "★" if head.starred else "", head.name)))
+
+    def _state_text(self, head: VersionHead, trials: list[str]) -> str:
+        if head.retired:
+            return "retired"
+        if head.frozen_at is None:
+            return "draft"
+        return f"frozen, {figures.listed(trials, most=2)}" if trials else "frozen"
+
+    @property
+    def chosen_key(self) -> int | None:
+        """The version under the cursor."""
+        item = self.tree.currentItem()
+        return None if item is None else item.data(CODE, _KEY)
+
+    def _chosen(self) -> Version | None:
+        return None if self.chosen_key is None else self._session.book.get(Version, self.chosen_key)
+
+    def _on_item_changed(self, *_: object) -> None:
+        version = self._chosen()
+        for key in ("show", "child", "retire", "line"):
+            self.buttons[key].setEnabled(version is not None)
+        self.buttons["empty"].setEnabled(self._session.project is not None)
+        self.name_field.setVisible(version is not None)
+        if version is None:
+            return
+        self.name.setText(version.name)
+        self.buttons["show"].setText(f"Show {version.code}")
+        self.buttons["child"].setText(f"New child of {version.code}")
+        self.buttons["retire"].setText("Bring back" if version.retired_on else "Retire")
+        self.buttons["line"].setEnabled(self.open_for is not None and version.key != self.open_for)
+
+    open_for: int | None = None
+
+    # choosing and making ----------------------------------------------------------------------------------------------
+
+    def show_chosen(self) -> None:
+        """Shows the version under the cursor and leaves."""
+        if self.chosen_key is not None:
+            self._session.choose_version(self.chosen_key)
+            self.left.emit()
+
+    def make_empty(self) -> None:
+        """A new draft without lines or parent."""
+        project = self._session.project
+        if project is None:
+            self.start(new_project=True)
+            return
+        code = self._session.book.next_code(Version, f"{project.code}-", project=project.key)
+        self._show_made(self._session.edit(f"new version {code}", Version(project=project.key, code=code)))
+
+    def make_child(self) -> None:
+        """A draft child of the version under the cursor, with its lines; of the one shown where the list is away."""
+        key = self.chosen_key if self.isVisible() and self.chosen_key is not None else self._session.version_key
+        if key is not None:
+            draft = self._session.book.draft_of(key)
+            self._show_made(self._session.edit(f"new version {draft.code}", draft))
+
+    def _show_made(self, made: tuple[object, ...] | None) -> None:
+        if made and isinstance(made[0], Version):
+            self._session.choose_version(made[0].key)
+            self.left.emit()
+
+    def _on_begin_clicked(self) -> None:
+        self.new_project.setVisible(True)
+        self.new_project.start()
+
+    def _on_project_made(self, key: int) -> None:
+        self.new_project.hide()
+        self._session.choose_project(key)
+        self.make_empty()
+
+    def _on_project_left(self) -> None:
+        self.new_project.hide()
+        if self._session.project is None:
+            self.left.emit()
+        else:
+            self.tree.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _on_project_chosen(self, place: int) -> None:
+        key = self.projects.itemData(place)
+        if not self._filling and key is not None and key != self._session.project_key:
+            self._session.choose_project(key)
+            self.refresh()
+
+    def _on_line_clicked(self) -> None:
+        version = self._chosen()
+        if version is not None and self.open_for is not None:
+            self._session.choose_version(self.open_for)
+            self.left.emit()
+            self.line_asked.emit(version.key)
+
+    def _on_retire_clicked(self) -> None:
+        version = self._chosen()
+        if version is None:
+            return
+        if version.retired_on is not None:
+            self._session.edit(f"bring back {version.code}", replace(version, retired_on=None))
+        else:
+            self._session.retire(version.key)
+        self.refresh()
+
+    def _on_retired_toggled(self, on: bool) -> None:
+        self.refresh()
+
+    def _on_name_finished(self) -> None:
+        version = self._chosen()
+        text = self.name.text().strip()
+        if version is not None and self.name.isModified() and text != version.name:
+            self.name.setModified(False)
+            self._session.edit(f"name of {version.code}", replace(version, name=text))
+            item = self.tree.currentItem()
+            head = next(h for h in self._session.book.version_heads(version.project) if h.key == version.key)
+            item.setText(CODE, self._code_text(head))
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape:
+            self.left.emit()
+        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.tree.hasFocus():
+            self.show_chosen()
+        else:
+            super().keyPressEvent(event)

@@ -1,0 +1,393 @@
+# SPDX-License-Identifier: MIT
+"""The table view of every page: ready strings drawn by a light delegate, columns kept by key, all of it by keyboard.
+
+Rows have one height; no column is ever fitted to its contents, and no cell asks the model for more than its string.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from PySide6.QtCore import QEvent, QModelIndex, QPersistentModelIndex, QPoint, Qt, Signal
+from PySide6.QtGui import (
+    QAction,
+    QContextMenuEvent,
+    QFontMetrics,
+    QGuiApplication,
+    QHelpEvent,
+    QKeyEvent,
+    QKeySequence,
+    QPainter,
+    QPen,
+    QResizeEvent,
+)
+from PySide6.QtWidgets import (
+    QAbstractItemDelegate,
+    QAbstractItemView,
+    QHeaderView,
+    QLineEdit,
+    QMenu,
+    QStyle,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QTableView,
+    QToolTip,
+    QWidget,
+)
+
+from desktop.columns import as_text
+from desktop.models.table import TableModel
+from desktop.settings import Settings
+from desktop.theme import Theme
+
+MARGIN = 5
+ELASTIC_LEAST = 96
+_LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+_RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+_ELIDE = Qt.TextElideMode.ElideRight
+_SELECTED = QStyle.StateFlag.State_Selected
+
+
+class GridDelegate(QStyledItemDelegate):
+    """Draws one string a cell; edits in a plain line edit. `taken` is what the model answered to the last edit."""
+
+    def __init__(self, theme: Theme, grid: Grid) -> None:
+        super().__init__(grid)
+        self._theme = theme
+        self._grid = grid
+        self.taken = True
+        self.restyle()
+
+    def restyle(self) -> None:
+        """Takes pens and font from the theme anew."""
+        tones = ("ink", "quiet", "amber", "brick", "moss", "juniper")
+        self._pens = {tone: QPen(self._theme.colour(tone)) for tone in tones}
+        self._rule = QPen(self._theme.colour("hairline"))
+        self._ring = QPen(self._theme.colour("juniper"), 2)
+        self._chosen = self._theme.colour("chosen")
+        self._font = self._theme.font()
+        self._metrics = QFontMetrics(self._font)
+
+    def paint(
+        self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
+    ) -> None:
+        model, place, at = self._grid.table, index.row(), index.column()
+        rect = option.rect
+        if option.state & _SELECTED:
+            painter.fillRect(rect, self._chosen)
+        painter.setPen(self._rule)
+        painter.drawLine(rect.bottomLeft(), rect.bottomRight())
+        text = model.cell(place, at)
+        if text:
+            column = model.columns[at]
+            inner = rect.adjusted(MARGIN, 0, -MARGIN, -1)
+            painter.setFont(self._font)
+            painter.setPen(self._pens[model.tone(model.row(place), column)])
+            # measuring costs more than drawing: only what could be too long is measured
+            if len(text) * self._metrics.averageCharWidth() > inner.width() * 0.7:
+                text = self._metrics.elidedText(text, _ELIDE, inner.width())
+            painter.drawText(inner, _RIGHT if column.right else _LEFT, text)
+        if self._grid.hasFocus() and self._grid.currentIndex() == index:
+            painter.setPen(self._ring)
+            painter.drawRect(rect.adjusted(1, 1, -1, -2))
+
+    def createEditor(
+        self, parent: QWidget, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
+    ) -> QWidget:
+        column = self._grid.table.columns[index.column()]
+        editor = QLineEdit(parent)
+        editor.setProperty("role", "cell")
+        editor.setAccessibleName(column.head)
+        editor.setAlignment(_RIGHT if column.right else _LEFT)
+        return editor
+
+    def setEditorData(self, editor: QWidget, index: QModelIndex | QPersistentModelIndex) -> None:
+        if isinstance(editor, QLineEdit) and not editor.isModified():
+            editor.setText(str(index.data(Qt.ItemDataRole.EditRole) or ""))
+            editor.selectAll()
+
+    def setModelData(self, editor: QWidget, model: Any, index: QModelIndex | QPersistentModelIndex) -> None:
+        assert isinstance(editor, QLineEdit)
+        self.taken = model.setData(index, editor.text(), Qt.ItemDataRole.EditRole)
+
+    def updateEditorGeometry(
+        self, editor: QWidget, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
+    ) -> None:
+        editor.setGeometry(option.rect.adjusted(0, 0, 0, -1))
+
+
+class Grid(QTableView):
+    """A table of a TableModel. `view` is the name its column widths, order and choice are kept under; the column `elastic`
+    takes the room that is left. Keys the page answers come as signals."""
+
+    removal_asked = Signal(list)
+    move_asked = Signal(int, int)
+    paste_asked = Signal(str)
+    toggle_asked = Signal(int)
+    given_up = Signal(QModelIndex)
+
+    def __init__(
+        self, theme: Theme, view: str, elastic: str = "", settings: Settings | None = None, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._theme = theme
+        self._view = view
+        self._elastic = elastic
+        self._settings = settings or Settings()
+        self._only: tuple[str, ...] | None = None
+        self._arranging = False
+        self.setItemDelegate(GridDelegate(theme, self))
+        self.setShowGrid(False)
+        self.setWordWrap(False)
+        self.setTabKeyNavigation(False)
+        self.setCornerButtonEnabled(False)
+        self.setHorizontalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.setSelectionMode(QAbstractItemView.SelectionMode.ExtendedSelection)
+        trigger = QAbstractItemView.EditTrigger
+        self.setEditTriggers(trigger.DoubleClicked | trigger.AnyKeyPressed | trigger.EditKeyPressed)
+        self.verticalHeader().hide()
+        self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
+        head = self.horizontalHeader()
+        head.setSectionsMovable(True)
+        head.setSectionsClickable(False)
+        head.setHighlightSections(False)
+        head.setMinimumSectionSize(16)
+        head.setContextMenuPolicy(Qt.ContextMenuPolicy.CustomContextMenu)
+        head.customContextMenuRequested.connect(self._on_head_menu_requested)
+        head.sectionResized.connect(self._on_section_resized)
+        head.sectionMoved.connect(self._on_section_moved)
+        self.choose_columns_action = QAction("Choose columns…", self)
+        self.choose_columns_action.triggered.connect(self._on_columns_asked)
+        theme.changed.connect(self._on_theme_changed)
+        self._on_theme_changed()
+
+    # model and columns ------------------------------------------------------------------------------------------------
+
+    @property
+    def table(self) -> TableModel[Any]:
+        """The model, typed."""
+        model = self.model()
+        assert isinstance(model, TableModel)
+        return model
+
+    def show_model(self, model: TableModel[Any]) -> None:
+        """Shows a model with the columns last chosen for this view."""
+        self.setModel(model)
+        self.arrange()
+
+    def shown_columns(self) -> tuple[str, ...]:
+        """The keys of the columns on screen, from left to right."""
+        head = self.horizontalHeader()
+        by_place = sorted(range(len(self.table.columns)), key=head.visualIndex)
+        return tuple(self.table.columns[at].key for at in by_place if not head.isSectionHidden(at))
+
+    def show_only(self, keys: tuple[str, ...] | None) -> None:
+        """Shows just these columns, whatever was chosen; None goes back to the choice."""
+        if keys != self._only:
+            self._only = keys
+            self.arrange()
+
+    def choose_columns(self, keys: Iterable[str]) -> None:
+        """Shows these columns in this order, and keeps that."""
+        self._settings.keep_columns(self._view, tuple(keys))
+        self.arrange()
+
+    def reset_columns(self) -> None:
+        """Back to the columns and widths this view began with."""
+        columns = self.table.columns
+        self._settings.keep_columns(self._view, [c.key for c in columns if not c.hidden])
+        self._settings.keep_widths(self._view, {c.key: c.width for c in columns})
+        self.arrange()
+
+    def arrange(self) -> None:
+        """Puts order, choice and widths in force."""
+        columns = self.table.columns
+        known = {column.key: at for at, column in enumerate(columns)}
+        chosen = self._settings.columns(self._view)
+        usual = tuple(c.key for c in columns if not c.hidden)
+        keys = [key for key in (self._only or chosen or usual) if key in known] or list(usual)
+        widths = self._settings.widths(self._view)
+        head = self.horizontalHeader()
+        self._arranging = True
+        # from left to right: a section moved later would shift the ones put before it
+        order = [*keys, *(c.key for c in columns if c.key not in keys)]
+        for visual, key in enumerate(order):
+            head.moveSection(head.visualIndex(known[key]), visual)
+            head.setSectionHidden(known[key], key not in keys)
+            head.resizeSection(known[key], self._theme.px(widths.get(key, columns[known[key]].width)))
+        self._arranging = False
+        self._stretch()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        if self.model() is not None:
+            self._stretch()
+        self._set_row_height()
+
+    def _stretch(self) -> None:
+        """Gives the elastic column the room the others leave."""
+        known = {column.key: at for at, column in enumerate(self.table.columns)}
+        at = known.get(self._elastic)
+        head = self.horizontalHeader()
+        if at is None or head.isSectionHidden(at):
+            return
+        others = sum(head.sectionSize(i) for i in known.values() if i != at and not head.isSectionHidden(i))
+        # hiding columns resizes the view in the midst of arranging: it must not end the arranging
+        before, self._arranging = self._arranging, True
+        head.resizeSection(at, max(self._theme.px(ELASTIC_LEAST), self.viewport().width() - others))
+        self._arranging = before
+
+    def _set_row_height(self) -> None:
+        height = self._theme.row_height(self.window().height())
+        if self.verticalHeader().defaultSectionSize() != height:
+            self.verticalHeader().setMinimumSectionSize(height)
+            self.verticalHeader().setDefaultSectionSize(height)
+
+    def _on_section_resized(self, at: int, old: int, new: int) -> None:
+        if self._arranging or self.model() is None or new == 0:
+            return
+        widths = self._settings.widths(self._view)
+        widths[self.table.columns[at].key] = round(new / self._theme.scale)
+        self._settings.keep_widths(self._view, widths)
+        if self.table.columns[at].key != self._elastic:
+            self._stretch()
+
+    def _on_section_moved(self, at: int, old: int, new: int) -> None:
+        if not self._arranging and self._only is None:
+            self._settings.keep_columns(self._view, self.shown_columns())
+
+    def column_menu(self) -> QMenu:
+        """The columns to choose from; checked are those on screen."""
+        menu = QMenu(self)
+        shown = self.shown_columns()
+        for column in self.table.columns:
+            if column.title or column.unit:
+                action = menu.addAction(f"{column.head}  ·  {column.tip}" if column.tip else column.head)
+                action.setCheckable(True)
+                action.setChecked(column.key in shown)
+                action.setEnabled(column.key != self._elastic)
+                action.toggled.connect(lambda on, key=column.key: self._on_column_toggled(key, on))
+        menu.addSeparator()
+        menu.addAction("Columns as they were at first").triggered.connect(self.reset_columns)
+        return menu
+
+    def _on_column_toggled(self, key: str, on: bool) -> None:
+        shown = [shown for shown in self.shown_columns() if shown != key]
+        self.choose_columns([*shown, key] if on else shown)
+
+    def _on_head_menu_requested(self, point: QPoint) -> None:
+        self.column_menu().popup(self.horizontalHeader().mapToGlobal(point))
+
+    def _on_columns_asked(self) -> None:
+        self.column_menu().popup(self.mapToGlobal(self.rect().topLeft()))
+
+    def _on_theme_changed(self) -> None:
+        delegate = self.itemDelegate()
+        if isinstance(delegate, GridDelegate):
+            delegate.restyle()
+        self.horizontalHeader().setFont(self._theme.font(11))
+        self._set_row_height()
+        if self.model() is not None:
+            self.arrange()
+        self.viewport().update()
+
+    # keys -------------------------------------------------------------------------------------------------------------
+
+    def chosen_rows(self) -> list[int]:
+        """The places of the selected rows, from above."""
+        return sorted(index.row() for index in self.selectionModel().selectedRows())
+
+    def copied(self, *, head: bool = True) -> str:
+        """The selected rows as text, columns as on screen."""
+        model = self.table
+        columns = tuple(model.columns[model.place_of(key)] for key in self.shown_columns())
+        columns = tuple(column for column in columns if column.title or column.unit)
+        return as_text(columns, [model.row(place) for place in self.chosen_rows()], head=head)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if not self._answers(event):
+            super().keyPressEvent(event)
+
+    def _answers(self, event: QKeyEvent) -> bool:
+        """Does what a key asks for; whether it asked for anything of ours."""
+        current, key = self.currentIndex(), event.key()
+        shifted = Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier
+        if event.matches(QKeySequence.StandardKey.Copy) or (key == Qt.Key.Key_C and event.modifiers() == shifted):
+            QGuiApplication.clipboard().setText(self.copied(head=event.modifiers() != shifted))
+        elif event.matches(QKeySequence.StandardKey.Paste):
+            self.paste_asked.emit(QGuiApplication.clipboard().text())
+        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and current.flags() & Qt.ItemFlag.ItemIsEditable:
+            self.edit(current)
+        elif key in (Qt.Key.Key_Space, Qt.Key.Key_Return) and current.isValid():
+            self.toggle_asked.emit(current.row())
+        elif key == Qt.Key.Key_Delete and self.chosen_rows():
+            self.removal_asked.emit(self.chosen_rows())
+        elif key in (Qt.Key.Key_Up, Qt.Key.Key_Down) and event.modifiers() == Qt.KeyboardModifier.AltModifier:
+            self.move_asked.emit(current.row(), -1 if key == Qt.Key.Key_Up else 1)
+        elif key == Qt.Key.Key_Escape and current.isValid():
+            self.given_up.emit(current)
+        else:
+            return False
+        return True
+
+    def closeEditor(self, editor: QWidget, hint: QAbstractItemDelegate.EndEditHint) -> None:
+        """Goes on from where was typed: Tab to the next editable cell, Enter to the one below; stays where it was wrong."""
+        hints = QAbstractItemDelegate.EndEditHint
+        super().closeEditor(editor, hints.NoHint)
+        delegate = self.itemDelegate()
+        if hint == hints.RevertModelCache or (isinstance(delegate, GridDelegate) and not delegate.taken):
+            return
+        if hint == hints.SubmitModelCache:
+            self._go(self._below())
+        elif hint in (hints.EditNextItem, hints.EditPreviousItem):
+            self._go(self._beside(1 if hint == hints.EditNextItem else -1))
+
+    def _go(self, index: QModelIndex) -> None:
+        if index.isValid():
+            self.setCurrentIndex(index)
+
+    def _below(self) -> QModelIndex:
+        """The next editable cell in the same column, else the current one."""
+        current, model = self.currentIndex(), self.table
+        for place in range(current.row() + 1, model.rowCount()):
+            index = model.index(place, current.column())
+            if model.flags(index) & Qt.ItemFlag.ItemIsEditable:
+                return index
+        return current
+
+    def _beside(self, step: int) -> QModelIndex:
+        """The next or previous editable cell, row by row as read."""
+        model, current = self.table, self.currentIndex()
+        columns = [model.place_of(key) for key in self.shown_columns()]
+        cells = [(place, at) for place in range(model.rowCount()) for at in columns]
+        start = cells.index((current.row(), current.column()))
+        for place, at in cells[start + 1 :] if step > 0 else reversed(cells[:start]):
+            index = model.index(place, at)
+            if model.flags(index) & Qt.ItemFlag.ItemIsEditable:
+                return index
+        return current
+
+    def viewportEvent(self, event: QEvent) -> bool:
+        """Shows the whole text of a cell that is cut, beside what the model has to say."""
+        if isinstance(event, QHelpEvent) and event.type() == QEvent.Type.ToolTip:
+            index = self.indexAt(event.pos())
+            if index.isValid():
+                QToolTip.showText(event.globalPos(), self.tip_of(index), self.viewport())
+                return True
+        return super().viewportEvent(event)
+
+    def tip_of(self, index: QModelIndex) -> str:
+        """The cell's tip, with its whole text first where that is cut."""
+        text = self.table.cell(index.row(), index.column()).strip()
+        cut = QFontMetrics(self._theme.font()).horizontalAdvance(text) > self.visualRect(index).width() - 2 * MARGIN
+        tip = str(index.data(Qt.ItemDataRole.ToolTipRole) or "")
+        return "\n".join(dict.fromkeys(part for part in (text if cut else "", tip) if part))
+
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
+        actions = [action for action in self.actions() if action.isVisible()]
+        if actions:
+            menu = QMenu(self)
+            menu.addActions([*actions, self.choose_columns_action])
+            menu.popup(event.globalPos())
