@@ -8,8 +8,9 @@ import sys
 import time
 
 import pytest
-from PySide6.QtCore import QPoint, Qt
-from PySide6.QtGui import QGuiApplication
+from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
+from PySide6.QtGui import QGuiApplication, QMouseEvent
+from PySide6.QtWidgets import QApplication
 
 from desktop.chart.curve import (
     TICKS,
@@ -225,11 +226,14 @@ def test_two_hundred_curves_and_a_quick_new_reading(canvas):
 def test_hovering_frames_the_nearest_reading(qtbot, canvas):
     canvas.set_curves([P06, P03], chosen=1)
     canvas.grab()
-    plot = canvas._plot
-    qtbot.mouseMove(canvas, QPoint(round(plot.x(2.6833)) + 3, round(plot.y(3)) - 3))
+    plot, none = canvas._plot, Qt.MouseButton.NoButton
+    near = QPointF(plot.x(2.6833) + 3, plot.y(3) - 3)
+    # sent, not posted: a pointer that other windows move about would take the frame away again
+    moved = QMouseEvent(QEvent.Type.MouseMove, near, near, none, none, Qt.KeyboardModifier.NoModifier)
+    QApplication.sendEvent(canvas, moved)
     assert canvas.probe == (1, 1)
     with qtbot.waitSignal(canvas.curve_picked) as picked:
-        qtbot.mouseClick(canvas, Qt.MouseButton.LeftButton, pos=QPoint(round(plot.x(2.6833)), round(plot.y(3))))
+        qtbot.mousePress(canvas, Qt.MouseButton.LeftButton, pos=near.toPoint())
     assert picked.args == [2]
     with qtbot.waitSignal(canvas.time_picked) as time_picked:
         qtbot.mouseClick(canvas, Qt.MouseButton.LeftButton, pos=QPoint(round(plot.x(8)), round(plot.bottom) + 12))
