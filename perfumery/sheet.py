@@ -28,7 +28,7 @@ class Pasted:
 
     `strength` 0..1 or None where the row says none; `parts` the quantity in the sheet's unit, None where it is missing
     or where `readings` holds the two values it could mean. `findings` say what could not be read; notes about a CAS
-    number are among them and forbid nothing.
+    number are among them and forbid nothing. What is wrong with a figure names its `field`, 'strength' or 'parts'.
     """
 
     text: str
@@ -121,13 +121,18 @@ def _read(f: Fields, unit: str, head_unit: str, fraction: bool, decimal: str) ->
         strength, carrier = _strength(f.strength, fraction)
         row = replace(row, strength=strength, carrier=row.carrier or carrier)
     except Refused as refused:
-        wrong.extend(refused.findings)
+        wrong.extend(_in_field("strength", refused))
     try:
         readings = _quantity(f, unit, head_unit, decimal)
         row = replace(row, parts=readings[0]) if len(readings) == 1 else replace(row, readings=readings)
     except Refused as refused:
-        wrong.extend(refused.findings)
+        wrong.extend(_in_field("parts", refused))
     return replace(row, findings=tuple(wrong))
+
+
+def _in_field(field: str, refused: Refused) -> list[Finding]:
+    """The reasons, each with the field it is about, so that mending one field does not hide another."""
+    return [Finding(finding.code, {**finding.data, "field": field}) for finding in refused.findings]
 
 
 def _without_in(carrier: str) -> str:

@@ -79,14 +79,14 @@ def _figure(show: Callable[[float | None], str], name: str) -> Callable[[LineRow
 
 COLUMNS: tuple[Column[LineRow], ...] = (
     Column("fold", "", _fold, 24, plain=lambda row: "", tip="Accords open and close here (Space)"),
-    Column("material", "material", lambda row: "    " * len(row.path) + row.name, 190, plain=lambda row: row.full),
-    Column("strength", "strength", lambda row: row.strength, 104, tip="What the line is diluted to, w/w; empty is neat"),
-    Column("parts", "parts", _figure(figures.parts, "parts"), 72, right=True, plain=lambda row: row.parts),
-    Column("neat", "neat parts", _figure(figures.neat, "neat"), 72, right=True, plain=lambda row: row.neat,
+    Column("material", "material", lambda row: "    " * len(row.path) + row.name, 186, plain=lambda row: row.full),
+    Column("strength", "strength", lambda row: row.strength, 92, tip="What the line is diluted to, w/w; empty is neat"),
+    Column("parts", "parts", _figure(figures.parts, "parts"), 58, right=True, plain=lambda row: row.parts),
+    Column("neat", "neat parts", _figure(figures.neat, "neat"), 68, right=True, plain=lambda row: row.neat,
            tip="Parts without carriers"),
     Column("share", "%", _figure(figures.percent, "share"), 66, right=True, tip="Of the concentrate",
            plain=lambda row: None if row.share is None else row.share * 100),
-    Column("grams", "g", _grams_text, 62, right=True, plain=_grams_text,
+    Column("grams", "g", _grams_text, 58, right=True, plain=_grams_text,
            tip="For the amount above, each rounded to the balance"),
     Column("thousand", "‰", lambda row: "" if row.share is None else figures.per_thousand(row.share * PER_THOUSAND), 66,
            right=True, hidden=True, tip="Parts per thousand of the concentrate",
@@ -253,7 +253,7 @@ class LinesModel(TableModel[LineRow]):
         if column.key == "material" and row.full != row.name:
             return row.full
         if column.key == "parts" and row.note:
-            return "This line takes what is left up to the total. Ctrl+L ends that."
+            return "This line takes what is left up to the total. Ctrl+U ends that."
         return column.tip if row.is_entry else ""
 
     def edit_text(self, row: LineRow, column: Column[LineRow]) -> str:

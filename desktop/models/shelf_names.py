@@ -3,9 +3,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from db import Book, MaterialRow, VersionHead
+from desktop import figures
 from perfumery import Line, Material, Project, Shelf, Version
 from perfumery.entry import default_strength
 from perfumery.findings import refuse
@@ -42,7 +43,8 @@ class ShelfNames:
         return self._matcher[1]
 
     def candidates(self, name: str, version: Version | None) -> tuple[Candidate, ...]:
-        """What a typed name could be, likeliest first; a new material of that name stands last."""
+        """What a typed name could be, likeliest first, each with how it was last used in the version's project; a new
+        material of that name stands last."""
         wanted = fold(name)
         if not wanted:
             return ()
@@ -56,7 +58,16 @@ class ShelfNames:
         listed.sort(key=lambda one: _rank(wanted, (one.label,)))
         known = any(fold(one.label) == wanted for one in listed)
         fresh = () if known else (Candidate(f"new material “{name}”", new_name=name),)
-        return (*listed[: AT_MOST - len(fresh)], *fresh)
+        shown = listed[: AT_MOST - len(fresh)]
+        return (*(self._with_last_use(one, version) for one in shown), *fresh)
+
+    def _with_last_use(self, one: Candidate, version: Version | None) -> Candidate:
+        if one.material is None or version is None:
+            return one
+        last = self._book.last_strength(version.project, one.material)
+        if last is None:
+            return one
+        return replace(one, hint=f"{figures.stock_text(last[0], self.short(last[1])) or 'neat'}, as last")
 
     def _accords(self, version: Version | None) -> list[VersionHead]:
         """Versions a line may hold: all in use, but not the version itself. Its own project's come first."""
@@ -89,7 +100,7 @@ class ShelfNames:
         if project is not None and project.carrier is not None:
             return project.carrier
         carriers = [row for row in self._book.material_rows() if row.is_carrier and not row.retired]
-        ethanol = [row for row in carriers if "ethanol" in row.hay]
+        ethanol = [row for row in carriers if fold(row.name).startswith("ethanol")]
         choice = ethanol or (carriers if len(carriers) == 1 else [])
         return choice[0].key if choice else None
 

@@ -9,6 +9,9 @@ from PySide6.QtWidgets import QLabel, QLineEdit, QSizePolicy, QVBoxLayout, QWidg
 
 from desktop.theme import CAPTION, Theme
 
+# How far a flat field's text stands in from its edge: border, padding and the line edit's own margin.
+INDENT = 6
+
 
 class Fact(QWidget):
     """`committed(text)` when something else was typed. A text that was refused stays until mended or Escape."""
@@ -35,7 +38,7 @@ class Fact(QWidget):
         column.setSpacing(0)
         column.addWidget(self.caption)
         column.addWidget(self.field)
-        self.caption.setContentsMargins(4, 0, 0, 0)
+        self.caption.setContentsMargins(INDENT, 0, 0, 0)
         self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
         theme.changed.connect(self._on_theme_changed)
         self._on_theme_changed()

@@ -6,7 +6,7 @@ Rows have one height; no column is ever fitted to its contents, and no cell asks
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from PySide6.QtCore import QEvent, QModelIndex, QPersistentModelIndex, QPoint, Qt, Signal
@@ -119,23 +119,28 @@ class GridDelegate(QStyledItemDelegate):
 
 class Grid(QTableView):
     """A table of a TableModel. `view` is the name its column widths, order and choice are kept under; the column `elastic`
-    takes the room that is left. Keys the page answers come as signals."""
+    takes the room that is left, after the `roomy` ones have grown to their width where nobody chose another. Keys the page
+    answers come as signals; Enter edits, or is `entered` where it cannot or `enter_edits` is off."""
 
     removal_asked = Signal(list)
     move_asked = Signal(int, int)
     paste_asked = Signal(str)
     toggle_asked = Signal(int)
+    entered = Signal(int)
     given_up = Signal(QModelIndex)
 
     def __init__(
-        self, theme: Theme, view: str, elastic: str = "", settings: Settings | None = None, parent: QWidget | None = None
-    ) -> None:
+        self, theme: Theme, view: str, elastic: str = "", settings: Settings | None = None, parent: QWidget | None = None,
+        *, roomy: Mapping[str, int] | None = None,
+    ) -> None:  # fmt: skip
         super().__init__(parent)
         self._theme = theme
         self._view = view
         self._elastic = elastic
+        self._roomy = dict(roomy or {})
         self._settings = settings or Settings()
         self._only: tuple[str, ...] | None = None
+        self.enter_edits = True
         self._arranging = False
         self.setItemDelegate(GridDelegate(theme, self))
         self.setShowGrid(False)
@@ -227,17 +232,26 @@ class Grid(QTableView):
         self._set_row_height()
 
     def _stretch(self) -> None:
-        """Gives the elastic column the room the others leave."""
-        known = {column.key: at for at, column in enumerate(self.table.columns)}
+        """Gives the elastic column the room the others leave, and the roomy ones theirs out of its surplus."""
+        columns, head = self.table.columns, self.horizontalHeader()
+        known = {column.key: at for at, column in enumerate(columns) if not head.isSectionHidden(at)}
         at = known.get(self._elastic)
-        head = self.horizontalHeader()
-        if at is None or head.isSectionHidden(at):
+        if at is None:
             return
-        others = sum(head.sectionSize(i) for i in known.values() if i != at and not head.isSectionHidden(i))
-        # hiding columns resizes the view in the midst of arranging: it must not end the arranging
-        before, self._arranging = self._arranging, True
-        head.resizeSection(at, max(self._theme.px(ELASTIC_LEAST), self.viewport().width() - others))
-        self._arranging = before
+        own = self._settings.widths(self._view)
+        self._arranging = True
+        for key in self._roomy:
+            if key in known and key not in own:
+                head.resizeSection(known[key], self._theme.px(columns[known[key]].width))
+        room = self.viewport().width() - sum(head.sectionSize(i) for i in known.values() if i != at)
+        for key, most in self._roomy.items():
+            if key in known and key not in own:
+                wanted = self._theme.px(most - columns[known[key]].width)
+                more = max(0, min(wanted, room - self._theme.px(columns[at].width)))
+                head.resizeSection(known[key], head.sectionSize(known[key]) + more)
+                room -= more
+        head.resizeSection(at, max(self._theme.px(ELASTIC_LEAST), room))
+        self._arranging = False
 
     def _set_row_height(self) -> None:
         height = self._theme.row_height(self.window().height())
@@ -306,6 +320,15 @@ class Grid(QTableView):
         columns = tuple(column for column in columns if column.title or column.unit)
         return as_text(columns, [model.row(place) for place in self.chosen_rows()], head=head)
 
+    def copy(self, *, head: bool = True) -> None:
+        """Puts the selected rows on the clipboard."""
+        QGuiApplication.clipboard().setText(self.copied(head=head))
+
+    @staticmethod
+    def clipboard_text() -> str:
+        """What is on the clipboard as text."""
+        return QGuiApplication.clipboard().text()
+
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if not self._answers(event):
             super().keyPressEvent(event)
@@ -315,12 +338,15 @@ class Grid(QTableView):
         current, key = self.currentIndex(), event.key()
         shifted = Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier
         if event.matches(QKeySequence.StandardKey.Copy) or (key == Qt.Key.Key_C and event.modifiers() == shifted):
-            QGuiApplication.clipboard().setText(self.copied(head=event.modifiers() != shifted))
+            self.copy(head=event.modifiers() != shifted)
         elif event.matches(QKeySequence.StandardKey.Paste):
-            self.paste_asked.emit(QGuiApplication.clipboard().text())
-        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and current.flags() & Qt.ItemFlag.ItemIsEditable:
-            self.edit(current)
-        elif key in (Qt.Key.Key_Space, Qt.Key.Key_Return) and current.isValid():
+            self.paste_asked.emit(self.clipboard_text())
+        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and current.isValid():
+            if self.enter_edits and current.flags() & Qt.ItemFlag.ItemIsEditable:
+                self.edit(current)
+            else:
+                self.entered.emit(current.row())
+        elif key == Qt.Key.Key_Space and current.isValid():
             self.toggle_asked.emit(current.row())
         elif key == Qt.Key.Key_Delete and self.chosen_rows():
             self.removal_asked.emit(self.chosen_rows())

@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
 from desktop import figures
 from desktop.session import Session
@@ -45,11 +45,12 @@ class FormulaHead(QWidget):
         self.title.setProperty("role", "title")
         self.code = QPushButton(self)
         self.code.setProperty("role", "code")
+        self.code.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
         self.code.setCursor(Qt.CursorShape.PointingHandCursor)
         self.code.setToolTip("Versions and projects (F4)")
         self.code.clicked.connect(self.versions_asked)
         self.state = ElidedLabel(self)
-        self.state.setProperty("role", "quiet")
+        self.state.setProperty("role", "caption")
         self.star = QPushButton(self)
         self.star.setProperty("role", "link")
         self.star.clicked.connect(self.toggle_star)
@@ -61,7 +62,8 @@ class FormulaHead(QWidget):
         top.setSpacing(6)
         top.addWidget(self.title)
         top.addWidget(self.code)
-        top.addWidget(self.state, 1, Qt.AlignmentFlag.AlignBottom)
+        top.addWidget(self.state, 0, Qt.AlignmentFlag.AlignBottom)
+        top.addStretch(1)
         self.under = QWidget(self)
         below = QHBoxLayout(self.under)
         below.setContentsMargins(0, 0, 0, 0)
@@ -97,7 +99,7 @@ class FormulaHead(QWidget):
             return
         self.star.setText("★" if version.starred else "☆")
         self.star.setAccessibleName("Starred, take the star away" if version.starred else "Give this version a star")
-        self.star.setToolTip(f"{self.star.accessibleName()} (Ctrl+D)")
+        self.star.setToolTip(f"{self.star.accessibleName()} (Ctrl+B)")
         if self._held_for != version.key or not self.reason.isModified():
             self._held_for = version.key
             self.reason.setText(version.reason)

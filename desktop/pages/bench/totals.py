@@ -63,7 +63,7 @@ class TotalsFoot(QWidget):
         def figure(text: str, unit: str) -> str:
             return f'<b style="color:{strong}">{escape(text)}</b> {escape(unit)}'
 
-        pieces = [figure(figures.parts(made.total_parts), "parts"), figure(figures.neat(made.neat_parts), "neat")]
+        pieces = [figure(figures.parts(made.total_parts), "parts"), figure(figures.parts(round(made.neat_parts, 2)), "neat")]
         if made.carriers:
             each = ", ".join(f"{shelf.materials[key].short} {figures.neat(v)}" for key, v in made.carriers.items())
             whole = figures.neat(sum(made.carriers.values()))

@@ -58,7 +58,7 @@ class TrialSheet(QWidget):
             self.left.emit()
             return
         self.title.setText(f"A trial of {version.code}")
-        frozen = "It is frozen already and stays as it is." if version.is_frozen else (
+        frozen = f"{version.code} is frozen already and stays as it is." if version.is_frozen else (
             f"{version.code} and the accords in it freeze: their lines, parts, strengths and carriers never change again. "
             "A later edit makes a new version. This cannot be undone."
         )  # fmt: skip

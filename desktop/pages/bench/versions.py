@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QComboBox,
+    QGridLayout,
     QHBoxLayout,
     QHeaderView,
     QLabel,
@@ -56,7 +57,8 @@ class VersionsSheet(QWidget):
         self.tree.setHeaderLabels(["version", "state", "reason"])
         self.tree.setUniformRowHeights(True)
         self.tree.setRootIsDecorated(False)
-        self.tree.setIndentation(14)
+        self.tree.setIndentation(16)
+        self.tree.setStyleSheet("QTreeView::item { padding: 4px 0; }")
         self.tree.header().setSectionResizeMode(REASON, QHeaderView.ResizeMode.Stretch)
         self.tree.currentItemChanged.connect(self._on_item_changed)
         self.tree.itemDoubleClicked.connect(lambda *_: self.show_chosen())
@@ -90,22 +92,19 @@ class VersionsSheet(QWidget):
         handlers = (self.show_chosen, self.make_empty, self.make_child, self._on_line_clicked, self._on_retire_clicked)
         for button, handler in zip(self.buttons.values(), handlers, strict=True):
             button.clicked.connect(handler)
-        first, second = QHBoxLayout(), QHBoxLayout()
-        for key in ("show", "line"):
-            first.addWidget(self.buttons[key])
-        first.addStretch(1)
-        for key in ("empty", "child", "retire"):
-            second.addWidget(self.buttons[key])
-        second.addStretch(1)
-        second.addWidget(self.show_retired)
+        rows = QGridLayout()
+        for at, key in enumerate(("show", "line", "child", "empty")):
+            rows.addWidget(self.buttons[key], at // 2, at % 2)
+        rows.addWidget(self.buttons["retire"], 0, 2)
+        rows.addWidget(self.show_retired, 1, 2)
+        rows.setColumnStretch(3, 1)
         column = QVBoxLayout(self)
         column.setContentsMargins(16, 8, 12, 12)
         column.setSpacing(8)
         column.addLayout(top)
         for part in (self.new_project, self.empty, self.tree, self.name_field):
             column.addWidget(part, 1 if part is self.tree else 0)
-        column.addLayout(first)
-        column.addLayout(second)
+        column.addLayout(rows)
 
     # showing ----------------------------------------------------------------------------------------------------------
 
@@ -140,8 +139,9 @@ class VersionsSheet(QWidget):
         retired_too = self.show_retired.isChecked()
         heads = [h for h in heads if retired_too or not h.retired or h.key == self._session.version_key]
         trials: dict[int | None, list[str]] = {}
-        for making in self._session.book.all(Making, kind="trial"):
-            trials.setdefault(making.version, []).append(making.code or "")
+        for making in self._session.book.all(Making):
+            if making.kind == "trial":
+                trials.setdefault(making.version, []).append(making.code or "")
         items: dict[int, QTreeWidgetItem] = {}
         for head in sorted(heads, key=lambda h: h.key):
             item = QTreeWidgetItem([self._code_text(head), self._state_text(head, trials.get(head.key, [])), head.reason])
