@@ -28,6 +28,7 @@ from desktop.widgets.icons import window_icon
 from desktop.window import Window
 
 TICK_MS = 10_000
+UNSEEN_MS = 1_000
 BACKUP_EVERY_TICKS = 60
 ENDING = ".stillroom"
 _log = logging.getLogger("stillroom.app")
@@ -49,7 +50,7 @@ class App(QObject):
         self.theme = Theme(qt, settings.text("look/theme", "system"), settings.number("look/text", 1.0))
         self.book: Book | None = None
         self.session: Session | None = None
-        self._failed: Path | None = None
+        self._wanted: Path | None = None
         self._ticks = 0
         self._worker = QThreadPool(self)
         self._worker.setMaxThreadCount(1)
@@ -94,13 +95,14 @@ class App(QObject):
 
     def start(self, path: Path | None = None) -> None:
         """Shows the window; after its first paint opens the named book, else the last one, else shows the first page."""
-        wanted = path or self._settings.last_book
+        self._wanted = path or self._settings.last_book
         self.window.first.show_recent(self._settings.recent, self._clock())
-        self.window.show()
-        if wanted is not None:
-            QTimer.singleShot(0, self, lambda: self.open_book(wanted))
-        else:
+        if self._wanted is None:
             self.window.first.start_new()
+        self.window.painted.connect(self._on_window_painted, Qt.ConnectionType.QueuedConnection)
+        self.window.show()
+        # a window that is covered or on another desktop is not painted, but its book is wanted all the same
+        QTimer.singleShot(UNSEEN_MS, self, self._on_window_painted)
 
     def raise_window(self, path: Path | None = None) -> None:
         """What a second start does to the first: its window comes up, with the book that was asked for."""
@@ -171,7 +173,6 @@ class App(QObject):
             book = opening()
         except (BookError, OSError) as error:
             _log.info("could not open %s: %r", path, error)
-            self._failed = path
             self._faults.last = self._faults.last or f"{type(error).__name__}: {error}"
             newest = next(((at, file) for at, file, _ in Book.backups_of(path)), None)
             self.window.fault.show_fault(error, path, newest)
@@ -333,6 +334,11 @@ class App(QObject):
         self._ticks += 1
         if self._ticks % BACKUP_EVERY_TICKS == 0 and not self.book.read_only:
             self._work(self.book.backup_if_due, "backup")
+
+    def _on_window_painted(self) -> None:
+        wanted, self._wanted = self._wanted, None
+        if wanted is not None:
+            self.open_book(wanted)
 
     def _on_recent_menu_about_to_show(self) -> None:
         menu = self.window.recent_menu

@@ -69,7 +69,8 @@ def _studio(home: Path) -> tuple[Path, datetime]:
             key = book.new_key()
             code = book.next_code(Strip, "P")
             dipped = now - before
-            strip = replace(vial, key=key, code=code, dipped_at=dipped, closed_at=None, sitting=None, blind_code="")
+            fresh = {"closed_at": None, "reading_times": (), "sitting": None, "blind_code": ""}
+            strip = replace(vial, key=key, code=code, dipped_at=dipped, **fresh)
             read = [
                 Reading(strip=key, at=dipped + timedelta(minutes=minutes), intensity=intensity, words=words)
                 for (minutes, intensity), words in zip(readings, _WORDS, strict=False)
@@ -120,6 +121,7 @@ def _pages(app, copy: Path) -> Iterator[tuple[str, Callable[[], object]]]:  # ty
     def bench(mode: str) -> None:
         app.open_book(copy)
         window.bench.set_mode(mode)
+        window.bench.take_focus()
         _draw_charts(window)
 
     def locked() -> None:

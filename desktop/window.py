@@ -35,9 +35,11 @@ MENUS = ("Book", "Edit", "View", "Help")
 
 
 class Window(QMainWindow):
-    """The main window. `handlers` are the commands it does not know itself; `left` is emitted when it is closed."""
+    """The main window. `handlers` are the commands it does not know itself; `painted` is emitted after the first
+    paint, `left` when it is closed."""
 
     left = Signal()
+    painted = Signal()
 
     def __init__(
         self, theme: Theme, settings: Settings, handlers: Mapping[str, Callable[[], None]], parent: QWidget | None = None
@@ -48,6 +50,7 @@ class Window(QMainWindow):
         self.bench: Any = None
         self._back: QWidget | None = None
         self._travelled = False
+        self._was_painted = False
         self._pane_menus: list[QMenu] = []
         self.setMinimumSize(LEAST)
         self.commands = actions.build(self, self._own_handlers() | dict(handlers))
@@ -291,6 +294,12 @@ class Window(QMainWindow):
     def _on_reading_left(self) -> None:
         self._show_page(self._back if self._back is not None else self.first)
 
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        if not self._was_painted:
+            self._was_painted = True
+            self.painted.emit()
+
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self.rail.fit(event.size().width())
@@ -335,7 +344,7 @@ class _TopLine(QWidget):
         painter.drawLine(0, self.height() - 1, self.width(), self.height() - 1)
 
     def _on_theme_changed(self) -> None:
-        self.setFixedHeight(self._theme.px(40))
+        self.setFixedHeight(self._theme.px(36))
         self._find.setFixedWidth(self._theme.px(210))
         self.update()
 

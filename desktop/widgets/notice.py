@@ -73,6 +73,6 @@ class NoticeLine(QWidget):
         painter.drawLine(0, 0, self.width(), 0)
 
     def _on_theme_changed(self) -> None:
-        self.setFixedHeight(self._theme.px(26))
+        self.setFixedHeight(self._theme.px(23))
         self._link.setCursor(Qt.CursorShape.PointingHandCursor)
         self.update()

@@ -155,6 +155,10 @@ class BenchPage(QWidget):
         if not own:
             wanted["strips"] = max(room - wanted["formula"] - wanted["drawer"], 1)
         whole = sum(wanted.values()) or 1
+        for pane in self.panes:
+            # a pane that has just changed its mode still reports the least width of the other one
+            pane.layout().activate()
+        self.split.refresh()
         self.split.setSizes([round(max(wanted[pane], 0) / whole * room) for pane in PANES])
 
     def _on_splitter_moved(self, position: int, handle: int) -> None:
