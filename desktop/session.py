@@ -64,6 +64,14 @@ class Session(QObject):
         """Puts values as one undo step; None where the book refused, which has then been said."""
         return self._guarded(self.book.put, *values, what=what)
 
+    def put(self, what: str, *values: Value) -> tuple[Value, ...] | None:
+        """As `edit`, but what a value cannot be is raised as Refused, for the field that says it beside itself."""
+        try:
+            return self.book.put(*values, what=what)
+        except BookError as fault:
+            self.said.emit(wording.fault(fault), "refused")
+        return None
+
     def correct(self, key: int, what: str, **fields: Any) -> Value | None:
         """Corrects a record by a row that replaces it; None where the book refused."""
         return self._guarded(self.book.correct, key, what=what, **fields)

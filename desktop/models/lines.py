@@ -269,8 +269,10 @@ class LinesModel(TableModel[LineRow]):
         return column.text(row).strip()
 
     def flags(self, index: QModelIndex) -> Qt.ItemFlag:
+        if not index.isValid():
+            return Qt.ItemFlag.NoItemFlags
         flags = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
-        if index.isValid() and self._is_editable(self.row(index.row()), self.columns[index.column()].key):
+        if self._is_editable(self.row(index.row()), self.columns[index.column()].key):
             flags |= Qt.ItemFlag.ItemIsEditable
         return flags
 
@@ -399,7 +401,7 @@ class LinesModel(TableModel[LineRow]):
             lines = tuple(replace(line, key=None) for line in wanted.lines)
             wanted = replace(draft, lines=lines, total=wanted.total, key=self._session.book.new_key())
             what = f"{what}, as draft {wanted.code}"
-        done = self._session.attempt(what, *others, wanted)
+        done = self._session.put(what, *others, wanted)
         if done is None:
             return False
         self._forget_held()

@@ -135,11 +135,11 @@ class FactsRow(QWidget):
     def _set_amount(self, text: str) -> None:
         amount = parse_number(text.casefold().removesuffix("g"))
         project = replace(self._project(), amount_g=amount)
-        self._session.attempt(f"amount {figures.mass_text(amount, self._model.d_g)}", project)
+        self._session.put(f"amount {figures.mass_text(amount, self._model.d_g)}", project)
 
     def _set_finished(self, text: str) -> None:
         if text in ("", figures.UNKNOWN):
-            self._session.attempt("no finished strength", replace(self._project(), strength=None))
+            self._session.put("no finished strength", replace(self._project(), strength=None))
             return
         strength, carrier = parse_dilution(text)
         key = self._model.names.carrier_key(carrier) if carrier else self._project().carrier
@@ -150,7 +150,7 @@ class FactsRow(QWidget):
         project = replace(self._project(), strength=strength, carrier=carrier)
         what = f"finished at {figures.percent_text(strength)}"
         carrier_name = self._model.names.short(carrier)
-        self._session.attempt(f"{what} in {carrier_name}" if carrier_name else what, project)
+        self._session.put(f"{what} in {carrier_name}" if carrier_name else what, project)
 
     def _set_odorant(self, text: str) -> None:
         share = parse_strength(text)

@@ -64,7 +64,7 @@ class NewProject(QWidget):
                 code=self.code.text().strip(), name=self.name.text().strip(), brief=self.brief.text().strip(),
                 started_on=self._session.book.now().date(),
             )  # fmt: skip
-            made = self._session.attempt(f"new project {project.code}", project)
+            made = self._session.put(f"new project {project.code}", project)
         except Refused as fault:
             self._fields[1].say(wording.sentences(fault.findings))
             self.code.setFocus(Qt.FocusReason.OtherFocusReason)
