@@ -23,12 +23,14 @@ SIZES = ((1280, 800), (1920, 1080))
 THEMES = ("light", "dark")
 AFTER_LAST = timedelta(hours=6)
 SETTLE_MS = 160
-# Two strips put into the copy of the demo studio, so that something is due: (dipped before now, read at so many minutes).
+# Two strips put into the copy of the demo studio, so that something is due: dipped so long before now, and read at so many
+# minutes with this intensity, distance in cm, liking and words.
 _RUNNING = (
-    (timedelta(hours=2, minutes=41), ((2, 5.0), (15, 4.5), (30, 4.5), (60, 4.0))),
-    (timedelta(hours=7, minutes=48), ((2, 5.0), (15, 4.5), (60, 4.0), (120, 3.5), (240, 3.5))),
-)
-_WORDS = ({"citrus": 2, "pine": 1}, {"wet stone": 2}, {"wet stone": 2, "salty": 1}, {"woody": 1, "salty": 1}, {"woody": 2})
+    (timedelta(hours=2, minutes=41), ((2, 5, 34, 3, "bitter peel"), (15, 4.5, 29, 3, "wet stone"), (30, 4.5, 26, 3, "pine"),
+                                      (60, 4, 22, 2, "wet stone"))),
+    (timedelta(hours=7, minutes=48), ((2, 5, 35, 3, "bitter peel"), (15, 4.5, 30, 3, "wet stone"), (30, 4.5, 28, 3, "pine"),
+                                      (60, 4, 24, 3, "salty"), (120, 3.5, 18, 3, "woody"), (240, 3.5, 15, 3, "ambery"))),
+)  # fmt: skip
 
 
 def draw(folder: Path, book: Path | None = None) -> int:
@@ -72,9 +74,10 @@ def _studio(home: Path) -> tuple[Path, datetime]:
             fresh = {"closed_at": None, "reading_times": (), "sitting": None, "blind_code": ""}
             strip = replace(vial, key=key, code=code, dipped_at=dipped, **fresh)
             read = [
-                Reading(strip=key, at=dipped + timedelta(minutes=minutes), intensity=intensity, words=words)
-                for (minutes, intensity), words in zip(readings, _WORDS, strict=False)
-            ]
+                Reading(strip=key, at=dipped + timedelta(minutes=minutes), intensity=intensity, distance_cm=cm, liking=liking,
+                        words={word: 2})
+                for minutes, intensity, cm, liking, word in readings
+            ]  # fmt: skip
             book.put(strip, *read, what=f"strip {code}")
     return path, now
 
@@ -128,15 +131,16 @@ def _pages(app, copy: Path) -> Iterator[tuple[str, Callable[[], object]]]:  # ty
         app.close_book()
         at = app.clock() - timedelta(minutes=23)
         backup = at.replace(tzinfo=None) - timedelta(minutes=35)
-        window.fault.show_fault(LockedBook(copy, "another computer (bench-2)", at, elsewhere=True), copy, (backup, copy))
+        place = app.window.first.folder / "Slate Rain.stillroom"
+        window.fault.show_fault(LockedBook(place, "bench-2", at, elsewhere=True), place, (backup, place))
         window.show_fault()
 
     yield "bench", lambda: bench("composing")
     yield "bench-smelling", lambda: bench("smelling")
-    yield "first", app.close_book
-    yield "fault", locked
     yield "shortcuts", window.commands["keys"].trigger
     yield "about", window.commands["about"].trigger
+    yield "first", app.close_book
+    yield "fault", locked
 
 
 def _draw_charts(window) -> None:  # type: ignore[no-untyped-def]

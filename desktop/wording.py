@@ -106,7 +106,7 @@ _FAULTS: tuple[tuple[type[BaseException], str, str], ...] = (
     (
         db.LockedBook,
         "This book is open elsewhere",
-        "It is open{since:opened}, by {who}. Two at once would tear it, so it stays closed here. "
+        "It is held by {who}{since:opened}. Two at once would tear it, so it stays closed here. "
         "Close it there and try again.",
     ),
     (

@@ -98,7 +98,7 @@ def test_locked_book_names_its_holder_and_its_backup_can_be_looked_at(app: App, 
     with make_demo(path, clock) as held:
         held.backup_if_due()
         assert not app.open_book(path)
-        assert "open" in app.window.fault.words and str(os.getpid()) in app.window.fault.words
+        assert "held by" in app.window.fault.words and str(os.getpid()) in app.window.fault.words
         look = next(b for b in app.window.fault.buttons if b.text().startswith("Look at the backup"))
         look.click()
         assert app.book is not None and app.book.read_only and "look at" in app.window.notice.text
