@@ -330,7 +330,9 @@ class Grid(QTableView):
         return QGuiApplication.clipboard().text()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        if not self._answers(event):
+        # a line edit hands Enter and Escape on to its parent after the delegate has seen them
+        editing = self.state() == QAbstractItemView.State.EditingState and not self.hasFocus()
+        if editing or not self._answers(event):
             super().keyPressEvent(event)
 
     def _answers(self, event: QKeyEvent) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from PySide6.QtCore import QSize
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from desktop import figures, wording
@@ -16,6 +17,7 @@ from perfumery.entry import parse_dilution
 from perfumery.findings import refuse
 
 KG, PRODUCT_G = 1000.0, 100.0
+LEAST_WIDTH = 200
 
 
 class FactsRow(QWidget):
@@ -53,6 +55,10 @@ class FactsRow(QWidget):
         self.finished.committed.connect(lambda text: self._try(self.finished, self._set_finished, text))
         self.odorant.committed.connect(lambda text: self._try(self.odorant, self._set_odorant, text))
         self.total.committed.connect(lambda text: self._try(self.total, self._set_total, text))
+
+    def minimumSizeHint(self) -> QSize:
+        # a narrow pane cuts the last fact rather than forbid being narrow
+        return QSize(LEAST_WIDTH, super().minimumSizeHint().height())
 
     def refresh(self) -> None:
         """Shows the facts of what the model worked out."""
