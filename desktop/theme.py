@@ -138,6 +138,7 @@ class Theme(QObject):
         QLineEdit[role="flat"]:hover {{ border-color: {t("hairline")}; }}
         QLineEdit[role="flat"]:read-only:hover {{ border-color: transparent; }}
         QLineEdit[role="flat"]:focus {{ border: 2px solid {t("juniper")}; padding: 0 2px; background: {t("sheet")}; }}
+        QLineEdit[tone="amber"] {{ color: {t("amber")}; }}
         QLineEdit[role="cell"] {{ border: 2px solid {t("juniper")}; border-radius: 0; padding: 0 2px; }}
         QPushButton[role="code"] {{ border: none; color: {t("juniper")}; font-size: {self.px(TITLE)}px;
             font-weight: 600; padding: 0 4px; text-align: left; }}

@@ -79,7 +79,7 @@ def _figure(show: Callable[[float | None], str], name: str) -> Callable[[LineRow
 
 COLUMNS: tuple[Column[LineRow], ...] = (
     Column("fold", "", _fold, 24, plain=lambda row: "", tip="Accords open and close here (Space)"),
-    Column("material", "material", lambda row: "    " * len(row.path) + row.name, 186, plain=lambda row: row.full),
+    Column("material", "material", lambda row: "   " * len(row.path) + row.name, 186, plain=lambda row: row.full),
     Column("strength", "strength", lambda row: row.strength, 92, tip="What the line is diluted to, w/w; empty is neat"),
     Column("parts", "parts", _figure(figures.parts, "parts"), 58, right=True, plain=lambda row: row.parts),
     Column("neat", "neat parts", _figure(figures.neat, "neat"), 68, right=True, plain=lambda row: row.neat,
@@ -106,6 +106,7 @@ class LinesModel(TableModel[LineRow]):
     """The chosen version's lines. `worked_out` after every change; `refused(sentence)` while a typed cell cannot be taken,
     '' when it is mended."""
 
+    decimals = {"share": 4}
     worked_out = Signal()
     refused = Signal(str)
 

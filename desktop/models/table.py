@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from typing import Any, Generic, TypeVar
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, Qt
@@ -12,6 +12,9 @@ from desktop import figures
 from desktop.columns import Column
 
 R = TypeVar("R")
+
+# Figures stand on their decimal point up to so many decimals.
+DECIMALS = 3
 
 # Looked up once: an enumeration taken apart at every call of data() is what makes a table slow.
 _DISPLAY, _EDIT = Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole
@@ -24,7 +27,9 @@ _HORIZONTAL = Qt.Orientation.Horizontal
 
 class TableModel(QAbstractTableModel, Generic[R]):
     """Rows R shown through declared columns. Subclasses say what a row is by `identity`, and override `tip`, `tone`,
-    `edit_text`, `flags` and `setData` where they have more to say."""
+    `edit_text`, `flags` and `setData` where they have more to say; `decimals` are those of a column other than the usual."""
+
+    decimals: Mapping[str, int] = {}
 
     def __init__(self, columns: Sequence[Column[R]], parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -69,6 +74,8 @@ class TableModel(QAbstractTableModel, Generic[R]):
             texts = [column.text(row) for row in rows]
             if column.right:
                 places = max((len(t.partition(".")[2]) for t in texts if t[-1:].isdigit()), default=0)
+                # one line of traces must not push the figures of all others to the left
+                places = min(places, self.decimals.get(column.key, DECIMALS))
                 texts = [figures.on_point(text, places) for text in texts] if places else texts
             by_column.append(texts)
         return list(zip(*by_column, strict=True)) if rows else []

@@ -57,9 +57,10 @@ class Fact(QWidget):
             self.field.setText(text)
             self.field.setCursorPosition(0)
         self._shown = text
-        palette = self.field.palette()
-        palette.setColor(palette.ColorRole.Text, self._theme.colour(tone))
-        self.field.setPalette(palette)
+        if self.field.property("tone") != tone:
+            self.field.setProperty("tone", tone)
+            self.field.style().unpolish(self.field)
+            self.field.style().polish(self.field)
 
     def accept(self) -> None:
         """The typed text was taken: the next figure may be shown over it."""

@@ -86,11 +86,17 @@ class GridDelegate(QStyledItemDelegate):
             painter.setPen(self._pens[model.tone(model.row(place), column)])
             # measuring costs more than drawing: only what could be too long is measured
             if len(text) * self._metrics.averageCharWidth() > inner.width() * 0.7:
-                text = self._metrics.elidedText(text, _ELIDE, inner.width())
+                text = self._fitted(text, inner.width())
             painter.drawText(inner, _RIGHT if column.right else _LEFT, text)
         if self._grid.hasFocus() and self._grid.currentIndex() == index:
             painter.setPen(self._ring)
             painter.drawRect(rect.adjusted(1, 1, -1, -2))
+
+    def _fitted(self, text: str, width: int) -> str:
+        """The text cut to a width; a figure first gives up the spaces that hold it on the decimal point."""
+        if self._metrics.horizontalAdvance(text) <= width:
+            return text
+        return self._metrics.elidedText(text.rstrip(), _ELIDE, width)
 
     def createEditor(
         self, parent: QWidget, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex

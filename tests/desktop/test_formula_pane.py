@@ -100,6 +100,7 @@ def _bench(book: Book, qtbot: Any, qapp: QApplication, tmp_path: Any) -> Iterato
     pane.show()
     qtbot.waitExposed(pane)
     pane.activateWindow()
+    qtbot.waitUntil(pane.isActiveWindow)
     yield bench
     pane.hide()
     shiboken6.delete(pane)
@@ -114,6 +115,12 @@ def demo(qtbot: Any, qapp: QApplication, tmp_path: Any, clock: Any) -> Iterator[
     for bench in _bench(make_demo(tmp_path / "demo.book", clock), qtbot, qapp, tmp_path):
         bench.show("SR-4")
         yield bench
+
+
+@pytest.fixture
+def empty(qtbot: Any, qapp: QApplication, tmp_path: Any, clock: Any) -> Iterator[Bench]:
+    """A book with nothing in it."""
+    yield from _bench(Book.create(tmp_path / "empty.book", "empty", clock=clock), qtbot, qapp, tmp_path)
 
 
 @pytest.fixture
@@ -505,22 +512,32 @@ def test_a_version_gets_a_name_though_frozen(demo: Bench) -> None:
     assert demo.version.name == "the cool one"
 
 
-def test_a_first_project_is_begun_in_place(qtbot: Any, qapp: QApplication, tmp_path: Any, clock: Any) -> None:
-    for bench in _bench(Book.create(tmp_path / "empty.book", "empty", clock=clock), qtbot, qapp, tmp_path):
-        pane = bench.pane
-        assert pane.empty.isVisible() and "belongs to a project" in pane.empty.told.text()
-        qtbot.mouseClick(pane.empty.new_project, Qt.MouseButton.LeftButton)
-        made = pane.versions.new_project
-        assert made.name.hasFocus()
-        bench.typed(made.name, "Slate Rain", None)
-        assert made.code.text() == "SR"
-        bench.typed(made.name, "")
-        assert bench.session.project.name == "Slate Rain" and bench.version.code == "SR-1"
-        assert pane.body.isVisible()
-        pane.show_versions(new_project=True)
-        bench.typed(made.name, "Sea Road")
-        assert "taken" in pane.versions.new_project._fields[1].remark.text()
-        assert made.code.hasFocus()
+def test_a_first_project_is_begun_in_place(empty: Bench) -> None:
+    pane = empty.pane
+    assert pane.empty.isVisible() and "belongs to a project" in pane.empty.told.text()
+    empty.qtbot.mouseClick(pane.empty.new_project, Qt.MouseButton.LeftButton)
+    made = pane.versions.new_project
+    assert made.name.hasFocus() and not pane.versions.list.isVisible()
+    empty.typed(made.name, "Slate Rain", None)
+    assert made.code.text() == "SR"
+    empty.typed(made.name, "")
+    assert empty.session.project.name == "Slate Rain" and empty.version.code == "SR-1"
+    assert pane.body.isVisible()
+    pane.show_versions(new_project=True)
+    empty.typed(made.name, "Sea Road")
+    assert "taken" in made.code_field.remark.text() and made.code.hasFocus()
+    empty.qtbot.keyClick(made.code, K.Key_Escape)
+    assert pane.versions.list.isVisible()
+
+
+def test_an_empty_version_says_what_belongs_there(empty: Bench) -> None:
+    empty.book.put(Project(code="AB", name="Alba"))
+    empty.session.choose_project(empty.book.get(Project, "AB").key)
+    assert "no version yet" in empty.pane.empty.told.text()
+    empty.qtbot.mouseClick(empty.pane.empty.new_version, Qt.MouseButton.LeftButton)
+    assert empty.version.code == "AB-1" and empty.pane.model.rowCount() == 1
+    empty.pane.add_material(empty.book.put(Material(name="Linalool"))[0].key)
+    assert empty.editor().text() == "Linalool "
 
 
 def test_a_trial_says_what_it_freezes_and_needs_a_reason(demo: Bench) -> None:

@@ -225,6 +225,8 @@ class FormulaPane(QWidget):
         had_focus = self.stack.currentWidget() not in (self.body, self.empty)
         self.stack.setCurrentWidget(page)
         self._show_parts()
+        if there and not self.grid.currentIndex().isValid():
+            self.grid.setCurrentIndex(self.model.index(0, self.model.place_of("parts")))
         if there and had_focus:
             self.grid.setFocus(Qt.FocusReason.OtherFocusReason)
 

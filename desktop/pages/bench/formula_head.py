@@ -90,6 +90,7 @@ class FormulaHead(QWidget):
     def refresh(self) -> None:
         """Shows the chosen project and version."""
         project, version = self._session.project, self._session.version
+        self.title.setVisible(project is not None)
         self.title.setText("" if project is None else project.name or project.code)
         self.code.setText("Projects…" if project is None else "Versions…" if version is None else version.code)
         self.code.setAccessibleName(f"Version {self.code.text()}, opens the list" if version else self.code.text())

@@ -25,10 +25,8 @@ class NewProject(QWidget):
         self.name, self.code, self.brief = QLineEdit(self), QLineEdit(self), QLineEdit(self)
         self.code.setMaximumWidth(90)
         self.name.textEdited.connect(self._on_name_edited)
-        self._fields = (
-            Field("name of the project", self.name, self),
-            Field("code", self.code, self, tip="Begins the codes of its versions, as SR in SR-1"),
-        )
+        self.name_field = Field("name of the project", self.name, self)
+        self.code_field = Field("code", self.code, self, tip="Begins the codes of its versions, as SR in SR-1")
         self.brief_field = Field("brief: what it is to be, in a sentence", self.brief, self)
         make = QPushButton("Make the project", self)
         make.setProperty("role", "primary")
@@ -36,8 +34,8 @@ class NewProject(QWidget):
         leave = QPushButton("Leave it", self)
         leave.clicked.connect(self.left)
         names, buttons = QHBoxLayout(), QHBoxLayout()
-        names.addWidget(self._fields[0], 1)
-        names.addWidget(self._fields[1])
+        names.addWidget(self.name_field, 1)
+        names.addWidget(self.code_field)
         for button in (make, leave):
             buttons.addWidget(button)
         buttons.addStretch(1)
@@ -46,15 +44,15 @@ class NewProject(QWidget):
         column.addLayout(names)
         column.addWidget(self.brief_field)
         column.addLayout(buttons)
+        column.addStretch(1)
         for field in (self.name, self.code, self.brief):
             field.returnPressed.connect(self.make)
 
     def start(self) -> None:
         """Begins empty, with the cursor in the name."""
         for field in (self.name, self.code, self.brief):
-            field.clear()
-        for field in self._fields:
-            field.say("")
+            field.setText("")
+        self.code_field.say("")
         self.name.setFocus(Qt.FocusReason.ShortcutFocusReason)
 
     def make(self) -> None:
@@ -66,7 +64,7 @@ class NewProject(QWidget):
             )  # fmt: skip
             made = self._session.put(f"new project {project.code}", project)
         except Refused as fault:
-            self._fields[1].say(wording.sentences(fault.findings))
+            self.code_field.say(wording.sentences(fault.findings))
             self.code.setFocus(Qt.FocusReason.OtherFocusReason)
             return
         if made is not None:

@@ -98,13 +98,19 @@ class VersionsSheet(QWidget):
         rows.addWidget(self.buttons["retire"], 0, 2)
         rows.addWidget(self.show_retired, 1, 2)
         rows.setColumnStretch(3, 1)
+        self.list = QWidget(self)
+        listed = QVBoxLayout(self.list)
+        listed.setContentsMargins(0, 0, 0, 0)
+        listed.setSpacing(8)
+        for part in (self.empty, self.tree, self.name_field):
+            listed.addWidget(part, 1 if part is self.tree else 0)
+        listed.addLayout(rows)
         column = QVBoxLayout(self)
         column.setContentsMargins(16, 8, 12, 12)
         column.setSpacing(8)
         column.addLayout(top)
-        for part in (self.new_project, self.empty, self.tree, self.name_field):
-            column.addWidget(part, 1 if part is self.tree else 0)
-        column.addLayout(rows)
+        column.addWidget(self.new_project, 1)
+        column.addWidget(self.list, 1)
 
     # showing ----------------------------------------------------------------------------------------------------------
 
@@ -112,9 +118,15 @@ class VersionsSheet(QWidget):
         """Begins at the chosen version, or with the fields of a new project."""
         self.open_for = self._session.version_key
         self.refresh()
-        none = self._session.project is None
-        self.new_project.setVisible(new_project or none)
-        if new_project or none:
+        self._show_new_project(new_project or self._session.project is None)
+
+    def _show_new_project(self, shown: bool) -> None:
+        """The fields of a new project take the place of the list: one thing to do at a time."""
+        self.new_project.setVisible(shown)
+        self.list.setVisible(not shown)
+        self.begin.setVisible(not shown)
+        self.projects.setVisible(not shown and self.projects.count() > 0)
+        if shown:
             self.new_project.start()
         else:
             self.tree.setFocus(Qt.FocusReason.ShortcutFocusReason)
@@ -127,7 +139,6 @@ class VersionsSheet(QWidget):
             if project.retired_on is None or project.key == self._session.project_key:
                 self.projects.addItem(f"{project.name or project.code}   {project.code}", project.key)
         self.projects.setCurrentIndex(self.projects.findData(self._session.project_key))
-        self.projects.setVisible(self.projects.count() > 0)
         self._fill_tree()
         self._filling = False
         self._on_item_changed()
@@ -229,20 +240,17 @@ class VersionsSheet(QWidget):
             self.left.emit()
 
     def _on_begin_clicked(self) -> None:
-        self.new_project.setVisible(True)
-        self.new_project.start()
+        self._show_new_project(True)
 
     def _on_project_made(self, key: int) -> None:
-        self.new_project.hide()
+        self._show_new_project(False)
         self._session.choose_project(key)
         self.make_empty()
 
     def _on_project_left(self) -> None:
-        self.new_project.hide()
+        self._show_new_project(False)
         if self._session.project is None:
             self.left.emit()
-        else:
-            self.tree.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _on_project_chosen(self, place: int) -> None:
         key = self.projects.itemData(place)
