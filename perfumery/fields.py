@@ -21,7 +21,7 @@ _HEADS = {
     "name": "name|material|materials|raw material|ingredient|ingredients|substance|component|item|product|odorant"
     "|bezeichnung|rohstoff|nom|matiere|matiere premiere",
     "cas": "cas|cas no|cas no.|cas number|cas nr|cas nr.|cas-nr.|cas-no.|cas #|cas-number",
-    "strength": "strength|dilution|concentration|conc|conc.|dil|dil.|dilution strength|verdunnung|konzentration",
+    "strength": "strength|dilution|concentration|conc|conc.|dil|dil.|dilution strength|verdunnung|starke|konzentration",
     "carrier": "carrier|solvent|diluent|diluted in|in|losungsmittel|losemittel|trager|solvant",
     "quantity": "parts|part|quantity|qty|amount|weight|mass|share|dose|teile|menge|gewicht|anteil|parties|quantite"
     "|poids",

@@ -21,6 +21,9 @@ from perfumery.text import fold
 
 _TOTALS = ("total", "sum", "totals", "summe", "gesamt", "somme", "totaux")
 
+# What a strength column says where there is none: marks of nothing, and the words of our own copies.
+_NO_STRENGTH = ("-", "\u2013", "\u2014", "accord", "fills up", "accord, fills up")
+
 
 @dataclass(frozen=True, slots=True)
 class Pasted:
@@ -140,7 +143,7 @@ def _without_in(carrier: str) -> str:
 
 
 def _strength(text: str, fraction: bool) -> tuple[float | None, str]:
-    if not text:
+    if not text or fold(text) in _NO_STRENGTH:
         return None, ""
     if fraction and re.fullmatch(r"[\d.,]+", text):
         value = readings_of(text)[0]

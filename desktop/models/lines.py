@@ -7,11 +7,13 @@ taken stays in its cell as typed, with the reason, until it is mended or given u
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+import math
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, replace
 
 from PySide6.QtCore import QModelIndex, QObject, Qt, Signal
 
+from db import Change
 from desktop import figures, wording
 from desktop.columns import Column
 from desktop.models.shelf_names import ShelfNames
@@ -73,6 +75,14 @@ def _fold(row: LineRow) -> str:
     return "" if row.is_open is None else "▾" if row.is_open else "▸"
 
 
+def _scaled(name: str, by: float) -> Callable[[LineRow], float | None]:
+    def figure(row: LineRow) -> float | None:
+        value = getattr(row, name)
+        return None if value is None else value * by
+
+    return figure
+
+
 def _figure(show: Callable[[float | None], str], name: str) -> Callable[[LineRow], str]:
     return lambda row: "" if row.is_entry else show(getattr(row, name))
 
@@ -83,19 +93,18 @@ COLUMNS: tuple[Column[LineRow], ...] = (
     Column("strength", "strength", lambda row: row.strength, 92, tip="What the line is diluted to, w/w; empty is neat"),
     Column("parts", "parts", _figure(figures.parts, "parts"), 58, right=True, plain=lambda row: row.parts),
     Column("neat", "neat parts", _figure(figures.neat, "neat"), 68, right=True, plain=lambda row: row.neat,
-           tip="Parts without carriers"),
+           tip="Parts without carriers", figure=lambda row: row.neat),
     Column("share", "%", _figure(figures.percent, "share"), 66, right=True, tip="Of the concentrate",
-           plain=lambda row: None if row.share is None else row.share * 100),
-    Column("grams", "g", _grams_text, 58, right=True, plain=_grams_text,
+           plain=_scaled("share", 100), figure=_scaled("share", 100)),
+    Column("grams", "g", _grams_text, 58, right=True, plain=_grams_text, figure=lambda row: row.grams,
            tip="For the amount above, each rounded to the balance"),
     Column("thousand", "‰", lambda row: "" if row.share is None else figures.per_thousand(row.share * PER_THOUSAND), 66,
            right=True, hidden=True, tip="Parts per thousand of the concentrate",
-           plain=lambda row: None if row.share is None else row.share * PER_THOUSAND),
+           plain=_scaled("share", PER_THOUSAND), figure=_scaled("share", PER_THOUSAND)),
     Column("cost", "cost", lambda row: "" if row.is_entry else figures.money(row.cost, row.currency, per=""), 84, right=True,
            hidden=True, tip="This line's part in the price of one gram", plain=lambda row: row.cost),
     Column("cost_share", "of cost", _figure(figures.percent, "cost_share"), 66, right=True, hidden=True, unit="%",
-           tip="This line's share of the known cost",
-           plain=lambda row: None if row.cost_share is None else row.cost_share * 100),
+           tip="This line's share of the known cost", plain=_scaled("cost_share", 100), figure=_scaled("cost_share", 100)),
     Column("carrier", "carrier", lambda row: row.carrier, 100, hidden=True),
     Column("cas", "CAS", lambda row: row.cas, 90, hidden=True, tip="CAS number"),
     Column("remark", "remark", lambda row: row.line.remark if row.line else "", 140, hidden=True),
@@ -126,8 +135,8 @@ class LinesModel(TableModel[LineRow]):
 
     # showing ----------------------------------------------------------------------------------------------------------
 
-    def refresh(self) -> None:
-        """Reads the chosen version and works everything out anew."""
+    def refresh(self, change: Change | None = None) -> None:
+        """Reads the chosen version and works everything out anew; `change` is what brought it about, where something did."""
         version = self._session.version
         if version is None or self.version is None or version.key != self.version.key:
             self._forget_held()
@@ -137,7 +146,8 @@ class LinesModel(TableModel[LineRow]):
             self.shelf, self.composition = Shelf(), None
             self.show_rows(())
         else:
-            self.shelf = self._session.book.shelf(version)
+            if change is None or not self._shelf_still_holds(version, change):
+                self.shelf = self._session.book.shelf(version)
             self.composition = compose(
                 version, self.shelf, project.amount_g if project else None, project.strength if project else None
             )
@@ -145,6 +155,19 @@ class LinesModel(TableModel[LineRow]):
             self.d_g = next((b.d_g for b in balances), READABILITY_G)
             self.show_rows(self._worked_rows())
         self.worked_out.emit()
+
+    def _shelf_still_holds(self, version: Version, change: Change) -> bool:
+        """Whether nothing on the shelf can have changed: only this version was touched, and it names nothing new."""
+        if any((new if new is not None else old) != version for old, new in change.pairs):
+            return False
+        named = {key for line in version.lines for key in (line.material, line.carrier) if key is not None}
+        accords = {line.accord for line in version.lines if line.accord is not None}
+        return named <= self.shelf.materials.keys() and accords <= self.shelf.accords.keys()
+
+    def _decimals(self, rows: Sequence[LineRow]) -> dict[int, int]:
+        places = super()._decimals(rows)
+        places[self.place_of("grams")] = max(0, -math.floor(math.log10(self.d_g) + 1e-9))
+        return places
 
     def _worked_rows(self) -> list[LineRow]:
         assert self.composition is not None and self.version is not None
@@ -158,9 +181,11 @@ class LinesModel(TableModel[LineRow]):
             line = worked.line
             named = (line.material, line.accord)
             seen[named] = seen.get(named, -1) + 1
-            head = self._row_of(line, place, (), seen[named])
-            head = replace(
-                head,
+            head = self._row_of(
+                line,
+                place,
+                (),
+                seen[named],
                 parts=line.parts,
                 neat=worked.neat_parts,
                 share=worked.share,
@@ -199,7 +224,9 @@ class LinesModel(TableModel[LineRow]):
                 rows += self._inside(worked.line, nested, worked.share * parts, scaled, worked.share * share)
         return rows
 
-    def _row_of(self, line: Line, place: int | None, path: tuple[int, ...], occurrence: int) -> LineRow:
+    def _row_of(
+        self, line: Line, place: int | None, path: tuple[int, ...], occurrence: int, **figures_of: float | None
+    ) -> LineRow:
         currency = self._session.book.currency
         carrier = self.shelf.materials[line.carrier].short if line.carrier is not None else ""
         if line.accord is not None:
@@ -208,12 +235,12 @@ class LinesModel(TableModel[LineRow]):
             held = (*path, line.accord, occurrence)
             return LineRow(
                 line, place, path, occurrence, name, name, is_open=held in self._open, currency=currency,
-                note="fills up" if line.fill_up else "",
+                note="fills up" if line.fill_up else "", **figures_of,
             )  # fmt: skip
         material = self.shelf.materials[line.material or 0]
         return LineRow(
             line, place, path, occurrence, material.short, material.name, material.cas, carrier, currency=currency,
-            note="fills up" if line.fill_up else "",
+            note="fills up" if line.fill_up else "", **figures_of,
         )  # fmt: skip
 
     def toggle(self, place: int) -> None:

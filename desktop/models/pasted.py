@@ -214,8 +214,10 @@ class PastedModel(TableModel[PastedRow]):
         return column.text(row)
 
     def flags(self, index: QModelIndex) -> Qt.ItemFlag:
+        if not index.isValid():
+            return Qt.ItemFlag.NoItemFlags
         flags = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
-        if index.isValid() and self.columns[index.column()].key in ("material", "strength", "parts"):
+        if self.columns[index.column()].key in ("material", "strength", "parts"):
             flags |= Qt.ItemFlag.ItemIsEditable
         return flags
 

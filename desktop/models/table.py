@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""A table of ready strings: cells are made once when rows change, and only rows that differ are said to have changed."""
+"""A table of ready strings: a cell is made once, when it is first shown, and only rows that differ are said to have changed."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import Any, Generic, TypeVar
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, Qt
 
 from desktop import figures
-from desktop.columns import Column
+from desktop.columns import Column, decimals_of
 
 R = TypeVar("R")
 
@@ -35,7 +35,9 @@ class TableModel(QAbstractTableModel, Generic[R]):
         super().__init__(parent)
         self.columns: tuple[Column[R], ...] = tuple(columns)
         self._rows: list[R] = []
-        self._cells: list[tuple[str, ...]] = []
+        self._cells: list[list[str | None]] = []
+        self._places: dict[int, int] = {}
+        self._pads: dict[int, int] = {}
 
     # rows -------------------------------------------------------------------------------------------------------------
 
@@ -45,7 +47,7 @@ class TableModel(QAbstractTableModel, Generic[R]):
 
     def show_rows(self, rows: Sequence[R]) -> None:
         """Shows these rows: new ones are put in, gone ones taken out, and those that differ repainted."""
-        fresh, cells = list(rows), self._made(rows)
+        fresh = list(rows)
         old, new = [self.identity(row) for row in self._rows], [self.identity(row) for row in fresh]
         start = 0
         while start < min(len(old), len(new)) and old[start] == new[start]:
@@ -61,24 +63,45 @@ class TableModel(QAbstractTableModel, Generic[R]):
         if len(new) - end > start:
             self.beginInsertRows(nowhere, start, len(new) - end - 1)
             self._rows[start:start] = fresh[start : len(new) - end]
-            self._cells[start:start] = cells[start : len(new) - end]
+            self._cells[start:start] = self._blank(len(new) - end - start)
             self.endInsertRows()
-        before = self._rows, self._cells
-        self._rows, self._cells = fresh, cells
-        self._say_changed([at for at in range(len(new)) if before[1][at] != cells[at] or before[0][at] != fresh[at]])
+        before, places = self._rows, self._places
+        self._rows, self._places = fresh, self._decimals(fresh)
+        self._pads = {}
+        if places == self._places:
+            changed = [at for at in range(len(new)) if before[at] != fresh[at]]
+        else:
+            changed = list(range(len(new)))
+        for at in changed:
+            self._cells[at] = [None] * len(self.columns)
+        self._say_changed(changed)
 
-    def _made(self, rows: Sequence[R]) -> list[tuple[str, ...]]:
-        """The ready strings, figures of a column filled up so that their decimal points stand below each other."""
-        by_column = []
-        for column in self.columns:
-            texts = [column.text(row) for row in rows]
-            if column.right:
-                places = max((len(t.partition(".")[2]) for t in texts if t[-1:].isdigit()), default=0)
-                # one line of traces must not push the figures of all others to the left
-                places = min(places, self.decimals.get(column.key, DECIMALS))
-                texts = [figures.on_point(text, places) for text in texts] if places else texts
-            by_column.append(texts)
-        return list(zip(*by_column, strict=True)) if rows else []
+    def _blank(self, rows: int) -> list[list[str | None]]:
+        return [[None] * len(self.columns) for _ in range(rows)]
+
+    def _decimals(self, rows: Sequence[R]) -> dict[int, int]:
+        """{column: decimals} of the columns of worked-out figures."""
+        return {
+            at: decimals_of(map(column.figure, rows), *column.decimals)
+            for at, column in enumerate(self.columns)
+            if column.figure is not None
+        }
+
+    def _made(self, place: int, at: int) -> str:
+        """The string of one cell; figures of a column stand with their decimal points below each other."""
+        column, row = self.columns[at], self._rows[place]
+        if column.figure is not None:
+            figure, places = column.figure(row), self._places.get(at, column.decimals[0])
+            if figure is not None and (not figure or abs(figure) >= 0.5 * 10**-places):
+                return f"{figure:.{places}f}".replace("-", figures.MINUS)
+            return column.text(row)
+        text = column.text(row)
+        if not column.right:
+            return text
+        if at not in self._pads:
+            texts = (column.text(other) for other in self._rows)
+            self._pads[at] = max((len(t.partition(".")[2]) for t in texts if t[-1:].isdigit()), default=0)
+        return figures.on_point(text, self._pads[at]) if self._pads[at] else text
 
     def _say_changed(self, places: list[int]) -> None:
         last = len(self.columns) - 1
@@ -103,7 +126,10 @@ class TableModel(QAbstractTableModel, Generic[R]):
 
     def cell(self, place: int, column: int) -> str:
         """The ready string of a cell."""
-        return self._cells[place][column]
+        text = self._cells[place][column]
+        if text is None:
+            text = self._cells[place][column] = self._made(place, column)
+        return text
 
     def place_of(self, key: str) -> int:
         """The place of a column by its key."""
@@ -131,7 +157,7 @@ class TableModel(QAbstractTableModel, Generic[R]):
         if not index.isValid():
             return None
         if role == _DISPLAY:
-            return self._cells[index.row()][index.column()]
+            return self.cell(index.row(), index.column())
         column = self.columns[index.column()]
         if role == _ALIGNMENT:
             return _RIGHT if column.right else _LEFT

@@ -86,17 +86,18 @@ class GridDelegate(QStyledItemDelegate):
             painter.setPen(self._pens[model.tone(model.row(place), column)])
             # measuring costs more than drawing: only what could be too long is measured
             if len(text) * self._metrics.averageCharWidth() > inner.width() * 0.7:
-                text = self._fitted(text, inner.width())
+                text = self._fitted(text, inner.width(), column.right)
             painter.drawText(inner, _RIGHT if column.right else _LEFT, text)
         if self._grid.hasFocus() and self._grid.currentIndex() == index:
             painter.setPen(self._ring)
             painter.drawRect(rect.adjusted(1, 1, -1, -2))
 
-    def _fitted(self, text: str, width: int) -> str:
-        """The text cut to a width; a figure first gives up the spaces that hold it on the decimal point."""
+    def _fitted(self, text: str, width: int, is_figure: bool) -> str:
+        """The text cut to a width. A figure is never cut, '0.000…' would be another one: it gives up the spaces that hold
+        it on the decimal point, and then runs out to the left."""
         if self._metrics.horizontalAdvance(text) <= width:
             return text
-        return self._metrics.elidedText(text.rstrip(), _ELIDE, width)
+        return text.rstrip() if is_figure else self._metrics.elidedText(text, _ELIDE, width)
 
     def createEditor(
         self, parent: QWidget, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
@@ -281,6 +282,7 @@ class Grid(QTableView):
     def column_menu(self) -> QMenu:
         """The columns to choose from; checked are those on screen."""
         menu = QMenu(self)
+        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         shown = self.shown_columns()
         for column in self.table.columns:
             if column.title or column.unit:
@@ -423,5 +425,6 @@ class Grid(QTableView):
         actions = [action for action in self.actions() if action.isVisible()]
         if actions:
             menu = QMenu(self)
+            menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
             menu.addActions([*actions, self.choose_columns_action])
             menu.popup(event.globalPos())

@@ -112,6 +112,11 @@ def test_two_bare_figures_are_strength_and_parts_unless_they_say_the_same_twice(
     ]
 
 
+def test_a_mark_of_nothing_is_no_strength() -> None:
+    rows = read_sheet("material\tstrength\tparts\nWet slate\taccord\t125\nLinalool\t\u2014\t5").rows
+    assert [(row.strength, row.is_readable) for row in rows] == [(None, True), (None, True)]
+
+
 def test_a_list_of_percents_gives_shares() -> None:
     sheet = read_sheet("Lemon oil 11 %\nLinalool 3 %")
     assert [(r.name, r.parts) for r in sheet.rows] == [("Lemon oil", 11.0), ("Linalool", 3.0)]

@@ -159,10 +159,10 @@ class FormulaPane(QWidget):
         self.grid.show_only(SMELLING_COLUMNS if smelling else None)
         self._show_parts()
 
-    def refresh(self) -> None:
+    def refresh(self, change: Any = None) -> None:
         """Reads the chosen version anew and shows it."""
         self._stale = False
-        self.model.refresh()
+        self.model.refresh(change)
         if self.stack.currentWidget() in (self.body, self.empty):
             self.show_lines()
 
@@ -171,15 +171,15 @@ class FormulaPane(QWidget):
         if self._stale:
             self.refresh()
 
-    def _refresh_or_note(self) -> None:
+    def _refresh_or_note(self, change: Any = None) -> None:
         if self.isVisible():
-            self.refresh()
+            self.refresh(change)
         else:
             self._stale = True
 
     def _on_session_changed(self, change: Any) -> None:
         if change.touches(*_SHOWN):
-            self._refresh_or_note()
+            self._refresh_or_note(change)
 
     def _on_session_chosen(self) -> None:
         self._refresh_or_note()
@@ -225,8 +225,10 @@ class FormulaPane(QWidget):
         had_focus = self.stack.currentWidget() not in (self.body, self.empty)
         self.stack.setCurrentWidget(page)
         self._show_parts()
-        if there and not self.grid.currentIndex().isValid():
-            self.grid.setCurrentIndex(self.model.index(0, self.model.place_of("parts")))
+        current = self.grid.currentIndex()
+        if there and current.column() <= 0:
+            # a view that gets the focus begins in its first column, where nothing can be typed
+            self.grid.setCurrentIndex(self.model.index(max(current.row(), 0), self.model.place_of("parts")))
         if there and had_focus:
             self.grid.setFocus(Qt.FocusReason.OtherFocusReason)
 

@@ -110,6 +110,7 @@ class PasteSheet(QWidget):
         self.grid.setItemDelegate(PastedDelegate(session.theme, self.grid, self.model))
         self.grid.enter_edits = False
         self.grid.entered.connect(self._on_row_entered)
+        self.grid.given_up.connect(lambda _: self.left.emit())
         self.grid.show_model(self.model)
         self.grid.selectionModel().currentChanged.connect(self._say_of_row)
         self.take_button = QPushButton(self)
