@@ -44,12 +44,13 @@ def bench() -> Iterator[tuple[Any, Any, Any]]:
 
 
 def bare_table(rows: int, columns: int, width: int, height: int, row_height: int) -> Any:
-    """A shown QTableView over ready strings: nothing of ours but the strings. Its viewport is the floor of a repaint."""
+    """A shown QTableView of right-aligned ready strings, nothing of ours. Its viewport is the floor of a repaint."""
     from PySide6.QtCore import QAbstractTableModel, Qt
     from PySide6.QtWidgets import QTableView
 
     cells = [[f"{row * column % 977 / 7:.3f}" for column in range(columns)] for row in range(rows)]
-    display = Qt.ItemDataRole.DisplayRole
+    display, alignment = Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.TextAlignmentRole
+    right = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 
     class Strings(QAbstractTableModel):
         def rowCount(self, _: Any = None) -> int:  # noqa: N802
@@ -59,7 +60,9 @@ def bare_table(rows: int, columns: int, width: int, height: int, row_height: int
             return columns
 
         def data(self, index: Any, role: int = display) -> Any:
-            return cells[index.row()][index.column()] if role == display else None
+            if role == display:
+                return cells[index.row()][index.column()]
+            return right if role == alignment else None
 
     view = QTableView()
     view.kept_model = Strings()

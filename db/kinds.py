@@ -11,6 +11,7 @@ import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields
 from datetime import date
+from functools import cached_property
 from typing import Any
 
 from sqlalchemy import Table
@@ -78,16 +79,23 @@ class Kind:
 
     def load(self, row: Sequence[Any], **more: Any) -> Any:
         """The value of a row selected as `key` and then the fields' columns in order; `more` are its child tables' fields."""
-        found: dict[str, Any] = {"key": row[0]}
-        place = 1
-        for field in self.fields:
-            if len(field.columns) == 1:
-                found[field.name] = field.read(row[place])
-                place += 1
-            else:
-                found[field.name] = field.read(row[place], row[place + 1])
-                place += 2
+        plain, decoded = self._plan
+        found = {name: row[place] for name, place in plain}
+        for field, place in decoded:
+            found[field.name] = field.read(*row[place : place + len(field.columns)])
         return self.value(**found, **more)
+
+    @cached_property
+    def _plan(self) -> tuple[tuple[tuple[str, int], ...], tuple[tuple[Field, int], ...]]:
+        """(fields taken as they lie, with their place in a row; fields to be decoded, with their first place)."""
+        plain, decoded, place = [("key", 0)], [], 1
+        for field in self.fields:
+            if field.read is _as_is:
+                plain.append((field.name, place))
+            else:
+                decoded.append((field, place))
+            place += len(field.columns)
+        return tuple(plain), tuple(decoded)
 
     def columns(self) -> list[Any]:
         """The columns in the order `load` takes them."""

@@ -129,16 +129,17 @@ class Store:
         self._sql.execute(delete(kind.table).where(kind.table.c.key == value.key))
 
     def _update_lines(self, old: Version, new: Version) -> None:
-        before = {line.key: LINE.row(line) | self._place(old, i) for i, line in enumerate(old.lines)}
-        after = {line.key: LINE.row(line) | self._place(new, i) for i, line in enumerate(new.lines)}
+        before = {line.key: (place, line) for place, line in enumerate(old.lines)}
+        after = {line.key: (place, line) for place, line in enumerate(new.lines)}
         gone = [key for key in before if key not in after]
         if gone:
             for start in range(0, len(gone), _CHUNK):
                 self._sql.execute(delete(t.LINE).where(t.LINE.c.key.in_(gone[start : start + _CHUNK])))
-        for key, row in after.items():
-            if key in before and before[key] != row:
+        for key, (place, line) in after.items():
+            if key in before and before[key] != (place, line):
+                row = LINE.row(line) | self._place(new, place)
                 self._sql.execute(update(t.LINE).where(t.LINE.c.key == key).values(**row))
-        added = [row for key, row in after.items() if key not in before]
+        added = [LINE.row(line) | self._place(new, place) for key, (place, line) in after.items() if key not in before]
         if added:
             self._sql.execute(insert(t.LINE), added)
 

@@ -3,7 +3,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
 
@@ -15,7 +16,9 @@ class Column(Generic[R]):
     """One column of a view of rows R.
 
     `key` is what widths and order are kept by, never a position. `text` makes the shown string once per change of the row;
-    `plain` the value for copy and export (None: the shown text). `hidden` columns are off until chosen.
+    `plain` the value for copy and export (None: the shown text). `hidden` columns are off until chosen. A column of worked-out
+    figures gives its `figure` too: then all of it is shown with as many decimals as its smallest figure needs, within `decimals`
+    (least, most), and `text` only where that would show nothing of a figure.
     """
 
     key: str
@@ -27,11 +30,19 @@ class Column(Generic[R]):
     plain: Callable[[R], Any] | None = None
     hidden: bool = False
     tip: str = ""
+    figure: Callable[[R], float | None] | None = None
+    decimals: tuple[int, int] = (2, 4)
 
     @property
     def head(self) -> str:
         """The title with its unit."""
         return f"{self.title} {self.unit}".strip()
+
+
+def decimals_of(figures: Iterable[float | None], least: int, most: int) -> int:
+    """As many decimals, between least and most, as show the smallest of the figures that is not zero with one digit."""
+    smallest = min((abs(figure) for figure in figures if figure), default=1.0)
+    return min(max(math.ceil(-math.log10(smallest)), least), most)
 
 
 def as_text(columns: tuple[Column[R], ...], rows: list[R], *, head: bool = True, mark: str = "\t") -> str:

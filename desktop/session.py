@@ -32,17 +32,26 @@ class Session(QObject):
         self.theme = theme
         self.project_key: int | None = None
         self.version_key: int | None = None
+        self._shown: dict[type[Any], Any] = {}
         book.on_change(self._on_book_changed)
 
     @property
     def project(self) -> Project | None:
         """The chosen project as it stands in the book."""
-        return None if self.project_key is None else self.book.get(Project, self.project_key)
+        return self._standing(Project, self.project_key)
 
     @property
     def version(self) -> Version | None:
         """The chosen version as it stands in the book."""
-        return None if self.version_key is None else self.book.get(Version, self.version_key)
+        return self._standing(Version, self.version_key)
+
+    def _standing(self, kind: Any, key: int | None) -> Any:
+        """The chosen value; kept from one change to the next, because a hundred cells ask for it."""
+        held = self._shown.get(kind)
+        if held is None or held.key != key:
+            held = None if key is None else self.book.get(kind, key)
+            self._shown[kind] = held
+        return held
 
     def choose_version(self, key: int | None) -> None:
         """Shows a version everywhere, and the project it belongs to."""
@@ -106,6 +115,10 @@ class Session(QObject):
         return None
 
     def _on_book_changed(self, change: Change) -> None:
+        for old, new in change.pairs:
+            kind = type(new if new is not None else old)
+            if kind in self._shown:
+                self._shown[kind] = new if new is not None and new.key == getattr(self._shown[kind], "key", None) else None
         gone = {old.key for old, new in change.pairs if new is None and isinstance(old, Version)}
         if self.version_key in gone:
             old = next(old for old, _ in change.pairs if old is not None and old.key == self.version_key)

@@ -123,6 +123,7 @@ class LinesModel(TableModel[LineRow]):
         super().__init__(COLUMNS, parent)
         self._session = session
         self.names = ShelfNames(session.book)
+        session.changed.connect(self.names.forget)
         self.version: Version | None = None
         self.shelf = Shelf()
         self.composition: Composition | None = None

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from PySide6.QtCore import QEvent, QModelIndex, QPersistentModelIndex, QPoint, Qt, Signal
+from PySide6.QtCore import QEvent, QModelIndex, QPersistentModelIndex, QPoint, QRect, Qt, Signal
 from PySide6.QtGui import (
     QAction,
     QContextMenuEvent,
@@ -19,6 +19,7 @@ from PySide6.QtGui import (
     QKeyEvent,
     QKeySequence,
     QPainter,
+    QPaintEvent,
     QPen,
     QResizeEvent,
 )
@@ -68,6 +69,7 @@ class GridDelegate(QStyledItemDelegate):
         self._chosen = self._theme.colour("chosen")
         self._font = self._theme.font()
         self._metrics = QFontMetrics(self._font)
+        self._usual = self._metrics.averageCharWidth() / 0.7
 
     def paint(
         self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
@@ -76,21 +78,29 @@ class GridDelegate(QStyledItemDelegate):
         rect = option.rect
         if option.state & _SELECTED:
             painter.fillRect(rect, self._chosen)
-        painter.setPen(self._rule)
-        painter.drawLine(rect.bottomLeft(), rect.bottomRight())
         text = model.cell(place, at)
         if text:
             column = model.columns[at]
-            inner = rect.adjusted(MARGIN, 0, -MARGIN, -1)
+            rect.adjust(MARGIN, 0, -MARGIN, -1)
             painter.setFont(self._font)
             painter.setPen(self._pens[model.tone(model.row(place), column)])
             # measuring costs more than drawing: only what could be too long is measured
-            if len(text) * self._metrics.averageCharWidth() > inner.width() * 0.7:
-                text = self._fitted(text, inner.width(), column.right)
-            painter.drawText(inner, _RIGHT if column.right else _LEFT, text)
-        if self._grid.hasFocus() and self._grid.currentIndex() == index:
+            if len(text) * self._usual > rect.width():
+                text = self._fitted(text, rect.width(), column.right)
+            painter.drawText(rect, _RIGHT if column.right else _LEFT, text)
+
+    def paint_rules(self, painter: QPainter, viewport: QRect) -> None:
+        """The hairline under every row in sight and the ring round the current cell: once a paint, not once a cell."""
+        grid = self._grid
+        first, last = grid.rowAt(0), grid.rowAt(viewport.height() - 1)
+        last = grid.table.rowCount() - 1 if last < 0 else last
+        painter.setPen(self._rule)
+        for place in range(max(first, 0), last + 1):
+            y = grid.rowViewportPosition(place) + grid.rowHeight(place) - 1
+            painter.drawLine(0, y, viewport.right(), y)
+        if grid.hasFocus() and grid.currentIndex().isValid():
             painter.setPen(self._ring)
-            painter.drawRect(rect.adjusted(1, 1, -1, -2))
+            painter.drawRect(grid.visualRect(grid.currentIndex()).adjusted(1, 1, -1, -2))
 
     def _fitted(self, text: str, width: int, is_figure: bool) -> str:
         """The text cut to a width. A figure is never cut, '0.000…' would be another one: it gives up the spaces that hold
@@ -404,6 +414,14 @@ class Grid(QTableView):
             if model.flags(index) & Qt.ItemFlag.ItemIsEditable:
                 return index
         return current
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        delegate = self.itemDelegate()
+        if self.model() is not None and isinstance(delegate, GridDelegate):
+            painter = QPainter(self.viewport())
+            delegate.paint_rules(painter, self.viewport().rect())
+            painter.end()
 
     def viewportEvent(self, event: QEvent) -> bool:
         """Shows the whole text of a cell that is cut, beside what the model has to say."""
