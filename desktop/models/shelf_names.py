@@ -3,9 +3,10 @@
 
 from __future__ import annotations
 
+import heapq
 from dataclasses import dataclass, replace
 
-from db import Book, MaterialRow, VersionHead
+from db import Book, Change, MaterialRow, VersionHead
 from desktop import figures
 from perfumery import Line, Material, Project, Shelf, Version
 from perfumery.entry import default_strength
@@ -33,6 +34,12 @@ class ShelfNames:
     def __init__(self, book: Book) -> None:
         self._book = book
         self._matcher: tuple[tuple[MaterialRow, ...], Matcher[MaterialRow]] | None = None
+        self._heads: tuple[VersionHead, ...] | None = None
+
+    def forget(self, change: Change) -> None:
+        """Drops what a change has made stale."""
+        if change.touches(Version, Project):
+            self._heads = None
 
     @property
     def matcher(self) -> Matcher[MaterialRow]:
@@ -48,14 +55,15 @@ class ShelfNames:
         wanted = fold(name)
         if not wanted:
             return ()
-        found = [row for row in self._book.find_materials(name) if not row.retired]
-        found.sort(key=lambda row: (_rank(wanted, (row.short, row.name)), fold(row.short)))
+        found = (row for row in self._book.find_materials(name) if not row.retired)
+        # the rows come by name, and the first of equals stays first
+        found = heapq.nsmallest(AT_MOST, found, key=lambda row: _rank(wanted, *row.hay.split("\n", 2)[:2]))
         listed = [Candidate(row.short, material=row.key, hint=row.form) for row in found]
         for head in self._accords(version):
             called = f"{head.name} {head.code}".strip()
             if all(word in fold(called) for word in wanted.split()):
                 listed.append(Candidate(called, accord=head.key, hint="accord"))
-        listed.sort(key=lambda one: _rank(wanted, (one.label,)))
+        listed.sort(key=lambda one: _rank(wanted, fold(one.label)))
         known = any(fold(one.label) == wanted for one in listed)
         fresh = () if known else (Candidate(f"new material “{name}”", new_name=name),)
         shown = listed[: AT_MOST - len(fresh)]
@@ -71,9 +79,10 @@ class ShelfNames:
 
     def _accords(self, version: Version | None) -> list[VersionHead]:
         """Versions a line may hold: all in use, but not the version itself. Its own project's come first."""
-        heads: list[VersionHead] = []
-        for project in self._book.all(Project):
-            heads += self._book.version_heads(project.key)
+        if self._heads is None:
+            projects = [project.key for project in self._book.all(Project)]
+            self._heads = tuple(head for key in projects for head in self._book.version_heads(key))
+        heads = self._heads
         own = None if version is None else version.project
         usable = [h for h in heads if not h.retired and (version is None or h.key != version.key)]
         return sorted(usable, key=lambda h: (h.project != own, -h.key))
@@ -123,11 +132,10 @@ class ShelfNames:
         return self.short(line.material)
 
 
-def _rank(wanted: str, names: tuple[str, ...]) -> int:
-    """0 the whole name, 1 its beginning, 2 the beginning of a word in it, 3 anything else."""
-    folded = [fold(name) for name in names]
-    if wanted in folded:
+def _rank(wanted: str, *names: str) -> int:
+    """0 the whole of a folded name, 1 its beginning, 2 the beginning of a word in it, 3 anything else."""
+    if wanted in names:
         return 0
-    if any(name.startswith(wanted) for name in folded):
+    if any(name.startswith(wanted) for name in names):
         return 1
-    return 2 if any(f" {wanted}" in name for name in folded) else 3
+    return 2 if any(f" {wanted}" in name for name in names) else 3
