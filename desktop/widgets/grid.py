@@ -247,6 +247,9 @@ class Grid(QTableView):
         if self.model() is not None:
             self._stretch()
         self._set_row_height()
+        if self.state() == QAbstractItemView.State.EditingState:
+            # what is being typed stays in sight when the totals below take another line
+            self.scrollTo(self.currentIndex())
 
     def _stretch(self) -> None:
         """Gives the elastic column the room the others leave, and the roomy ones theirs out of its surplus."""

@@ -393,6 +393,13 @@ def test_lines_move_and_go_by_keys_each_as_one_step(demo: Bench) -> None:
     assert [row.name for row in demo.pane.model.rows] == names
 
 
+def test_what_is_typed_stays_in_sight_when_the_room_gets_less(demo: Bench) -> None:
+    demo.entry()
+    demo.pane.resize(600, 560)
+    rect = demo.pane.grid.visualRect(demo.pane.grid.currentIndex())
+    assert demo.pane.grid.viewport().rect().contains(rect)
+
+
 # facts ----------------------------------------------------------------------------------------------------------------
 
 
