@@ -52,6 +52,7 @@ class MaterialRow:
     hay: str
     is_carrier: bool
     retired: bool
+    carrier_name: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +123,7 @@ class Queries:
                     MaterialRow(
                         key=key, short=light.short, name=light.name, cas=light.cas, form=light.form, words=light.words,
                         hay=haystack(light, groups), is_carrier=light.is_carrier, retired=light.retired_on is not None,
+                        carrier_name=light.carrier_name if light.is_carrier else "",
                     )
                 )
             self._rows = tuple(sorted(rows, key=lambda row: (fold(row.short), row.key)))

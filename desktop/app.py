@@ -30,6 +30,7 @@ from desktop.window import Window
 TICK_MS = 10_000
 UNSEEN_MS = 1_000
 BACKUP_EVERY_TICKS = 60
+CARE_AFTER_MS = 1_500
 ENDING = ".stillroom"
 _log = logging.getLogger("stillroom.app")
 
@@ -197,8 +198,8 @@ class App(QObject):
                 "This is a copy to look at; nothing is kept in it. “Save a copy” in the Book menu makes a book of it.",
             )
         else:
-            self._work(book.quick_check, "start")
-            self._work(book.backup_if_due, "backup")
+            # the first screen comes first: reading the whole file would slow the queries that fill it
+            QTimer.singleShot(CARE_AFTER_MS, self, lambda: self._look_after(book))
 
     def _choose_what_was_chosen(self) -> None:
         """The version that was on screen last, else the newest project."""
@@ -224,6 +225,12 @@ class App(QObject):
             self.session.deleteLater()
         self.book.close()
         self.book = self.session = None
+
+    def _look_after(self, book: Book) -> None:
+        """The check and the backup of every start, in the worker."""
+        if book is self.book:
+            self._work(book.quick_check, "start")
+            self._work(book.backup_if_due, "backup")
 
     # the worker -------------------------------------------------------------------------------------------------------
 

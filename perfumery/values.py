@@ -12,6 +12,7 @@ Strip. Records (corrected only by a dated row that replaces): Contents, Move, Re
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields
 from datetime import date, datetime
@@ -37,6 +38,7 @@ STRIP_KINDS = ("paper", "skin")
 INTENSITY_MAX = 6.0
 LIKING_MAX = 4
 WORD_WEIGHT_MAX = 3
+SIGN_LENGTH = 4
 LONGEST_READING_S = 90 * 86400.0
 
 
@@ -133,6 +135,16 @@ class Material(_Value):
     def short(self) -> str:
         """The bench name, or the full name where none was given."""
         return self.bench_name or self.name
+
+    @property
+    def carrier_name(self) -> str:
+        """The name as it is written behind a strength: a sign of capitals where it has one ('10 % in DPG'), else the short
+        name as in running text, its own strength left out ('12 % in ethanol')."""
+        signs = [text for text in self.synonyms if text.isupper() and len(text) <= SIGN_LENGTH and text.isalpha()]
+        if signs:
+            return min(signs, key=len)
+        name = re.sub(r"\s+[\d.,]+\s*%.*$", "", self.short)
+        return name if name[:2].isupper() else name[:1].lower() + name[1:]
 
     @property
     def is_solid(self) -> bool:

@@ -102,7 +102,8 @@ def _offers(project: Project, code: str, version: int, own: Sequence[Bottle]) ->
 
 
 def _names(book: Book) -> dict[int, str]:
-    return {row.key: row.short for row in book.material_rows()}
+    """What a bottle of a material is called, and a carrier behind a strength."""
+    return {row.key: row.carrier_name or row.short for row in book.material_rows()}
 
 
 def _version_row(names: Mapping[int, str], bottle: Bottle, code: str, trials: dict[int, str | None]) -> Dippable:
@@ -115,7 +116,7 @@ def _version_row(names: Mapping[int, str], bottle: Bottle, code: str, trials: di
 
 def _row(names: Mapping[int, str], bottle: Bottle, name: str, kind: str) -> Dippable:
     carrier = names.get(bottle.carrier or 0, "")
-    stock = figures.stock_text(bottle.strength, carrier[:1].casefold() + carrier[1:])
+    stock = figures.stock_text(bottle.strength, carrier)
     stock = stock or ("neat" if bottle.version is None else "concentrate")
     unknown = bottle.material is None and bottle.version is None
     caption = " · ".join(filter(None, (kind, "contents not known" if unknown else stock, bottle.place)))

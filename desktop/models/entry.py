@@ -97,7 +97,7 @@ class LineEntry(QObject):
             line = Line(parts=entry.parts, material=made.key, strength=strength, carrier=carrier)
         # a line that was put leaves nothing typed behind, so that the row repainted by it is empty already
         before, self._model.entry_text = self._model.entry_text, ""
-        shown = figures.stock_text(strength, self._model.names.short(line.carrier))
+        shown = figures.stock_text(strength, self._model.names.carrier(line.carrier))
         what = f"add {label}{f' {shown}' if shown else ''}, {figures.parts(entry.parts)} parts"
         try:
             done = self._model.add_line(line, what, *others)

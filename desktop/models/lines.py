@@ -229,7 +229,7 @@ class LinesModel(TableModel[LineRow]):
         self, line: Line, place: int | None, path: tuple[int, ...], occurrence: int, **figures_of: float | None
     ) -> LineRow:
         currency = self._session.book.currency
-        carrier = self.shelf.materials[line.carrier].short if line.carrier is not None else ""
+        carrier = self.shelf.materials[line.carrier].carrier_name if line.carrier is not None else ""
         if line.accord is not None:
             accord = self.shelf.accords[line.accord]
             name = f"{accord.name} {accord.code}".strip()
@@ -374,7 +374,7 @@ class LinesModel(TableModel[LineRow]):
             if wanted < 1 and key_of is None:
                 key_of = self.names.usual_carrier(self._session.project, line.material)
             changed = replace(line, strength=wanted, carrier=None if wanted == 1 else key_of)
-            shown = figures.stock_text(wanted, self.names.short(changed.carrier)) or "neat"
+            shown = figures.stock_text(wanted, self.names.carrier(changed.carrier)) or "neat"
             return f"{row.name} {row.strength or 'neat'} to {shown}", changed
         return f"remark on {row.name}", replace(line, remark=text)
 

@@ -182,14 +182,14 @@ class PastedModel(TableModel[PastedRow]):
             key = names.usual_carrier(project, material)
             if key is None:
                 return row.mended("strength", "Diluted in what? Write the carrier behind it, as 10 % in ethanol.")
-            return replace(row, carrier=key, carrier_short=names.short(key))
+            return replace(row, carrier=key, carrier_short=names.carrier(key))
         try:
             key = names.carrier_key(carrier)
         except Refused as fault:
             if fault.findings[0].data.get("names"):
                 return row.mended("strength", wording.sentences(fault.findings))
             return replace(row, carrier_name=carrier)
-        return replace(row, carrier=key, carrier_short=names.short(key))
+        return replace(row, carrier=key, carrier_short=names.carrier(key))
 
     # mending ----------------------------------------------------------------------------------------------------------
 

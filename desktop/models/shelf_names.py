@@ -75,7 +75,7 @@ class ShelfNames:
         last = self._book.last_strength(version.project, one.material)
         if last is None:
             return one
-        return replace(one, hint=f"{figures.stock_text(last[0], self.short(last[1])) or 'neat'}, as last")
+        return replace(one, hint=f"{figures.stock_text(last[0], self.carrier(last[1])) or 'neat'}, as last")
 
     def _accords(self, version: Version | None) -> list[VersionHead]:
         """Versions a line may hold: all in use, but not the version itself. Its own project's come first."""
@@ -123,6 +123,11 @@ class ShelfNames:
         """A material's bench name; empty for none."""
         value = None if key is None else self._book.get(Material, key)
         return "" if value is None else value.short
+
+    def carrier(self, key: int | None) -> str:
+        """A carrier's name as it is written behind a strength; empty for none."""
+        value = None if key is None else self._book.get(Material, key)
+        return "" if value is None else value.carrier_name
 
     def of_line(self, line: Line, shelf: Shelf) -> str:
         """What a line is called."""

@@ -242,7 +242,7 @@ def caption(book: Book, card: StripCard) -> str:
     carrier_key = strip.carrier if strip.carrier is not None else origin.bottle.carrier
     carrier = None if carrier_key is None else book.get(Material, carrier_key)
     said = [card.subject, card.source if card.source != card.subject else ""]
-    said.append(figures.stock_text(strength, carrier.short[:1].casefold() + carrier.short[1:] if carrier else ""))
+    said.append(figures.stock_text(strength, carrier.carrier_name if carrier else ""))
     said.append(_ages(origin, strip.dipped_at))
     if strip.kind == "skin":
         amount = figures.mass_text(strip.amount_g) if strip.amount_g is not None else ""

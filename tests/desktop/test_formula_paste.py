@@ -95,7 +95,7 @@ def test_semicolons_and_decimal_commas_are_previewed_and_taken_as_one_step(paste
     assert paste.is_open and paste.version.lines == before
     assert paste.shown() == [
         ["Lemon oil", "", "110.5"],
-        ["Ambroxide", "10 % in Ethanol 96 %", "20"],
+        ["Ambroxide", "10 % in ethanol", "20"],
         ["new material “Vertofix”", "", "7.25"],
         ["Linalool", "", "—"],
         ["?", "", "—"],
@@ -146,7 +146,7 @@ def test_a_close_name_is_offered_and_never_taken(paste: Paste) -> None:
     assert editor.found[-1].label == "new material “Ambroxid”"
     paste.qtbot.keyClick(editor, K.Key_Return)
     paste.qtbot.waitUntil(lambda: not editor.isVisible())
-    assert paste.shown() == [["Ambroxide", "10 % in Ethanol 96 %", "20"]]
+    assert paste.shown() == [["Ambroxide", "10 % in ethanol", "20"]]
 
 
 def test_figures_that_can_be_read_two_ways_are_asked_for_once(paste: Paste) -> None:

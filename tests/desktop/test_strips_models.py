@@ -88,7 +88,7 @@ def test_all_strips_at_one_time(model, book):
 
 def test_caption_says_trial_strength_and_both_ages(model, book):
     said = caption(book, _card(model, book, "P06")).replace(THIN, " ")
-    assert said == "SR-4 · T-027 · 12 % in ethanol 96 % · 8 d as concentrate, 17 h in alcohol"
+    assert said == "SR-4 · T-027 · 12 % in ethanol · 8 d as concentrate, 17 h in alcohol"
     worn = caption(book, _card(model, book, "W01")).replace(THIN, " ")
     assert "on skin left forearm" in worn and worn.endswith("0.100 g")
 
@@ -241,7 +241,7 @@ def test_the_chosen_version_comes_first_smelling_dilutions_before_vials(book):
     project = book.get(Project, "SR")
     rows = project_rows(book, project, book.get(Version, "SR-4").key)
     assert [row.text for row in rows[:2]] == ["SR-4 · V027-12", "SR-4 · V027"]
-    assert rows[0].caption.replace(THIN, " ") == "smelling · 12 % in ethanol 96 % · B-22"
+    assert rows[0].caption.replace(THIN, " ") == "smelling · 12 % in ethanol · B-22"
     assert rows[-1].text.startswith("H-0") and "contents not known" in rows[-1].caption
     assert rows[-1].strength is None
 

@@ -86,7 +86,7 @@ class FactsRow(QWidget):
     def _finished_text(self, project: Project) -> str:
         if project.strength is None:
             return figures.UNKNOWN
-        carrier = self._model.names.short(project.carrier)
+        carrier = self._model.names.carrier(project.carrier)
         text = figures.strength_text(project.strength)
         # a strength that followed from an odorant wish has many figures
         text = text if len(text) <= 7 else figures.percent_text(project.strength)
@@ -155,7 +155,7 @@ class FactsRow(QWidget):
     def _put_finished(self, strength: float | None, carrier: int | None) -> None:
         project = replace(self._project(), strength=strength, carrier=carrier)
         what = f"finished at {figures.percent_text(strength)}"
-        carrier_name = self._model.names.short(carrier)
+        carrier_name = self._model.names.carrier(carrier)
         self._session.put(f"{what} in {carrier_name}" if carrier_name else what, project)
 
     def _set_odorant(self, text: str) -> None:

@@ -80,7 +80,7 @@ class MaterialForm(QWidget):
         self._lines["bench_name"].textEdited.connect(self._on_bench_name_edited)
         self.start(None)
 
-    # filling ------------------------------------------------------------------------------------------------------------
+    # filling ----------------------------------------------------------------------------------------------------------
 
     def start(self, key: int | None, name: str = "") -> None:
         """Shows a material for changing; None a new one, with the name that was searched for."""
@@ -129,7 +129,7 @@ class MaterialForm(QWidget):
         line.setFocus(Qt.FocusReason.OtherFocusReason)
         line.selectAll()
 
-    # keeping ------------------------------------------------------------------------------------------------------------
+    # keeping ----------------------------------------------------------------------------------------------------------
 
     def keep(self) -> None:
         """Puts the material, its new words and its bottle as one undo step; what is wrong is said beside its field."""
@@ -220,7 +220,7 @@ class MaterialForm(QWidget):
             wrong.editor.setFocus(Qt.FocusReason.OtherFocusReason)
             self._area.ensureWidgetVisible(wrong)
 
-    # while typing -------------------------------------------------------------------------------------------------------
+    # while typing -----------------------------------------------------------------------------------------------------
 
     def _on_cas_edited(self) -> None:
         """The check digit is told as soon as it is typed; the shape only when the field is left."""
@@ -265,7 +265,7 @@ class MaterialForm(QWidget):
         else:
             super().keyPressEvent(event)
 
-    # laying out ---------------------------------------------------------------------------------------------------------
+    # laying out -------------------------------------------------------------------------------------------------------
 
     def _lay_out(self) -> None:
         sheet = QFrame()

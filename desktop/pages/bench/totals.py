@@ -65,7 +65,7 @@ class TotalsFoot(QWidget):
 
         pieces = [figure(figures.parts(made.total_parts), "parts"), figure(figures.parts(round(made.neat_parts, 2)), "neat")]
         if made.carriers:
-            each = ", ".join(f"{shelf.materials[key].short} {figures.neat(v)}" for key, v in made.carriers.items())
+            each = ", ".join(f"{shelf.materials[key].carrier_name} {figures.neat(v)}" for key, v in made.carriers.items())
             whole = figures.neat(sum(made.carriers.values()))
             pieces.append(escape(f"carriers {whole}: {each}"))
         total, difference = self._model.rounded_g
