@@ -14,7 +14,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from db import steps
-from db.errors import told_apart
+from db.errors import DamagedBook, told_apart
 from db.file import BookFile
 from perfumery import Finding
 
@@ -114,15 +114,18 @@ def thinned(backups: Iterable[tuple[datetime, Path, int]], now: datetime, cap: i
 def check(file: BookFile, *, quick: bool = False) -> tuple[Finding, ...]:
     """Findings about the file: pages that cannot be read, references to nothing, a structure not ours."""
     found: list[Finding] = []
-    with told_apart(file.path):
-        pragma = "quick_check" if quick else "integrity_check"
-        said = [row[0] for row in file.raw.execute(f"PRAGMA {pragma}(20)")]
-        if said != ["ok"]:
-            found.append(Finding("file-damaged", {"detail": "; ".join(said)}))
-        if not quick:
-            broken = file.raw.execute("PRAGMA foreign_key_check").fetchall()
-            if broken:
-                found.append(Finding("key-broken", {"tables": tuple(sorted({row[0] for row in broken})), "count": len(broken)}))
-            if steps.structure(file.raw) != steps.expected():
-                found.append(Finding("file-structure"))
+    try:
+        with file.copy() as raw:
+            said = [row[0] for row in raw.execute(f"PRAGMA {'quick_check' if quick else 'integrity_check'}(20)")]
+            if said != ["ok"]:
+                found.append(Finding("file-damaged", {"detail": "; ".join(said)}))
+            elif not quick:
+                broken = raw.execute("PRAGMA foreign_key_check").fetchall()
+                if broken:
+                    tables = tuple(sorted({row[0] for row in broken}))
+                    found.append(Finding("key-broken", {"tables": tables, "count": len(broken)}))
+                if steps.structure(raw) != steps.expected(steps.KNOWN):
+                    found.append(Finding("file-structure"))
+    except DamagedBook as error:
+        found.append(Finding("file-damaged", {"detail": error.detail}))
     return tuple(found)

@@ -7,9 +7,7 @@ One `put` is one transaction, one undo step and one Change; a write that fails c
 
 from __future__ import annotations
 
-import shutil
 import sqlite3
-import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import datetime
@@ -42,10 +40,9 @@ def system_clock() -> datetime:
 class Book:
     """An open book. Make one with `create`, `open` or `look`; close it, or use it in a `with` block."""
 
-    def __init__(self, held: file.BookFile, clock: Clock | None, *, look_folder: Path | None = None) -> None:
+    def __init__(self, held: file.BookFile, clock: Clock | None) -> None:
         self._file = held
         self._clock = clock or system_clock
-        self._look_folder = look_folder
         self._store = Store(held.sql)
         self._steps = Steps()
         self._listeners: list[Callable[[Change], None]] = []
@@ -85,30 +82,16 @@ class Book:
     @classmethod
     def look(cls, path: Path | str, clock: Clock | None = None) -> Book:
         """Opens a copy of a closed book or a backup, for reading only."""
-        source = Path(path)
-        file.step_of(source)
-        folder = Path(tempfile.mkdtemp(prefix="stillroom-look-"))
+        held = file.open_look(Path(path))
         try:
-            copy = folder / source.name
-            shutil.copyfile(source, copy)
-            journal = source.with_name(source.name + "-journal")
-            if journal.exists():
-                shutil.copyfile(journal, copy.with_name(copy.name + "-journal"))
-                with told_apart(copy):
-                    # a first read rolls back what the copied journal says was never finished
-                    rolled = sqlite3.connect(copy)
-                    rolled.execute("SELECT count(*) FROM sqlite_schema").fetchone()
-                    rolled.close()
-            return cls(file.open_look(copy), clock, look_folder=folder)
+            return cls(held, clock)
         except BaseException:
-            shutil.rmtree(folder, ignore_errors=True)
+            held.close()
             raise
 
     def close(self) -> None:
         """Closes the file and frees the lock."""
         self._file.close()
-        if self._look_folder is not None:
-            shutil.rmtree(self._look_folder, ignore_errors=True)
 
     def __enter__(self) -> Self:
         return self
@@ -124,7 +107,7 @@ class Book:
     @property
     def read_only(self) -> bool:
         """Whether this is only a look."""
-        return self._look_folder is not None
+        return self._file.folder is not None
 
     def now(self) -> datetime:
         """The clock that was handed in."""
@@ -387,7 +370,8 @@ class Book:
 
     def export(self, folder: Path | str) -> None:
         """Writes everything as open files, a JSON that reads back equal and a CSV a kind, into a new folder."""
-        exchange.export(self._file.sql, Path(folder), self.name, self.now().date())
+        with self._file.copy() as raw:
+            exchange.export(raw, Path(folder), self.name, self.now().date())
 
     @classmethod
     def read_export(cls, folder: Path | str, path: Path | str, clock: Clock | None = None) -> Book:

@@ -72,34 +72,43 @@ class DiskFull(BookError):
 
 _BY_CODE: dict[int, type[BookError]] = {
     sqlite3.SQLITE_FULL: DiskFull,
-    sqlite3.SQLITE_IOERR: DiskFull,
+    sqlite3.SQLITE_IOERR_WRITE: DiskFull,
+    sqlite3.SQLITE_IOERR_FSYNC: DiskFull,
+    sqlite3.SQLITE_IOERR_TRUNCATE: DiskFull,
+    sqlite3.SQLITE_IOERR: DamagedBook,
+    sqlite3.SQLITE_CORRUPT: DamagedBook,
+    sqlite3.SQLITE_NOTADB: DamagedBook,
+    sqlite3.SQLITE_READONLY_DBMOVED: MissingBook,
     sqlite3.SQLITE_READONLY: ReadOnlyBook,
     sqlite3.SQLITE_CANTOPEN: ReadOnlyBook,
     sqlite3.SQLITE_PERM: ReadOnlyBook,
-    sqlite3.SQLITE_CORRUPT: DamagedBook,
-    sqlite3.SQLITE_NOTADB: DamagedBook,
+    sqlite3.SQLITE_IOERR_DELETE: ReadOnlyBook,
 }
 
 
-def fault_of(path: Path, error: OSError) -> BookError:
-    """The error of ours that an error of the file system means."""
-    if error.errno in (errno.ENOSPC, errno.EDQUOT):
-        return DiskFull(path, str(error))
-    if error.errno == errno.ENOENT:
-        return MissingBook(path, str(error))
-    return ReadOnlyBook(path, str(error))
+def fault_of(path: Path, error: Exception) -> BookError | None:
+    """The error of ours that an error of SQLite or of the file system means; None for one that is not about the file."""
+    if isinstance(error, OSError):
+        if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+            return DiskFull(path, str(error))
+        return (MissingBook if error.errno == errno.ENOENT else ReadOnlyBook)(path, str(error))
+    cause = error.orig if isinstance(error, DBAPIError) else error
+    code = getattr(cause, "sqlite_errorcode", 0)
+    if code & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+        return LockedBook(path, "another program", None)
+    if code & 0xFF == sqlite3.SQLITE_CANTOPEN and not path.parent.is_dir():
+        return MissingBook(path, "no such folder")
+    fault = _BY_CODE.get(code) or _BY_CODE.get(code & 0xFF)
+    return None if fault is None else fault(path, str(cause))
 
 
 @contextmanager
 def told_apart(path: Path) -> Iterator[None]:
-    """Turns SQLite's errors about the file into ours; anything else passes through."""
+    """Turns errors of SQLite and of the file system about the file into ours; anything else passes through."""
     try:
         yield
-    except (sqlite3.Error, DBAPIError) as error:
-        cause = error.orig if isinstance(error, DBAPIError) else error
-        code = getattr(cause, "sqlite_errorcode", 0) & 0xFF
-        if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-            raise LockedBook(path, "another program", None) from error
-        if code in _BY_CODE:
-            raise _BY_CODE[code](path, str(cause)) from error
-        raise
+    except (sqlite3.Error, DBAPIError, OSError) as error:
+        fault = fault_of(path, error)
+        if fault is None:
+            raise
+        raise fault from error

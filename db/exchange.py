@@ -10,15 +10,16 @@ import csv
 import json
 import os
 import shutil
+import sqlite3
 from datetime import date
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Table, insert, select, update
+from sqlalchemy import Table, insert, update
 from sqlalchemy.exc import StatementError
 
 from db import tables as t
-from db.errors import BookExists, DamagedBook, fault_of
+from db.errors import BookExists, DamagedBook, told_apart
 from db.file import BookFile
 from db.store import index_text
 
@@ -33,29 +34,28 @@ Nothing here is a safety assessment.
 """
 
 
-def export(sql: Connection, folder: Path, name: str, day: date) -> None:
+def export(raw: sqlite3.Connection, folder: Path, name: str, day: date) -> None:
     """Writes the folder beside its place and moves it in when it is whole. Raises BookExists where it stands already."""
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise BookExists(folder, "the folder is not empty")
     partial = folder.with_name(f".{folder.name}.part-{os.getpid()}")
     try:
-        partial.mkdir(parents=True)
-        whole: dict[str, Any] = {"format": _FORMAT, "tables": {}}
-        for table in t.METADATA.tables.values():
-            names, rows = _rows(sql, table)
-            whole["tables"][table.name] = {"columns": names, "rows": rows}
-            with (partial / f"{table.name}.csv").open("w", encoding="utf-8", newline="") as file:
-                writer = csv.writer(file)
-                writer.writerow(names)
-                writer.writerows([_inert(cell) for cell in row] for row in rows)
-        (partial / "book.json").write_text(json.dumps(whole, ensure_ascii=False), encoding="utf-8")
-        readme = _README.format(name=name, day=day.isoformat())
-        (partial / "README.txt").write_text(readme, encoding="utf-8")
-        if folder.exists():
-            folder.rmdir()
-        partial.rename(folder)
-    except OSError as error:
-        raise fault_of(folder, error) from error
+        with told_apart(folder):
+            partial.mkdir(parents=True)
+            whole: dict[str, Any] = {"format": _FORMAT, "tables": {}}
+            for table in t.METADATA.tables.values():
+                names, rows = _rows(raw, table)
+                whole["tables"][table.name] = {"columns": names, "rows": rows}
+                with (partial / f"{table.name}.csv").open("w", encoding="utf-8", newline="") as file:
+                    writer = csv.writer(file)
+                    writer.writerow(names)
+                    writer.writerows([_inert(cell) for cell in row] for row in rows)
+            (partial / "book.json").write_text(json.dumps(whole, ensure_ascii=False), encoding="utf-8")
+            readme = _README.format(name=name, day=day.isoformat())
+            (partial / "README.txt").write_text(readme, encoding="utf-8")
+            if folder.exists():
+                folder.rmdir()
+            partial.rename(folder)
     finally:
         shutil.rmtree(partial, ignore_errors=True)
 
@@ -110,9 +110,10 @@ def _named(table: dict[str, Any]) -> list[dict[str, Any]]:
     return [dict(zip(table["columns"], row, strict=True)) for row in table["rows"]]
 
 
-def _rows(sql: Connection, table: Table) -> tuple[list[str], list[list[Any]]]:
-    result = sql.execute(select(table).order_by(*table.primary_key.columns))
-    return list(result.keys()), [list(row) for row in result]
+def _rows(raw: sqlite3.Connection, table: Table) -> tuple[list[str], list[list[Any]]]:
+    names = [column.name for column in table.columns]
+    listed, order = (", ".join(f'"{name}"' for name in some) for some in (names, table.primary_key.columns.keys()))
+    return names, [list(row) for row in raw.execute(f'SELECT {listed} FROM "{table.name}" ORDER BY {order}')]
 
 
 def _inert(cell: Any) -> Any:

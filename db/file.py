@@ -2,23 +2,30 @@
 """The file of a book: looked at before it is touched, locked, opened on one connection for ever, written in transactions.
 
 Order of opening: header read (foreign, newer and damaged files are refused untouched) → lock → connection → exclusive →
-ladder. The file is never opened by plain `open()` while SQLite holds it: closing such a handle would drop SQLite's lock.
+structure → ladder. The file is never opened by plain `open()` while SQLite holds it: closing such a handle would drop
+SQLite's lock.
 """
 
 from __future__ import annotations
 
 import json
 import os
+import shutil
 import socket
 import sqlite3
+import stat
+import tempfile
+import threading
+import time
 import uuid
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from filelock import FileLock, Timeout
-from sqlalchemy import Connection, create_engine
+from sqlalchemy import Connection, create_engine, event
 from sqlalchemy.pool import StaticPool
 
 from db import steps
@@ -34,28 +41,46 @@ from db.errors import (
     fault_of,
     told_apart,
 )
+from perfumery.text import fold
 
 _MAGIC = b"SQLite format 3\x00"
 _BUSY_MS = 500
+# Pages copied at one go by a snapshot, and how long edits are then let through.
+_SLICE_PAGES, _PAUSE_S = 200, 0.001
 
 
 class BookFile:
-    """One open file: `sql` the only connection, `raw` the driver's connection under it."""
+    """One open file: `sql` the only connection, `raw` the driver's connection under it.
 
-    def __init__(self, path: Path, raw: sqlite3.Connection, lock: BookLock | None) -> None:
+    `alone` is held by whatever must not see half a transaction of another thread. `folder` is set for a look: the folder of
+    its copy, which goes when it is closed.
+    """
+
+    def __init__(self, path: Path, raw: sqlite3.Connection, lock: BookLock | None, folder: Path | None = None) -> None:
         self.path = path
         self.raw = raw
+        self.folder = folder
+        self.alone = threading.Lock()
+        self._copying = threading.Lock()
         self._lock = lock
         self._identity = _identity(path)
+        raw.create_function("folded", 1, fold, deterministic=True)
         self._engine = create_engine("sqlite://", creator=lambda: raw, poolclass=StaticPool, isolation_level="AUTOCOMMIT")
+        event.listen(self._engine, "handle_error", self._tell_apart)
         self.sql: Connection = self._engine.connect()
+
+    def _tell_apart(self, context: Any) -> None:
+        """A read that meets a damaged page says so in our terms, wherever it stands."""
+        fault = fault_of(self.path, context.original_exception)
+        if fault is not None:
+            raise fault from context.original_exception
 
     @contextmanager
     def write(self) -> Iterator[Connection]:
         """One transaction: committed when the block ends, rolled back when it raises."""
-        if _identity(self.path) != self._identity:
-            raise MissingBook(self.path, "moved or replaced while open")
-        with told_apart(self.path):
+        with self.alone, told_apart(self.path):
+            if _identity(self.path) != self._identity:
+                raise MissingBook(self.path, "moved or replaced while open")
             self.raw.execute("BEGIN IMMEDIATE")
             try:
                 yield self.sql
@@ -67,87 +92,114 @@ class BookFile:
                 raise
 
     def snapshot(self, to: Path) -> None:
-        """Copies the book as it stands into a new file, on this same connection, while edits may go on."""
+        """Copies the book as it stands into a file, on this same connection, while edits go on between its slices."""
         partial = to.with_name(f".{to.name}.part-{os.getpid()}")
-        with told_apart(to):
-            copy = None
-            try:
+        try:
+            with self._copying, told_apart(to):
                 copy = sqlite3.connect(partial)
-                self.raw.backup(copy, pages=200)
-                if copy.execute("PRAGMA quick_check").fetchone()[0] != "ok":
-                    raise DamagedBook(self.path, "the copy did not pass its check")
-                copy.close()
+                try:
+                    with self.alone:
+                        self.raw.backup(copy, pages=_SLICE_PAGES, progress=self._let_edits_through)
+                    said = copy.execute("PRAGMA quick_check").fetchone()[0]
+                finally:
+                    copy.close()
+                if said != "ok":
+                    raise DamagedBook(to, said)
                 with partial.open("rb+") as done:
                     os.fsync(done.fileno())
                 partial.replace(to)
-            except OSError as error:
-                raise fault_of(to, error) from error
+        except DamagedBook as error:
+            raise DamagedBook(self.path, error.detail) from error
+        finally:
+            _remove(partial)
+
+    @contextmanager
+    def copy(self) -> Iterator[sqlite3.Connection]:
+        """A copy of the book as it stands, in memory, for long reads in a worker: the book itself stays free for edits."""
+        with told_apart(self.path):
+            memory = sqlite3.connect(":memory:", check_same_thread=False)
+            try:
+                with self._copying, self.alone:
+                    self.raw.backup(memory, pages=_SLICE_PAGES, progress=self._let_edits_through)
+                yield memory
             finally:
-                if copy is not None:
-                    copy.close()
-                partial.unlink(missing_ok=True)
+                memory.close()
+
+    def _let_edits_through(self, *_: int) -> None:
+        # the last slice must not be copied while an edit is half written, so slices and edits take turns
+        self.alone.release()
+        time.sleep(_PAUSE_S)
+        self.alone.acquire()
 
     def close(self) -> None:
-        """Closes the connection, then frees the lock."""
-        self.sql.close()
-        self._engine.dispose()
-        self.raw.close()
-        if self._lock is not None:
-            self._lock.release()
+        """Closes the connection once a copy that is being made is done, then frees the lock."""
+        with self._copying, self.alone:
+            try:
+                self.sql.close()
+                self._engine.dispose()
+                self.raw.close()
+            finally:
+                if self._lock is not None:
+                    self._lock.release()
+                if self.folder is not None:
+                    shutil.rmtree(self.folder, ignore_errors=True)
 
 
 class BookLock:
     """An operating-system lock on a small file beside the book, with a note of who has it.
 
-    The system frees it when the holder dies. The note starts at the second byte, so that a system that locks the first
-    byte itself still lets others read it.
+    The system frees it when the holder dies. The first byte is empty and the note follows it: a system that locks the first
+    byte itself still lets others read the note, and a file of another program is told apart by it.
     """
 
     def __init__(self, book: Path) -> None:
         self._book = book
-        self.path = book.with_name(book.name + ".lock")
-        self._lock = FileLock(self.path, timeout=0)
+        # one lock whichever link a book is opened by
+        real = Path(os.path.realpath(book))
+        self.path = real.with_name(real.name + ".lock")
+        self._lock = FileLock(self.path, timeout=0, thread_local=False)
+        self._signed = False
 
-    def take(self, now: datetime, *, break_lock: bool) -> None:
+    def acquire(self, *, break_lock: bool) -> None:
         """Takes the lock. Raises LockedBook with the holder's note, ReadOnlyBook where the folder cannot be written.
 
         A note left by another machine is believed, since its lock may not reach this one: only break_lock overrides it.
         """
-        try:
-            self._lock.acquire()
-        except Timeout:
-            who, since, _ = self._note()
-            raise LockedBook(self._book, who, since) from None
-        except OSError as error:
-            raise fault_of(self._book, error) from error
+        if self._lock.is_locked:
+            return
+        with told_apart(self._book):
+            try:
+                self._lock.acquire()
+            except Timeout:
+                who, since, _ = self._note()
+                raise LockedBook(self._book, who, since) from None
         who, since, host = self._note()
         if host not in ("", socket.gethostname()) and not break_lock:
-            self._lock.release()
-            raise LockedBook(self._book, who, since, elsewhere=True)
-        note = {"host": socket.gethostname(), "pid": os.getpid(), "since": now.isoformat(timespec="seconds")}
-        try:
-            with self.path.open("r+b") as file:
-                file.truncate(1)
-                file.seek(1)
-                file.write(json.dumps(note).encode())
-        except OSError as error:
             self.release()
-            raise fault_of(self._book, error) from error
+            raise LockedBook(self._book, who, since, elsewhere=True)
+
+    def sign(self, now: datetime) -> None:
+        """Writes the note. Raises LockedBook where the file beside the book is something else's."""
+        note = {"host": socket.gethostname(), "pid": os.getpid(), "since": now.isoformat(timespec="seconds")}
+        with told_apart(self._book), self.path.open("r+b") as file:
+            if file.read(1) not in (b"", b"\0"):
+                raise LockedBook(self._book, f"the program that made {self.path.name}", None)
+            self._signed = True
+            file.seek(0)
+            file.truncate()
+            file.write(b"\0" + json.dumps(note).encode())
 
     def release(self) -> None:
-        """Takes the file away and frees the lock; where the system forbids that order, the other way round."""
-        try:
-            self.path.unlink(missing_ok=True)
-        except OSError:
-            self._lock.release()
-            with suppress(OSError):
+        """Frees the lock, the file taken away where it holds our note; where the system forbids that order, afterwards."""
+        if self._lock.is_locked and self._signed:
+            self._signed = False
+            try:
                 self.path.unlink(missing_ok=True)
+            except OSError:
+                self._lock.release()
+                with suppress(OSError):
+                    self.path.unlink(missing_ok=True)
         self._lock.release()
-
-    @property
-    def is_held(self) -> bool:
-        """Whether this process has it."""
-        return self._lock.is_locked
 
     def _note(self) -> tuple[str, datetime | None, str]:
         try:
@@ -161,10 +213,22 @@ class BookLock:
 
 def _identity(path: Path) -> tuple[int, int] | None:
     try:
-        stat = path.stat()
+        found = path.stat()
     except OSError:
         return None
-    return stat.st_dev, stat.st_ino
+    return found.st_dev, found.st_ino
+
+
+def _remove(database: Path) -> None:
+    """Takes away what is left of an unfinished database."""
+    for leftover in (database, database.with_name(database.name + "-journal")):
+        with suppress(OSError):
+            leftover.unlink(missing_ok=True)
+
+
+def _journal_of(path: Path) -> Path:
+    real = Path(os.path.realpath(path))
+    return real.with_name(real.name + "-journal")
 
 
 def step_of(path: Path) -> int:
@@ -172,14 +236,12 @@ def step_of(path: Path) -> int:
 
     Raises MissingBook, NotABook, NewerBook, DamagedBook, ReadOnlyBook. Never call it for a file that is open.
     """
-    try:
+    with told_apart(path):
+        found = path.stat()
+        if not stat.S_ISREG(found.st_mode):
+            raise NotABook(path, "not a file" if not stat.S_ISDIR(found.st_mode) else "a folder")
         with path.open("rb") as file:
             header = file.read(100)
-        size = path.stat().st_size
-    except IsADirectoryError as error:
-        raise NotABook(path, "a folder") from error
-    except OSError as error:
-        raise fault_of(path, error) from error
     if not header.startswith(_MAGIC):
         raise NotABook(path, "not an SQLite file")
     if len(header) < 100:
@@ -192,9 +254,8 @@ def step_of(path: Path) -> int:
     page = int.from_bytes(header[16:18])
     page = 65536 if page == 1 else page
     pages = int.from_bytes(header[28:32])
-    journal = path.with_name(path.name + "-journal")
-    if size < pages * page and not journal.exists():
-        raise DamagedBook(path, f"{size} bytes where {pages * page} are expected")
+    if found.st_size < pages * page and not _journal_of(path).exists():
+        raise DamagedBook(path, f"{found.st_size} bytes where {pages * page} are expected")
     return step
 
 
@@ -214,18 +275,15 @@ def create(path: Path, fill: Callable[[sqlite3.Connection], None]) -> None:
                 raw.execute("COMMIT")
             finally:
                 raw.close()
-        # a link, not a rename: it fails where another book has been put there meanwhile
-        try:
-            os.link(partial, path)
-        except FileExistsError as error:
-            raise BookExists(path) from error
-        except OSError:
-            partial.rename(path)
-    except OSError as error:
-        raise fault_of(path, error) from error
+            # a link, not a rename: it fails where another book has been put there meanwhile
+            try:
+                os.link(partial, path)
+            except FileExistsError as error:
+                raise BookExists(path) from error
+            except OSError:
+                partial.rename(path)
     finally:
-        with suppress(OSError):
-            partial.unlink(missing_ok=True)
+        _remove(partial)
 
 
 def open_file(
@@ -233,74 +291,89 @@ def open_file(
 ) -> BookFile:
     """Opens a book for writing. `before_steps(file, from_step)` is called when steps are due, to make the backup first."""
     lock = BookLock(path)
-    taken_early = lock.path.exists() and path.exists()
-    if taken_early:
-        lock.take(now, break_lock=break_lock)
-    try:
-        step = step_of(path)
-        if not os.access(path, os.W_OK):
-            raise ReadOnlyBook(path, "the file is write-protected")
-        if not taken_early:
-            lock.take(now, break_lock=break_lock)
-        raw = _connect(path)
-    except BaseException:
-        if lock.is_held:
-            lock.release()
-        raise
-    file = None
+    raw: sqlite3.Connection | None = None
+    file: BookFile | None = None
     try:
         with told_apart(path):
-            raw.execute("BEGIN EXCLUSIVE")
-            raw.execute("COMMIT")
+            # where a lock file stands the book may be open, in this very process: not even its header is read before
+            if lock.path.exists():
+                lock.acquire(break_lock=break_lock)
+            step = step_of(path)
+            if not os.access(path, os.W_OK):
+                raise ReadOnlyBook(path, "the file is write-protected")
+            lock.acquire(break_lock=break_lock)
+            lock.sign(now)
+            raw = _connect(path)
+            _check_structure(path, raw, step)
+            raw.execute("PRAGMA journal_mode = DELETE")
             file = BookFile(path, raw, lock)
             if step < steps.KNOWN:
                 before_steps(file, step)
                 with file.write():
                     steps.climb(raw, step)
-            _check_structure(path, raw)
         return file
     except BaseException:
         if file is not None:
             file.close()
         else:
-            raw.close()
+            if raw is not None:
+                raw.close()
             lock.release()
         raise
 
 
 def open_look(path: Path) -> BookFile:
-    """Opens a closed book or backup for reading only; the caller hands in a copy of its own."""
-    step_of(path)
-    raw = sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, isolation_level=None, check_same_thread=False)
+    """Opens a copy of a closed book or backup for reading only; the copy goes when it is closed."""
+    lock = BookLock(path)
+    with told_apart(path):
+        folder = Path(tempfile.mkdtemp(prefix="stillroom-look-"))
+    copy = folder / path.name
     try:
+        if lock.path.exists():
+            # nobody writes where nobody can
+            with suppress(ReadOnlyBook):
+                lock.acquire(break_lock=False)
         with told_apart(path):
-            _check_structure(path, raw)
+            step = step_of(path)
+            shutil.copyfile(path, copy)
+            if _journal_of(path).exists():
+                shutil.copyfile(_journal_of(path), _journal_of(copy))
+            raw = _connect(copy)
+            try:
+                _check_structure(path, raw, step)
+                steps.climb(raw, step)
+            finally:
+                raw.close()
+            raw = sqlite3.connect(f"{copy.as_uri()}?mode=ro", uri=True, isolation_level=None, check_same_thread=False)
+            return BookFile(copy, raw, None, folder)
     except BaseException:
-        raw.close()
+        shutil.rmtree(folder, ignore_errors=True)
         raise
-    return BookFile(path, raw, None)
+    finally:
+        lock.release()
 
 
 def _connect(path: Path) -> sqlite3.Connection:
+    """The connection of a file that is this program's alone from now on; what a crash left half written is rolled back."""
     raw = sqlite3.connect(
         f"{path.absolute().as_uri()}?mode=rw", uri=True, isolation_level=None, check_same_thread=False,
         timeout=_BUSY_MS / 1000,
     )  # fmt: skip
     try:
-        with told_apart(path):
-            raw.execute("PRAGMA locking_mode = EXCLUSIVE")
-            raw.execute("PRAGMA journal_mode = DELETE")
-            raw.execute("PRAGMA synchronous = FULL")
-            raw.execute("PRAGMA foreign_keys = ON")
-            raw.execute("PRAGMA trusted_schema = OFF")
+        raw.execute("PRAGMA locking_mode = EXCLUSIVE")
+        raw.execute("PRAGMA synchronous = FULL")
+        raw.execute("PRAGMA foreign_keys = ON")
+        raw.execute("PRAGMA trusted_schema = OFF")
+        raw.execute("BEGIN EXCLUSIVE")
+        raw.execute("COMMIT")
     except BaseException:
         raw.close()
         raise
     return raw
 
 
-def _check_structure(path: Path, raw: sqlite3.Connection) -> None:
-    found, expected = steps.structure(raw), steps.expected()
+def _check_structure(path: Path, raw: sqlite3.Connection, step: int) -> None:
+    found, expected = steps.structure(raw), steps.expected(step)
     if found != expected:
         names = {name for name in found.keys() | expected.keys() if found.get(name) != expected.get(name)}
         raise AlteredBook(path, tuple(sorted(names)))

@@ -38,6 +38,9 @@ from perfumery.smelling import DuePoint
 from perfumery.text import fold, haystack
 from perfumery.values import LONGEST_READING_S
 
+# How wide the first number behind a stem is written, so that later codes sort beside it.
+_WIDTHS = {"P": 2, "W": 2, "T-": 3, "V": 3}
+
 
 @dataclass(frozen=True, slots=True)
 class MaterialRow:
@@ -203,7 +206,7 @@ class Queries:
         used = self._sql.execute(select(column).where(column.startswith(stem, autoescape=True), *where)).scalars()
         numbers = [m[1] for m in (re.match(re.escape(stem) + r"(\d+)", code) for code in used) if m]
         highest = max((int(n) for n in numbers), default=0)
-        width = max((len(n) for n in numbers), default=2 if stem == "P" else 3 if stem in ("T-", "V") else 1)
+        width = max((len(n) for n in numbers), default=_WIDTHS.get(stem, 1))
         return f"{stem}{highest + 1:0{width}d}"
 
     # bottles ----------------------------------------------------------------------------------------------------------
