@@ -410,12 +410,14 @@ class MaterialsDrawer(QWidget):
             self._session.edit(f"{material.short} back on the list", replace(material, retired_on=None))
 
     def _on_session_changed(self, change: Change) -> None:
-        if not change.touches(Material, Bottle, Contents, Move, Note, Version, Word):
-            return
-        if self.isVisible():
-            self._refresh()
-        else:
-            self._is_stale = True
+        if change.touches(Material, Bottle, Contents, Move, Note, Word):
+            if self.isVisible():
+                self._refresh()
+            else:
+                self._is_stale = True
+        elif change.touches(Version) and self.isVisible():
+            # an edit of a formula changes where a material is used, not the list; the card follows when typing pauses
+            self._pause.start()
 
     def _on_theme_changed(self) -> None:
         self.list.fit_rows()

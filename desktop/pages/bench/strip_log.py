@@ -46,6 +46,7 @@ class StripLog(QWidget):
         self.correct_action = QAction("Correct reading…", self)
         self.correct_action.triggered.connect(self._on_correct_triggered)
         self.grid.addActions([self.correct_action, self.earlier_action])
+        self.grid.entered.connect(self._correct)
         self.grid.toggle_asked.connect(self._correct)
         self.grid.doubleClicked.connect(lambda index: self._correct(index.row()))
         self.grid.removal_asked.connect(lambda places: self._correct(places[0]))
