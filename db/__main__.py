@@ -13,7 +13,7 @@ from typing import Any
 from db import demo
 from db.book import Book
 from db.errors import BookError
-from perfumery import Composition, Refused, Shelf, Version, compose, parse_strength
+from perfumery import Composition, Refused, Shelf, Version, compose, parse_number, parse_strength
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -60,7 +60,7 @@ def _show(asked: argparse.Namespace) -> int:
 
 def _fraction(text: str) -> float:
     """0.12, 12 % and 12% all mean twelve percent; a bare figure is the fraction."""
-    return parse_strength(text) if "%" in text else parse_strength(f"{float(text) * 100:.12g}")
+    return parse_strength(text if "%" in text else f"{parse_number(text) * 100:.12g}")
 
 
 def _name(shelf: Shelf, key: int) -> str:

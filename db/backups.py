@@ -10,17 +10,20 @@ from __future__ import annotations
 import re
 import sqlite3
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from datetime import datetime, timedelta
 from pathlib import Path
 
 from db import steps
-from db.errors import DamagedBook, told_apart
+from db.errors import BookExists, DamagedBook, told_apart
 from db.file import BookFile
 from perfumery import Finding
 
 _STAMP = "%Y-%m-%d %H.%M.%S"
 _NAME = re.compile(r"(\d{4}-\d\d-\d\d \d\d\.\d\d\.\d\d)( step \d+)?\.stillroom")
 _HOUR = timedelta(hours=1)
+# Let go at one time: a clock that is wrong for a day must not empty the folder.
+_GONE_AT_MOST = 4
 CAP_BYTES = 2_000_000_000
 
 
@@ -36,8 +39,10 @@ def listed(book: Path) -> tuple[tuple[datetime, Path, int], ...]:
     for file in folder.iterdir() if folder.is_dir() else ():
         match = _NAME.fullmatch(file.name)
         if match:
-            # the name holds local wall time on purpose: it is read by people
-            found.append((datetime.strptime(match[1], _STAMP), file, file.stat().st_size))  # noqa: DTZ007
+            # a day that is not in the calendar, a file taken away meanwhile: not a backup
+            with suppress(ValueError, OSError):
+                # the name holds local wall time on purpose: it is read by people
+                found.append((datetime.strptime(match[1], _STAMP), file, file.stat().st_size))  # noqa: DTZ007
     return tuple(sorted(found, reverse=True))
 
 
@@ -50,42 +55,63 @@ def before_steps(now: datetime) -> Callable[[BookFile, int], None]:
     return make
 
 
-def if_due(file: BookFile, now: datetime, changes: int) -> Path | None:
-    """Makes the regular backup when the book has changed since the newest one and an hour has passed; thins the others."""
+def if_due(file: BookFile, now: datetime, uid: str, changes: int) -> Path | None:
+    """Makes the regular backup when the book has changed since the newest one and an hour has passed; thins the others.
+
+    A backup from the future tells of a clock that was set back: the newest of the past counts then.
+    """
+    wall = now.replace(tzinfo=None)
     earlier = listed(file.path)
-    if earlier:
-        if now.replace(tzinfo=None) - earlier[0][0] < _HOUR or _changes_in(earlier[0][1]) == changes:
-            return None
-    elif changes == 0:
+    past = [backup for backup in earlier if backup[0] <= wall]
+    if past and wall - past[0][0] < _HOUR:
+        return None
+    if any(_head_of(path) == (uid, changes) for _, path, _ in (*earlier[:1], *past[:1])) or (changes == 0 and not earlier):
         return None
     made = _make(file, now, "")
-    for path in thinned(((at, path, size) for at, path, size in listed(file.path)), now.replace(tzinfo=None)):
-        path.unlink(missing_ok=True)
+    gone = [path for path in thinned(listed(file.path), wall) if path != made]
+    for path in gone[-_GONE_AT_MOST:]:
+        with suppress(OSError):
+            path.unlink()
     return made
+
+
+def copy(file: BookFile, to: Path, uid: str) -> None:
+    """A copy at a place of the user's. Raises BookExists where something else than an older copy of this book stands."""
+    if to.exists():
+        head = None if to.is_dir() or to.samefile(file.path) else _head_of(to)
+        if head is None or head[0] != uid:
+            raise BookExists(to)
+    file.snapshot(to)
 
 
 def _make(file: BookFile, now: datetime, suffix: str) -> Path:
     folder = folder_of(file.path)
     with told_apart(file.path):
         folder.mkdir(exist_ok=True)
+    made = folder / f"{now.strftime(_STAMP)}{suffix}.stillroom"
+    while made.exists():
+        # the same second again: a clock that was set back
+        now += timedelta(seconds=1)
         made = folder / f"{now.strftime(_STAMP)}{suffix}.stillroom"
-        file.snapshot(made)
+    file.snapshot(made)
     return made
 
 
-def _changes_in(backup: Path) -> int | None:
+def _head_of(backup: Path) -> tuple[str, int] | None:
+    """(uid of the book, number of its last change) of a copy that is not open."""
     try:
         raw = sqlite3.connect(f"{backup.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
         try:
-            return int(raw.execute("SELECT changes FROM book").fetchone()[0])
+            uid, changes = raw.execute("SELECT uid, changes FROM book").fetchone()
+            return str(uid), int(changes)
         finally:
             raw.close()
-    except (sqlite3.Error, TypeError):
+    except (sqlite3.Error, TypeError, ValueError):
         return None
 
 
 def thinned(backups: Iterable[tuple[datetime, Path, int]], now: datetime, cap: int = CAP_BYTES) -> tuple[Path, ...]:
-    """Which backups to let go. The newest is always kept; so are those made before a ladder step."""
+    """Which backups to let go, newest first. The newest is always kept; so are those made before a ladder step."""
     kept: set[tuple[str, str]] = set()
     gone: list[Path] = []
     size = 0

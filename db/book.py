@@ -14,17 +14,17 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, Self, TypeVar
 
-from sqlalchemy import exists, select, update
+from sqlalchemy import select, update
 from sqlalchemy.exc import IntegrityError
 
 from db import backups, exchange, file, freezing, makings, rules
 from db import tables as t
-from db.errors import ReadOnlyBook, told_apart
+from db.errors import DamagedBook, ReadOnlyBook
 from db.kinds import KINDS, Kind
 from db.queries import Due, MaterialRow, Origin, Queries, VersionHead
 from db.store import Store, keyed
 from db.undo import Change, Steps
-from perfumery import Bottle, Finding, Making, Reading, Refused, Shelf, Strip, Value, Version
+from perfumery import Bottle, Finding, Making, Note, Reading, Refused, Shelf, Strip, Value, Version
 from perfumery.findings import refuse
 from perfumery.values import describe
 
@@ -43,7 +43,7 @@ class Book:
     def __init__(self, held: file.BookFile, clock: Clock | None) -> None:
         self._file = held
         self._clock = clock or system_clock
-        self._store = Store(held.sql)
+        self._store = Store(held)
         self._steps = Steps()
         self._listeners: list[Callable[[Change], None]] = []
         self.uid, self.name, self.currency, self._next_key, self._changes = self._header()
@@ -67,12 +67,8 @@ class Book:
         DamagedBook, ReadOnlyBook or DiskFull; a refused file is left as it was. `break_lock` ignores a lock note left by
         another machine: only a person can know that it is stale."""
         now = (clock or system_clock)()
-        held = file.open_file(Path(path), now, break_lock=break_lock, before_steps=backups.before_steps(now))
-        try:
-            return cls(held, clock)
-        except BaseException:
-            held.close()
-            raise
+        before_steps = backups.before_steps(now)
+        return cls._held(file.open_file(Path(path).absolute(), now, break_lock=break_lock, before_steps=before_steps), clock)
 
     @staticmethod
     def backups_of(path: Path | str) -> tuple[tuple[datetime, Path, int], ...]:
@@ -81,8 +77,11 @@ class Book:
 
     @classmethod
     def look(cls, path: Path | str, clock: Clock | None = None) -> Book:
-        """Opens a copy of a closed book or a backup, for reading only."""
-        held = file.open_look(Path(path))
+        """Opens a copy of a closed book or a backup, for reading only. Raises the errors of `open`."""
+        return cls._held(file.open_look(Path(path)), clock)
+
+    @classmethod
+    def _held(cls, held: file.BookFile, clock: Clock | None) -> Book:
         try:
             return cls(held, clock)
         except BaseException:
@@ -126,7 +125,7 @@ class Book:
             return found
         if known.code is None:
             return None
-        return next(self._store.select(known, known.table.c[known.code] == key), None)
+        return next(self._store.select(known, known.table.c[known.code] == key, *known.in_force()), None)
 
     def all(self, kind: type[V], **equals: Any) -> Iterator[V]:
         """The values of a kind in force, by key, those only whose fields equal what is given.
@@ -137,7 +136,7 @@ class Book:
         columns = known.table.c
         where = [columns[name].is_(None) if wanted is None else columns[name] == _stored(known, name, wanted)
                  for name, wanted in equals.items()]  # fmt: skip
-        return self._store.select(known, *where, *self._in_force(known))
+        return self._store.select(known, *where, *known.in_force())
 
     def history(self, key: int) -> tuple[Any, ...]:
         """Every earlier wording of a record, newest first."""
@@ -170,6 +169,10 @@ class Book:
     def version_heads(self, project: int) -> tuple[VersionHead, ...]:
         """The versions of a project without their lines, by key."""
         return self._queries.version_heads(project)
+
+    def trials(self, project: int) -> tuple[Making, ...]:
+        """The trials of a project's versions, by key."""
+        return self._queries.trials(project)
 
     def where_used(self, material: int) -> tuple[tuple[VersionHead, float], ...]:
         """(version, neat parts per thousand) of every version that holds a material over any route, newest first."""
@@ -216,13 +219,23 @@ class Book:
 
         One undo step, unless a record or a logged value is among them. Raises Refused with every finding, or a BookError.
         """
-        made = tuple(keyed(rules.complete(value, self.now()), self.new_key) for value in values)
+        rules.check_keys(values, self._next_key)
+        own = self._store.homes_of_lines(values)
+        made = tuple(keyed(rules.complete(value, self.now()), self.new_key, own) for value in values)
         pairs = self._states(values, made)
+        made = tuple(new for _, new in pairs)
         rules.check(pairs, self._store)
         change = Change(what, tuple((old, new) for old, new in pairs if old != new))
         if not change.pairs:
             return made
         extra = self._write(change, freeze=True)
+        change = Change(what, _merged(change.pairs, extra))
+        if all(KINDS[type(new)].editable for _, new in change.pairs):
+            self._steps.add(change)
+        else:
+            # no step may lead back across what undo does not know
+            self._steps.drop_touching(frozenset(new.key for _, new in change.pairs))
+        self._tell(change)
         # a version frozen by this very put is returned as it now stands
         frozen = {new.key: new for _, new in extra}
         return tuple(frozen.get(value.key, value) for value in made)
@@ -233,8 +246,17 @@ class Book:
         for given, value in zip(asked, made, strict=True):
             if given.key is not None:
                 keys.setdefault(type(value), []).append(value.key)
-        standing = {kind: self._store.many(KINDS[kind], wanted) for kind, wanted in keys.items()}
-        return [(standing.get(type(value), {}).get(value.key), value) for value in made]
+        standing: dict[tuple[type[Any], int], Any] = {}
+        for kind, wanted in keys.items():
+            standing |= {(kind, key): value for key, value in self._store.many(KINDS[kind], wanted).items()}
+        pairs = []
+        for value in made:
+            old = standing.get((type(value), value.key))
+            new = rules.unfrozen(value) if old is None else value
+            pairs.append((old, new))
+            # the same value twice in one put: the second goes on from the first
+            standing[type(value), value.key] = new
+        return pairs
 
     def correct(self, key: int, what: str = "correction", **fields: Any) -> Any:
         """Corrects a record: adds a row that replaces it, dated now, and returns it. Contents get a new state instead.
@@ -256,6 +278,8 @@ class Book:
             fresh |= {"at": self.now(), "reason": "correction"}
         if isinstance(old, Reading):
             fresh["entered_at"] = self.now()
+        elif isinstance(old, Note):
+            fresh["at"] = self.now()
         return self.put(replace(old, **(fresh | fields)), what=what)[0]
 
     def retire(self, key: int) -> Any:
@@ -294,10 +318,10 @@ class Book:
         try:
             self._write(way(step), freeze=False)
         except Refused:
-            here.remove(step)
+            here.pop()
             raise
-        here.remove(step)
-        there.append(step)
+        there.append(here.pop())
+        self._tell(way(step))
         return step.what
 
     def on_change(self, listener: Callable[[Change], None]) -> None:
@@ -322,16 +346,12 @@ class Book:
             # a reference is checked when the transaction is committed
             raise rules.refusal_of(str(error), change, undoing=not freeze) from error
         self._changes += 1
-        change = Change(change.what, _merged(change.pairs, extra))
-        if freeze:
-            if extra:
-                self._steps.drop_touching(frozenset(new.key for _, new in extra if new.key is not None))
-            if all(KINDS[type(new or old)].editable for old, new in change.pairs):
-                self._steps.add(change)
+        return extra
+
+    def _tell(self, change: Change) -> None:
         self._queries.forget(change)
         for listener in tuple(self._listeners):
             listener(change)
-        return extra
 
     # the ways of making that need more than one value -------------------------------------------------------------------
 
@@ -353,12 +373,13 @@ class Book:
     # the file as a whole ------------------------------------------------------------------------------------------------
 
     def backup(self, path: Path | str) -> None:
-        """Writes a checked copy of the book as it stands; safe in a worker thread while edits go on."""
-        self._file.snapshot(Path(path))
+        """Writes a checked copy of the book as it stands; safe in a worker thread while edits go on. An older copy of this
+        book is replaced; anything else that stands there is not: BookExists."""
+        backups.copy(self._file, Path(path), self.uid)
 
     def backup_if_due(self) -> Path | None:
         """The regular backup: at most hourly and only after changes; returns it, or None. Older ones are thinned."""
-        return backups.if_due(self._file, self.now(), self._changes)
+        return None if self.read_only else backups.if_due(self._file, self.now(), self.uid, self._changes)
 
     def check(self) -> tuple[Finding, ...]:
         """Reads the whole file: damage, references to nothing, foreign structure. No findings: the book is sound."""
@@ -369,7 +390,8 @@ class Book:
         return backups.check(self._file, quick=True)
 
     def export(self, folder: Path | str) -> None:
-        """Writes everything as open files, a JSON that reads back equal and a CSV a kind, into a new folder."""
+        """Writes everything as open files, a JSON that reads back equal and a CSV a kind, into a new folder; safe in a
+        worker thread while edits go on."""
         with self._file.copy() as raw:
             exchange.export(raw, Path(folder), self.name, self.now().date())
 
@@ -377,10 +399,10 @@ class Book:
     def read_export(cls, folder: Path | str, path: Path | str, clock: Clock | None = None) -> Book:
         """Makes a book from an exported folder, equal to the one it came from, and opens it."""
         tables = exchange.load(Path(folder))
-        head = exchange.head(tables)
-        book = cls.create(path, head["name"], head["currency"], clock)
+        name, currency = exchange.head(Path(folder), tables)
+        book = cls.create(path, name, currency, clock)
         try:
-            exchange.restore(book._file, tables, text_index=book._store.has_text_index)
+            exchange.restore(Path(folder), tables, book._file, book._store)
         except BaseException:
             book.close()
             Path(path).unlink(missing_ok=True)
@@ -389,23 +411,12 @@ class Book:
         return cls.open(path, clock)
 
     def _header(self) -> tuple[str, str, str, int, int]:
-        with told_apart(self._file.path):
-            columns = t.BOOK.c
-            row = self._file.sql.execute(
-                select(columns.uid, columns.name, columns.currency, columns.next_key, columns.changes)
-            ).one()
+        columns = t.BOOK.c
+        query = select(columns.uid, columns.name, columns.currency, columns.next_key, columns.changes)
+        row = self._file.sql.execute(query).first()
+        if row is None:
+            raise DamagedBook(self.path, "its head is missing")
         return row[0], row[1], row[2], row[3], row[4]
-
-    def _in_force(self, kind: Kind) -> list[Any]:
-        if not kind.replaces:
-            return []
-        later = kind.table.alias("later")
-        where: list[Any] = [~exists(select(later.c.key).where(later.c.replaces == kind.table.c.key))]
-        if "withdrawn" in kind.table.c:
-            where.append(kind.table.c.withdrawn == 0)
-        elif kind.table is t.MOVE:
-            where.append(kind.table.c.kind != "withdrawn")
-        return where
 
 
 def _stored(kind: Kind, name: str, wanted: Any) -> Any:

@@ -11,6 +11,7 @@ import json
 import os
 import shutil
 import sqlite3
+from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -21,9 +22,11 @@ from sqlalchemy.exc import StatementError
 from db import tables as t
 from db.errors import BookExists, DamagedBook, told_apart
 from db.file import BookFile
-from db.store import index_text
+from db.kinds import KINDS
+from db.store import Store, index_text
 
 _FORMAT = 1
+_NOT_WHOLE = (OSError, ValueError, KeyError, TypeError, AttributeError)
 _README = """{name}, exported from a Stillroom bench book on {day}.
 
 book.json holds everything, row by row, and can be read back into a new book.
@@ -67,19 +70,26 @@ def load(folder: Path) -> dict[str, Any]:
         tables: dict[str, Any] = whole["tables"]
         if whole["format"] != _FORMAT or tables.keys() != t.METADATA.tables.keys() or len(tables["book"]["rows"]) != 1:
             raise DamagedBook(folder, "not a whole export")
-    except (OSError, ValueError, KeyError, TypeError) as error:
+    except _NOT_WHOLE as error:
         raise DamagedBook(folder, "not a whole export") from error
     return tables
 
 
-def head(tables: dict[str, Any]) -> dict[str, Any]:
-    """The columns of the book's own row."""
-    return _named(tables["book"])[0]
+def head(folder: Path, tables: dict[str, Any]) -> tuple[str, str]:
+    """(name, currency) of the book."""
+    try:
+        row = _named(tables["book"])[0]
+        return str(row["name"]), str(row["currency"])
+    except _NOT_WHOLE as error:
+        raise DamagedBook(folder, "not a whole export") from error
 
 
-def restore(file: BookFile, tables: dict[str, Any], *, text_index: bool) -> None:
+def restore(folder: Path, tables: dict[str, Any], file: BookFile, store: Store) -> None:
     """Fills an empty book with exported rows, in one transaction. Versions are frozen only when their lines stand."""
     try:
+        keys = [row["key"] for table in tables.values() for row in _named(table) if "key" in row]
+        if len(keys) > len(set(keys)) or max(keys, default=0) >= _named(tables["book"])[0]["next_key"]:
+            raise ValueError("keys that the book's counter has not given")
         with file.write() as sql:
             frozen: list[dict[str, Any]] = []
             for table in t.METADATA.tables.values():
@@ -88,22 +98,37 @@ def restore(file: BookFile, tables: dict[str, Any], *, text_index: bool) -> None
                     sql.execute(update(t.BOOK).values(rows[0]))
                     continue
                 if table is t.VERSION:
-                    frozen = sorted((row for row in rows if row["frozen_at"] is not None), key=lambda row: row["frozen_at"])
+                    frozen = [row for row in rows if row["frozen_at"] is not None]
                     rows = [row | {"frozen_at": None, "frozen_off": None} for row in rows]
                 if rows:
                     sql.execute(insert(table), rows)
-            # an accord was frozen no later than what holds it, so insides come first
-            for row in frozen:
+            for row in _insides_first(frozen, _named(tables["line"])):
                 state = {"frozen_at": row["frozen_at"], "frozen_off": row["frozen_off"]}
-                where = (t.VERSION.c.key == row["key"], t.VERSION.c.frozen_at.is_(None))
-                sql.execute(update(t.VERSION).where(*where).values(state))
-            if text_index:
+                sql.execute(update(t.VERSION).where(t.VERSION.c.key == row["key"]).values(state))
+            if store.has_text_index:
                 for row in _named(tables["note"]):
                     index_text(sql, row["key"], row["text"])
                 for row in _named(tables["reading"]):
                     index_text(sql, row["key"], " ".join([*json.loads(row["words"]), row["note"]]))
-    except (StatementError, KeyError, ValueError, TypeError) as error:
-        raise DamagedBook(file.path, "not a whole export") from error
+        for kind in KINDS.values():
+            for _ in store.select(kind):
+                pass  # every row makes a value
+    except (*_NOT_WHOLE, StatementError, sqlite3.IntegrityError, DamagedBook) as error:
+        raise DamagedBook(folder, f"not a whole export: {error}") from error
+
+
+def _insides_first(frozen: list[dict[str, Any]], lines: list[dict[str, Any]]) -> Iterator[dict[str, Any]]:
+    """Frozen versions, accords before what holds them: freezing a version freezes what is inside it at the same instant."""
+    waiting = {row["key"]: row for row in frozen}
+    inside: dict[Any, set[Any]] = {}
+    for line in lines:
+        inside.setdefault(line["version"], set()).add(line["accord"])
+    while waiting:
+        ready = [key for key in waiting if inside.get(key, set()).isdisjoint(waiting)]
+        if not ready:
+            raise ValueError("a loop of accords")
+        for key in ready:
+            yield waiting.pop(key)
 
 
 def _named(table: dict[str, Any]) -> list[dict[str, Any]]:
@@ -118,6 +143,6 @@ def _rows(raw: sqlite3.Connection, table: Table) -> tuple[list[str], list[list[A
 
 def _inert(cell: Any) -> Any:
     """A cell a spreadsheet will not take for a formula."""
-    if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t", "\r"):
+    if isinstance(cell, str) and cell.lstrip(" ")[:1] in ("=", "+", "-", "@", "\t", "\r", "\n"):
         return "'" + cell
     return cell

@@ -8,13 +8,14 @@ integer, a tuple or mapping JSON text. Lines of a version and shares of contents
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields
 from datetime import date
 from functools import cached_property
 from typing import Any
 
-from sqlalchemy import Table
+from sqlalchemy import ColumnElement, Table, exists, select
 
 from db import tables as t
 from perfumery import (
@@ -36,7 +37,8 @@ from perfumery import (
     Version,
     Word,
 )
-from perfumery.instants import from_ms, to_ms
+from perfumery.findings import refuse
+from perfumery.instants import day, from_ms, instant, to_ms
 
 Row = Mapping[str, Any] | Any
 
@@ -69,6 +71,18 @@ class Kind:
     def editable(self) -> bool:
         """Whether a put of it is an undo step."""
         return not (self.record or self.logged)
+
+    def in_force(self) -> tuple[ColumnElement[bool], ...]:
+        """Leaves out records that were replaced, and withdrawn readings and moves."""
+        if not self.replaces:
+            return ()
+        later = self.table.alias("later")
+        where: list[ColumnElement[bool]] = [~exists(select(later.c.key).where(later.c.replaces == self.table.c.key))]
+        if "withdrawn" in self.table.c:
+            where.append(self.table.c.withdrawn == 0)
+        elif "kind" in self.table.c:
+            where.append(self.table.c.kind != "withdrawn")
+        return tuple(where)
 
     def row(self, value: Value | Line) -> dict[str, Any]:
         """The value's own columns."""
@@ -110,14 +124,21 @@ def _plain(value: Any) -> tuple[Any, ...]:
     return (value,)
 
 
+def _figure_out(value: float | None) -> tuple[float | None]:
+    # SQLite would keep "not a number" as nothing, and nothing means not known
+    if value is not None and not math.isfinite(value):
+        raise refuse("number-unreadable", text=str(value))
+    return (value,)
+
+
 def _json(value: Any) -> tuple[str]:
     if isinstance(value, Mapping):
         value = {str(key): item for key, item in value.items()}
     return (json.dumps(value, ensure_ascii=False, separators=(",", ":"), default=asdict),)
 
 
-def _day_out(value: date | None) -> tuple[str | None]:
-    return (None if value is None else value.isoformat(),)
+def _day_out(value: date | str | None) -> tuple[str | None]:
+    return (None if value is None else day(value).isoformat(),)
 
 
 def _day_in(text: str | None) -> date | None:
@@ -125,7 +146,7 @@ def _day_in(text: str | None) -> date | None:
 
 
 def _instant_out(value: Any) -> tuple[Any, Any]:
-    return (None, None) if value is None else to_ms(value)
+    return (None, None) if value is None else to_ms(instant(value))
 
 
 def _instant_in(ms: int | None, offset: int | None) -> Any:
@@ -169,7 +190,7 @@ def _field(name: str, annotation: str) -> Field | None:
         return Field(name, (name,), _json, _keyed_in)
     if annotation.startswith("Mapping"):
         return Field(name, (name,), _json, json.loads)
-    return Field(name, (name,), _plain, _as_is)
+    return Field(name, (name,), _figure_out if annotation.startswith("float") else _plain, _as_is)
 
 
 def _kind(value: type[Any], table: Table, **how: Any) -> Kind:

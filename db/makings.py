@@ -45,7 +45,7 @@ def start_trial(book: Book, version: int, amount_g: float, what: str) -> tuple[M
         kind="trial", code=trial_code, version=version, into_bottle=vial.key, mode="not weighed", target_g=amount_g,
         started_at=now, finished_at=now, key=book.new_key(),
     )  # fmt: skip
-    shares = {key: parts / composition.total_parts for key, parts in composition.expanded.items() if parts > 0}
+    shares = {key: min(parts / composition.total_parts, 1.0) for key, parts in composition.expanded.items() if parts > 0}
     contents = Contents(bottle=vial.key, at=now, shares=shares, reason="made")
     vial, making, _ = book.put(vial, making, contents, what=what or f"trial {trial_code} of {weighed.code}")
     return making, vial
@@ -65,7 +65,7 @@ def smelling_dilution(book: Book, bottle: int, strength: float, carrier: int) ->
     if not 0 < strength < 1:
         raise refuse("strength-range", percent=strength * 100)
     shares = {key: share * strength for key, share in held.shares.items()}
-    shares[carrier] = shares.get(carrier, 0.0) + 1 - strength
+    shares[carrier] = min(shares.get(carrier, 0.0) + 1 - strength, 1.0)
     percent = f"{strength * 100:g}"
     stem = f"{vial.code}-{percent}"
     code = stem if book.get(Bottle, stem) is None else book.next_code(Bottle, f"{stem}-")

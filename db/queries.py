@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -38,6 +39,15 @@ from perfumery.smelling import DuePoint
 from perfumery.text import fold, haystack
 from perfumery.values import LONGEST_READING_S
 
+_CHUNK = 900
+# The index is read backwards, so a word that stands everywhere costs no more than a rare one.
+_TEXT_HITS = text(
+    "SELECT rowid FROM note_text WHERE note_text MATCH :terms"
+    " AND NOT EXISTS (SELECT 1 FROM note WHERE note.replaces = note_text.rowid)"
+    " AND NOT EXISTS (SELECT 1 FROM reading WHERE reading.replaces = note_text.rowid)"
+    " AND NOT EXISTS (SELECT 1 FROM reading WHERE reading.key = note_text.rowid AND reading.withdrawn = 1)"
+    " ORDER BY rowid DESC LIMIT :limit"
+)
 # How wide the first number behind a stem is written, so that later codes sort beside it.
 _WIDTHS = {"P": 2, "W": 2, "T-": 3, "V": 3}
 
@@ -187,6 +197,11 @@ class Queries:
         rows = self._sql.execute(select(*kind.columns()).where(kind.table.c.project == project).order_by(kind.table.c.key))
         return tuple(_head_of(kind.load(row, lines=())) for row in rows.all())
 
+    def trials(self, project: int) -> tuple[Making, ...]:
+        """Trials of a project's versions, by key."""
+        own = select(t.VERSION.c.key).where(t.VERSION.c.project == project)
+        return tuple(self._store.select(KINDS[Making], t.MAKING.c.version.in_(own), t.MAKING.c.kind == "trial"))
+
     def last_strength(self, project: int, material: int) -> tuple[float, int | None] | None:
         """(strength, carrier) of the newest line of a material in a project."""
         row = self._sql.execute(
@@ -230,20 +245,22 @@ class Queries:
         return Origin(held, version, trial or making, _ended(trial), _ended(making))
 
     def _making_into(self, bottle: int) -> Making | None:
-        made = self._store.select(KINDS[Making], t.MAKING.c.into_bottle == bottle, newest_first=True)
-        return next(iter(made), None)
+        # a top-up makes nothing younger
+        where = (t.MAKING.c.into_bottle == bottle, t.MAKING.c.kind != "top-up")
+        return next(self._store.select(KINDS[Making], *where, newest_first=True), None)
 
     def left(self, bottles: Iterable[int]) -> dict[int, float]:
         """{bottle: g}; see Book.left."""
-        keys = sorted(set(bottles))
-        later = t.MOVE.alias("later")
-        where = [
-            or_(t.MOVE.c.from_bottle.in_(keys), t.MOVE.c.to_bottle.in_(keys)),
-            t.MOVE.c.kind != "withdrawn",
-            ~select(later.c.key).where(later.c.replaces == t.MOVE.c.key).exists(),
-        ]
+        every = sorted(set(bottles))
         found: dict[int, float] = {}
-        for move in sorted(self._store.select(KINDS[Move], *where), key=lambda m: (m.at, m.key)):
+        for start in range(0, len(every), _CHUNK):
+            found |= self._left_in(set(every[start : start + _CHUNK]))
+        return found
+
+    def _left_in(self, keys: set[int]) -> dict[int, float]:
+        moved = or_(t.MOVE.c.from_bottle.in_(keys), t.MOVE.c.to_bottle.in_(keys))
+        found: dict[int, float] = {}
+        for move in sorted(self._store.select(KINDS[Move], moved, *KINDS[Move].in_force()), key=lambda m: (m.at, m.key)):
             if move.kind == "found":
                 at = move.to_bottle if move.to_bottle is not None else move.from_bottle
                 found[at] = move.mass_g
@@ -268,12 +285,10 @@ class Queries:
     def readings(self, strips: Iterable[int]) -> dict[int, tuple[Reading, ...]]:
         """{strip: readings in force by time}."""
         keys = sorted(set(strips))
-        later = t.READING.alias("later")
-        in_force = ~select(later.c.key).where(later.c.replaces == t.READING.c.key).exists()
         found: dict[int, list[Reading]] = {key: [] for key in keys}
-        for start in range(0, len(keys), 900):
-            where = t.READING.c.strip.in_(keys[start : start + 900])
-            for reading in self._store.select(KINDS[Reading], where, in_force, t.READING.c.withdrawn == 0):
+        for start in range(0, len(keys), _CHUNK):
+            where = t.READING.c.strip.in_(keys[start : start + _CHUNK])
+            for reading in self._store.select(KINDS[Reading], where, *KINDS[Reading].in_force()):
                 found[reading.strip].append(reading)
         return {key: tuple(sorted(own, key=lambda r: (r.at, r.key))) for key, own in found.items()}
 
@@ -293,10 +308,12 @@ class Queries:
 
     def search(self, sought: str, limit: int) -> tuple[Any, ...]:
         """Values of any kind; see Book.search."""
-        needle = " ".join(sought.split())
+        needle = fold(sought)
         if not needle:
             return ()
-        rows = sorted(self.find_materials(needle), key=lambda row: not fold(row.short).startswith(fold(needle)))
+        meanings = self._meanings(needle)
+        hits = {row.key: row for meaning in meanings for row in self.find_materials(meaning)}
+        rows = sorted(hits.values(), key=lambda row: not fold(row.short).startswith(needle))
         materials = self._store.many(KINDS[Material], [row.key for row in rows[:limit]])
         found: list[Any] = [materials[row.key] for row in rows[:limit]]
         for kind, columns in (
@@ -306,41 +323,45 @@ class Queries:
             (KINDS[Strip], (t.STRIP.c.code,)),
         ):
             if len(found) < limit:
-                keys = self._keys_like(kind, columns, needle, limit - len(found))
+                keys = self._keys_like(kind, columns, meanings, limit - len(found))
                 values = self._store.many(kind, keys)
                 found += [values[key] for key in keys]
         if len(found) < limit:
-            found += self._written(needle, limit - len(found))
-        return tuple(found[:limit])
+            found += self._written(meanings, limit - len(found))
+        return tuple(found)
 
-    def _keys_like(self, kind: Kind, columns: Iterable[ColumnElement[str]], needle: str, limit: int) -> list[int]:
-        hit = or_(*(func.lower(column).contains(needle.lower(), autoescape=True) for column in columns))
-        query = select(kind.table.c.key).where(hit).order_by(kind.table.c.key.desc()).limit(limit)
+    def _keys_like(
+        self, kind: Kind, columns: Iterable[ColumnElement[str]], needles: Iterable[str], limit: int
+    ) -> list[int]:
+        written = func.folded(functools.reduce(lambda one, other: one + " " + other, columns))
+        hit = or_(*(written.contains(needle, autoescape=True) for needle in needles))
+        query = select(kind.table.c.key).where(hit, *kind.in_force()).order_by(kind.table.c.key.desc()).limit(limit)
         return [row[0] for row in self._sql.execute(query)]
 
-    def _written(self, needle: str, limit: int) -> list[Any]:
-        """Notes and readings that hold the words, or a synonym's own word, newest first."""
+    def _written(self, needles: tuple[str, ...], limit: int) -> list[Any]:
+        """Notes and readings in force that hold all words of one needle, newest first."""
+        note, reading = KINDS[Note], KINDS[Reading]
         if self._store.has_text_index:
-            terms = " ".join('"' + word.replace('"', "") + '"*' for word in self._canonical(needle).split())
-            hits = self._sql.execute(
-                text("SELECT rowid FROM note_text WHERE note_text MATCH :terms ORDER BY rowid DESC LIMIT :limit"),
-                {"terms": terms, "limit": limit},
+            terms = " OR ".join(
+                "(" + " ".join(f'"{word}"*' for word in needle.replace('"', " ").split()) + ")"
+                for needle in needles
+                if needle.strip('" ')
             )
+            hits = self._sql.execute(_TEXT_HITS, {"terms": terms, "limit": limit}) if terms else ()
             keys = [row[0] for row in hits]
         else:
-            keys = self._keys_like(KINDS[Note], (t.NOTE.c.text,), needle, limit)
-            keys += self._keys_like(KINDS[Reading], (t.READING.c.note, t.READING.c.words), needle, limit)
+            keys = self._keys_like(note, (t.NOTE.c.text,), needles, limit)
+            keys += self._keys_like(reading, (t.READING.c.note, t.READING.c.words), needles, limit)
             keys = sorted(keys, reverse=True)[:limit]
-        values: dict[int, Any] = self._store.many(KINDS[Note], keys) | self._store.many(KINDS[Reading], keys)
-        return [values[key] for key in keys if key in values]
+        values: dict[int, Any] = self._store.many(note, keys) | self._store.many(reading, keys)
+        return [values[key] for key in keys]
 
-    def _canonical(self, needle: str) -> str:
-        """The word a synonym stands for, else the needle itself."""
-        word: Word | None = next(self._store.select(KINDS[Word], t.WORD.c.text == needle.casefold()), None)
-        if word is None or word.same_as is None:
-            return needle
-        meant: Word | None = self._store.get(KINDS[Word], word.same_as)
-        return needle if meant is None else meant.text
+    def _meanings(self, needle: str) -> tuple[str, ...]:
+        """The needle and, where it is a smell word, the word it stands for."""
+        words = {word.key: word for word in self._store.select(KINDS[Word])}
+        own = next((word for word in words.values() if fold(word.text) == needle), None)
+        meant = None if own is None else words.get(own.same_as)
+        return (needle,) if meant is None else (needle, fold(meant.text))
 
 
 def _ended(making: Making | None) -> datetime | None:

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -17,7 +18,7 @@ from perfumery.shelf import reached
 from perfumery.smelling import due_times
 from perfumery.values import describe
 
-_LINE_FROZEN = ("parts", "material", "accord", "strength", "carrier", "fill_up", "held", "as_carrier", "remark")
+_LINE_FROZEN = ("key", "parts", "material", "accord", "strength", "carrier", "fill_up", "held", "as_carrier", "remark")
 
 
 def complete(value: Any, now: datetime) -> Any:
@@ -33,6 +34,22 @@ def complete(value: Any, now: datetime) -> Any:
     if isinstance(value, Strip) and not value.reading_times:
         return replace(value, reading_times=due_times(value))
     return value
+
+
+def unfrozen(new: Value) -> Value:
+    """A value as it may be new: only being weighed freezes a version."""
+    return replace(new, frozen_at=None) if isinstance(new, Version) and new.frozen_at is not None else new
+
+
+def check_keys(values: Iterable[Any], next_key: int) -> None:
+    """Raises Refused for keys that the book's counter has not given, and for a record that replaces what came after it."""
+    for value in values:
+        replaced = getattr(value, "replaces", None)
+        for key in (value.key, *(line.key for line in getattr(value, "lines", ()))):
+            if key is not None and not 0 < key < next_key:
+                raise refuse("reference-missing", kind=type(value).__name__, key=key)
+        if replaced is not None and replaced >= (next_key if value.key is None else value.key):
+            raise refuse("reference-missing", kind=type(value).__name__, key=replaced)
 
 
 def check(pairs: list[tuple[Any, Any]], store: Store) -> None:
@@ -61,7 +78,7 @@ def _settled(old: Value | None, new: Value) -> list[Finding]:
 
 
 def _frozen(old: Version | None, new: Version) -> list[Finding]:
-    if old is None or old.frozen_at is None:
+    if old is None or (old.frozen_at is None and new.frozen_at is None):
         return []
     same_lines = [[getattr(line, name) for name in _LINE_FROZEN] for line in old.lines] == [
         [getattr(line, name) for name in _LINE_FROZEN] for line in new.lines

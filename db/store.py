@@ -3,16 +3,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, delete, insert, select, update
 from sqlalchemy import text as sql_text
 
+from db import steps
 from db import tables as t
+from db.errors import DamagedBook
+from db.file import BookFile
 from db.kinds import KINDS, LINE, Kind
-from perfumery import Contents, Line, Note, Reading, Value, Version
+from perfumery import Contents, Line, Note, Reading, Refused, Value, Version
 
 _CHUNK = 900
 
@@ -20,10 +23,11 @@ _CHUNK = 900
 class Store:
     """Reads and writes values on one connection; transactions are the caller's."""
 
-    def __init__(self, sql: Connection) -> None:
-        self._sql = sql
-        names = sql.exec_driver_sql("SELECT name FROM sqlite_schema WHERE name = 'note_text'")
-        self.has_text_index = names.first() is not None
+    def __init__(self, file: BookFile) -> None:
+        self._path = file.path
+        self._sql = file.sql
+        names = self._sql.exec_driver_sql("SELECT name FROM sqlite_schema WHERE name = 'note_text'")
+        self.has_text_index = names.first() is not None and steps.has_fts5(file.raw)
 
     # reading ----------------------------------------------------------------------------------------------------------
 
@@ -54,11 +58,18 @@ class Store:
         rows = self._sql.execute(select(*kind.columns()).where(*where).order_by(order)).all()
         if kind.value is Version:
             lines = self._lines(where)
-            return (kind.load(row, lines=tuple(lines.get(row[0], ()))) for row in rows)
+            return (self._load(kind, row, lines=tuple(lines.get(row[0], ()))) for row in rows)
         if kind.value is Contents:
             shares = self._shares(where)
-            return (kind.load(row, shares=shares.get(row[0], {})) for row in rows)
-        return (kind.load(row) for row in rows)
+            return (self._load(kind, row, shares=shares.get(row[0], {})) for row in rows)
+        return (self._load(kind, row) for row in rows)
+
+    def _load(self, kind: Kind, row: Sequence[Any], **more: Any) -> Any:
+        try:
+            return kind.load(row, **more)
+        except (ValueError, TypeError, Refused) as error:
+            # nothing that cannot be was ever written: these bytes have changed since
+            raise DamagedBook(self._path, f"{kind.table.name} {row[0]}: {error}") from error
 
     def _lines(self, where: tuple[ColumnElement[bool], ...]) -> dict[int, list[Line]]:
         query: Select[Any] = select(t.LINE.c.version, *LINE.columns())
@@ -66,7 +77,16 @@ class Store:
             query = query.join(t.VERSION, t.VERSION.c.key == t.LINE.c.version).where(*where)
         found: dict[int, list[Line]] = {}
         for version, *row in self._sql.execute(query.order_by(t.LINE.c.version, t.LINE.c.position)):
-            found.setdefault(version, []).append(LINE.load(row))
+            found.setdefault(version, []).append(self._load(LINE, row))
+        return found
+
+    def homes_of_lines(self, values: Iterable[Value]) -> dict[int, int]:
+        """{line key: the version it stands in} of the keyed lines among these values that are in the book."""
+        keys = sorted({line.key for v in values if isinstance(v, Version) for line in v.lines if line.key is not None})
+        found: dict[int, int] = {}
+        for start in range(0, len(keys), _CHUNK):
+            standing = select(t.LINE.c.key, t.LINE.c.version).where(t.LINE.c.key.in_(keys[start : start + _CHUNK]))
+            found |= {row[0]: row[1] for row in self._sql.execute(standing)}
         return found
 
     def _shares(self, where: tuple[ColumnElement[bool], ...]) -> dict[int, dict[int, float]]:
@@ -93,19 +113,10 @@ class Store:
 
     def insert(self, kind: Kind, value: Value) -> None:
         """Adds a keyed value with what hangs on it."""
-        row = kind.row(value)
-        frozen = {}
-        if isinstance(value, Version) and value.frozen_at is not None:
-            # lines can only be added while the version is not frozen
-            frozen = {"frozen_at": row["frozen_at"], "frozen_off": row["frozen_off"]}
-            row |= {"frozen_at": None, "frozen_off": None}
-        self._sql.execute(insert(kind.table), row)
-        if isinstance(value, Version):
-            if value.lines:
-                rows = [LINE.row(line) | self._place(value, i) for i, line in enumerate(value.lines)]
-                self._sql.execute(insert(t.LINE), rows)
-            if frozen:
-                self._sql.execute(update(t.VERSION).where(t.VERSION.c.key == value.key).values(**frozen))
+        self._sql.execute(insert(kind.table), kind.row(value))
+        if isinstance(value, Version) and value.lines:
+            rows = [LINE.row(line) | self._place(value, i) for i, line in enumerate(value.lines)]
+            self._sql.execute(insert(t.LINE), rows)
         elif isinstance(value, Contents) and value.shares:
             shares = [{"contents": value.key, "material": m, "share": s} for m, s in value.shares.items()]
             self._sql.execute(insert(t.CONTENT_SHARE), shares)
@@ -154,11 +165,22 @@ def index_text(sql: Connection, key: int | None, text: str) -> None:
         sql.execute(sql_text("INSERT INTO note_text (rowid, text) VALUES (:key, :text)"), {"key": key, "text": text})
 
 
-def keyed(value: Any, next_key: Any) -> Any:
-    """The value with a key, and every line of a version with one; `next_key()` gives fresh ones."""
+def keyed(value: Any, next_key: Callable[[], int], homes: Mapping[int, int]) -> Any:
+    """The value with a key, and every line of a version with one; `next_key()` gives fresh ones.
+
+    A line taken over from another version (`homes` tells whose it is), or standing twice, is a new line here.
+    """
     if value.key is None:
         value = replace(value, key=next_key())
-    if isinstance(value, Version) and any(line.key is None for line in value.lines):
-        lines = tuple(line if line.key is not None else replace(line, key=next_key()) for line in value.lines)
-        value = replace(value, lines=lines)
+    if isinstance(value, Version):
+        seen: set[int] = set()
+        lines = []
+        for line in value.lines:
+            if line.key is None or line.key in seen or homes.get(line.key, value.key) != value.key:
+                line = replace(line, key=next_key())
+            assert line.key is not None
+            seen.add(line.key)
+            lines.append(line)
+        if tuple(lines) != value.lines:
+            value = replace(value, lines=tuple(lines))
     return value

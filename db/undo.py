@@ -6,8 +6,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from perfumery import Value
-
 DEPTH = 200
 
 
@@ -41,15 +39,12 @@ class Steps:
         self.undone.clear()
 
     def drop_touching(self, keys: frozenset[int]) -> None:
-        """Forgets every step that holds one of these values: a frozen version cannot be taken back to before."""
-
-        def free(step: Change) -> bool:
-            return not any(_key(old, new) in keys for old, new in step.pairs)
-
-        self.done = [step for step in self.done if free(step)]
-        self.undone = [step for step in self.undone if free(step)]
-
-
-def _key(old: Value | None, new: Value | None) -> int | None:
-    value = new if new is not None else old
-    return None if value is None else value.key
+        """Forgets every step that holds one of these values: a frozen version cannot be taken back to before. What lies
+        behind a forgotten step goes too where it holds the same values: it would lead from a state that never comes."""
+        for steps in (self.done, self.undone):
+            held = set(keys)
+            for place in reversed(range(len(steps))):
+                touched = {(new if new is not None else old).key for old, new in steps[place].pairs}
+                if held & touched:
+                    held |= touched
+                    del steps[place]
