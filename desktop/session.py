@@ -64,7 +64,7 @@ class Session(QObject):
     def choose_project(self, key: int | None) -> None:
         """Shows a project: its starred version, else its newest."""
         self.project_key = key
-        own = [] if key is None else [v for v in self.book.all(Version, project=key) if v.retired_on is None]
+        own = [] if key is None else [v for v in self.book.version_heads(key) if not v.retired]
         best = max(own, key=lambda v: (v.starred, v.made_at, v.key), default=None)
         self.version_key = None if best is None else best.key
         self.chosen.emit()

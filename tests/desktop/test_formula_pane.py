@@ -18,7 +18,7 @@ from desktop.session import Session
 from desktop.settings import Settings
 from desktop.theme import Theme
 from desktop.widgets.type_ahead import TypeAhead
-from perfumery import Line, Making, Material, Project, Version
+from perfumery import Bottle, Line, Making, Material, Note, Project, Version
 
 K = Qt.Key
 
@@ -523,7 +523,7 @@ def test_a_first_project_is_begun_in_place(empty: Bench) -> None:
     pane = empty.pane
     assert pane.empty.isVisible() and "belongs to a project" in pane.empty.told.text()
     empty.qtbot.mouseClick(pane.empty.new_project, Qt.MouseButton.LeftButton)
-    made = pane.versions.new_project
+    made = pane.versions.form
     assert made.name.hasFocus() and not pane.versions.list.isVisible()
     empty.typed(made.name, "Slate Rain", None)
     assert made.code.text() == "SR"
@@ -535,6 +535,35 @@ def test_a_first_project_is_begun_in_place(empty: Bench) -> None:
     assert "taken" in made.code_field.remark.text() and made.code.hasFocus()
     empty.qtbot.keyClick(made.code, K.Key_Escape)
     assert pane.versions.list.isVisible()
+
+
+def test_a_project_is_changed_in_place(demo: Bench) -> None:
+    versions = demo.pane.versions
+    demo.pane.show_versions()
+    demo.qtbot.mouseClick(versions.mend, Qt.MouseButton.LeftButton)
+    form = versions.form
+    assert form.name.text() == "Slate Rain" and form.price.text() == "0.15" and form.benchmark.text() == "H-0"
+    demo.typed(form.price, "nought")
+    assert form.price_field.is_wrong and form.price.hasFocus()
+    form.price.clear()
+    demo.typed(form.price, "0,11", None)
+    form.benchmark.clear()
+    demo.typed(form.benchmark, "H-1")
+    project = demo.session.project
+    assert project.price_ceiling == 0.11
+    bottle = demo.book.get(Bottle, project.benchmark)
+    assert (bottle.code, bottle.kind) == ("H-1", "benchmark")
+    assert demo.book.can_undo == "project SR" and versions.list.isVisible()
+
+
+def test_a_version_has_notes_though_frozen(demo: Bench) -> None:
+    versions = demo.pane.versions
+    demo.pane.show_versions()
+    versions.notes.write("")
+    versions.notes.text.setPlainText("Smelled beside the sea.")
+    versions.notes.keep()
+    (note,) = demo.book.all(Note, version=demo.version.key)
+    assert note.text == "Smelled beside the sea." and "Smelled beside the sea." in versions.notes.label.text()
 
 
 def test_an_empty_version_says_what_belongs_there(empty: Bench) -> None:

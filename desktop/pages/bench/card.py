@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QScrollA
 from desktop import figures
 from desktop.models import properties
 from desktop.models.holdings import Holding, holdings
-from desktop.pages.bench.notes import MaterialNotes
+from desktop.pages.bench.notes import Notes
 from desktop.session import Session
 from desktop.theme import CAPTION
 from perfumery import Material
@@ -64,7 +64,7 @@ class MaterialCard(QScrollArea):
         sheet.setProperty("role", "sheet")
         self.name = self._label("Name")
         self.identity = self._label("What it is", links=True)
-        self.notes = MaterialNotes(session)
+        self.notes = Notes(session, "material")
         self.bottles = self._label("Bottles")
         self.uses = self._label("Where it is used", links=True)
         self.data = self._label("Physical data", links=True)
@@ -99,7 +99,7 @@ class MaterialCard(QScrollArea):
         material = None if key is None else self._session.book.get(Material, key)
         self.key = None if material is None else material.key
         self.widget().setVisible(material is not None)
-        self.notes.show_material(self.key)
+        self.notes.show_for(self.key)
         if material is None:
             return
         self.name.setText(f"<b>{escape(breakable(material.name))}</b>")

@@ -1,8 +1,8 @@
 # SPDX-License-Identifier: MIT
-"""The perfumer's own notes on a material, by stage on the strip: read, added and corrected in place.
+"""The perfumer's own notes on a material, by stage on the strip, or on a version: read, added and corrected in place.
 
 A correction is a dated row of its own; the earlier wording stays one click away. What was typed and not kept waits with its
-material until it is kept or left.
+material or version until it is kept or left.
 """
 
 from __future__ import annotations
@@ -17,9 +17,10 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPlainTextEdit, QPushButton, 
 from desktop import figures
 from desktop.session import Session
 from desktop.theme import CAPTION
-from perfumery import Material, Note
+from perfumery import Material, Note, Version
 
 STAGES = ("fresh", "1 h", "next day")
+_KINDS = {"material": Material, "version": Version}
 EDITOR_LINES = 4
 
 
@@ -27,7 +28,7 @@ EDITOR_LINES = 4
 class _Target:
     """What the editor writes: a new note of a stage, or the correction of one."""
 
-    material: int
+    key: int
     stage: str
     note: int | None = None
 
@@ -35,7 +36,7 @@ class _Target:
 class NoteText(QPlainTextEdit):
     """A few lines of text; Ctrl+Enter keeps, Escape leaves."""
 
-    def __init__(self, parent: MaterialNotes) -> None:
+    def __init__(self, parent: Notes) -> None:
         super().__init__(parent)
         self._notes = parent
         self.setTabChangesFocus(True)
@@ -61,14 +62,17 @@ def _is_keep(event: QKeyEvent) -> bool:
     return is_enter and bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
 
 
-class MaterialNotes(QWidget):
-    """The notes on one material and the one editor for them. Signal: `opened(widget)` when the editor is to be seen."""
+class Notes(QWidget):
+    """The notes on one thing, `about` 'material' or 'version', and the one editor for them. Signal: `opened(widget)` when the
+    editor is to be seen."""
 
     opened = Signal(object)
 
-    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+    def __init__(self, session: Session, about: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._session = session
+        self._about = about
+        self._stages = STAGES if about == "material" else ()
         self._key: int | None = None
         self._target: _Target | None = None
         self._drafts: dict[_Target, str] = {}
@@ -101,13 +105,13 @@ class MaterialNotes(QWidget):
         column.addLayout(buttons)
         self._show_editor()
 
-    def show_material(self, key: int | None) -> None:
-        """Shows the notes on a material; text not kept on another one waits there."""
+    def show_for(self, key: int | None) -> None:
+        """Shows the notes on a material or version; text not kept on another one waits there."""
         if key != self._key:
             self._put_by()
             self._key = key
             self._opened.clear()
-            self._target = next((target for target in self._drafts if target.material == key), None)
+            self._target = next((target for target in self._drafts if target.key == key), None)
             self._show_editor()
         self.label.setText(self._html())
 
@@ -117,10 +121,10 @@ class MaterialNotes(QWidget):
         if target is None or not text:
             self.leave()
             return
-        material = self._session.book.get(Material, target.material)
-        what = f"note on {material.short if material else 'a material'}"
+        thing = self._session.book.get(_KINDS[self._about], target.key)
+        what = f"note on {getattr(thing, 'short', '') or getattr(thing, 'code', '') or self._about}"
         if target.note is None:
-            note = Note(text=text, at=self._session.book.now(), material=target.material, stage=target.stage)
+            note = Note(text=text, at=self._session.book.now(), stage=target.stage, **{self._about: target.key})
             kept = self._session.edit(what, note)
         else:
             kept = self._session.correct(target.note, what, text=text)
@@ -187,10 +191,11 @@ class MaterialNotes(QWidget):
         """All notes as one text: those of the stages first, in their order; then the links to add."""
         if self._key is None:
             return ""
-        notes = sorted(self._session.book.all(Note, material=self._key), key=_in_stages)
+        notes = sorted(self._session.book.all(Note, **{self._about: self._key}), key=_in_stages)
         paragraphs = [self._paragraph(note) for note in notes]
-        links = " · ".join(self._link(f"add:{stage}", stage) for stage in STAGES)
-        paragraphs.append(self._small(f"add a note: {links} · {self._link('add:', 'any time')}"))
+        links = [self._link(f"add:{stage}", stage) for stage in self._stages]
+        links.append(self._link("add:", "any time" if links else "write one"))
+        paragraphs.append(self._small(f"add a note: {' · '.join(links)}" if self._stages else f"notes: {links[0]}"))
         return "".join(f"<p style='margin:0 0 3px 0'>{text}</p>" for text in paragraphs)
 
     def _paragraph(self, note: Note) -> str:

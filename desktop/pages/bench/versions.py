@@ -23,10 +23,11 @@ from PySide6.QtWidgets import (
 
 from db import VersionHead
 from desktop import figures
-from desktop.pages.bench.new_project import NewProject
+from desktop.pages.bench.notes import Notes
+from desktop.pages.bench.project_form import ProjectForm
 from desktop.session import Session
 from desktop.widgets.field import Field
-from perfumery import Making, Project, Version
+from perfumery import Project, Version
 
 _KEY = Qt.ItemDataRole.UserRole
 CODE, STATE, REASON = 0, 1, 2
@@ -49,9 +50,12 @@ class VersionsSheet(QWidget):
         self.begin = QPushButton("New project…", self)
         self.begin.setProperty("role", "link")
         self.begin.clicked.connect(self._on_begin_clicked)
-        self.new_project = NewProject(session, self)
-        self.new_project.made.connect(self._on_project_made)
-        self.new_project.left.connect(self._on_project_left)
+        self.mend = QPushButton("Edit project…", self)
+        self.mend.setProperty("role", "link")
+        self.mend.clicked.connect(self._on_mend_clicked)
+        self.form = ProjectForm(session, self)
+        self.form.made.connect(self._on_project_made)
+        self.form.left.connect(self._on_project_left)
         self.tree = QTreeWidget(self)
         self.tree.setAccessibleName("Versions of this project")
         self.tree.setHeaderLabels(["version", "state", "reason"])
@@ -68,6 +72,7 @@ class VersionsSheet(QWidget):
         self.name = QLineEdit(self)
         self.name.editingFinished.connect(self._on_name_finished)
         self.name_field = Field("name of this version, shown where it is used as an accord", self.name, self)
+        self.notes = Notes(session, "version", self)
         self.show_retired = QPushButton("Show retired", self)
         self.show_retired.setProperty("role", "link")
         self.show_retired.setCheckable(True)
@@ -77,6 +82,7 @@ class VersionsSheet(QWidget):
     def _build(self) -> None:
         top = QHBoxLayout()
         top.addWidget(self.projects, 1)
+        top.addWidget(self.mend)
         top.addWidget(self.begin)
         self.buttons = {
             "show": QPushButton("Show this version", self),
@@ -102,14 +108,14 @@ class VersionsSheet(QWidget):
         listed = QVBoxLayout(self.list)
         listed.setContentsMargins(0, 0, 0, 0)
         listed.setSpacing(8)
-        for part in (self.empty, self.tree, self.name_field):
+        for part in (self.empty, self.tree, self.name_field, self.notes):
             listed.addWidget(part, 1 if part is self.tree else 0)
         listed.addLayout(rows)
         column = QVBoxLayout(self)
         column.setContentsMargins(16, 8, 12, 12)
         column.setSpacing(8)
         column.addLayout(top)
-        column.addWidget(self.new_project, 1)
+        column.addWidget(self.form, 1)
         column.addWidget(self.list, 1)
 
     # showing ----------------------------------------------------------------------------------------------------------
@@ -118,16 +124,17 @@ class VersionsSheet(QWidget):
         """Begins at the chosen version, or with the fields of a new project."""
         self.open_for = self._session.version_key
         self.refresh()
-        self._show_new_project(new_project or self._session.project is None)
+        self._show_form(new_project or self._session.project is None)
 
-    def _show_new_project(self, shown: bool) -> None:
-        """The fields of a new project take the place of the list: one thing to do at a time."""
-        self.new_project.setVisible(shown)
+    def _show_form(self, shown: bool, project: Project | None = None) -> None:
+        """The fields of a project take the place of the list: one thing to do at a time."""
+        self.form.setVisible(shown)
         self.list.setVisible(not shown)
         self.begin.setVisible(not shown)
+        self.mend.setVisible(not shown and self._session.project is not None)
         self.projects.setVisible(not shown and self.projects.count() > 0)
         if shown:
-            self.new_project.start()
+            self.form.start(project)
         else:
             self.tree.setFocus(Qt.FocusReason.ShortcutFocusReason)
 
@@ -150,9 +157,8 @@ class VersionsSheet(QWidget):
         retired_too = self.show_retired.isChecked()
         heads = [h for h in heads if retired_too or not h.retired or h.key == self._session.version_key]
         trials: dict[int | None, list[str]] = {}
-        for making in self._session.book.all(Making):
-            if making.kind == "trial":
-                trials.setdefault(making.version, []).append(making.code or "")
+        for making in () if project is None else self._session.book.trials(project):
+            trials.setdefault(making.version, []).append(making.code or "")
         items: dict[int, QTreeWidgetItem] = {}
         for head in sorted(heads, key=lambda h: h.key):
             item = QTreeWidgetItem([self._code_text(head), self._state_text(head, trials.get(head.key, [])), head.reason])
@@ -200,6 +206,8 @@ class VersionsSheet(QWidget):
             self.buttons[key].setEnabled(version is not None)
         self.buttons["empty"].setEnabled(self._session.project is not None)
         self.name_field.setVisible(version is not None)
+        self.notes.setVisible(version is not None)
+        self.notes.show_for(None if version is None else version.key)
         if version is None:
             return
         self.name.setText(version.name)
@@ -240,15 +248,22 @@ class VersionsSheet(QWidget):
             self.left.emit()
 
     def _on_begin_clicked(self) -> None:
-        self._show_new_project(True)
+        self._show_form(True)
+
+    def _on_mend_clicked(self) -> None:
+        self._show_form(True, self._session.project)
 
     def _on_project_made(self, key: int) -> None:
-        self._show_new_project(False)
+        if key == self._session.project_key:
+            self.refresh()
+            self._show_form(False)
+            return
+        self._show_form(False)
         self._session.choose_project(key)
         self.make_empty()
 
     def _on_project_left(self) -> None:
-        self._show_new_project(False)
+        self._show_form(False)
         if self._session.project is None:
             self.left.emit()
 

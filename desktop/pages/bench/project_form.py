@@ -1,0 +1,136 @@
+# SPDX-License-Identifier: MIT
+"""The few words and figures of a project, typed in place: for a new one, or to change the one that is shown."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
+
+from desktop import figures, wording
+from desktop.session import Session
+from desktop.widgets.field import Field
+from perfumery import Bottle, Finding, Project, Refused, Value, parse_number
+
+
+class ProjectForm(QWidget):
+    """Name, code, brief, price wish and benchmark. `made(key)` when the project stands, `left` when it was given up."""
+
+    made = Signal(int)
+    left = Signal()
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self._project: Project | None = None
+        self.name, self.code, self.brief = QLineEdit(self), QLineEdit(self), QLineEdit(self)
+        self.price, self.benchmark = QLineEdit(self), QLineEdit(self)
+        self.code.setMaximumWidth(90)
+        self.name.textEdited.connect(self._on_name_edited)
+        self.name_field = Field("name of the project", self.name, self)
+        self.code_field = Field("code", self.code, self, tip="Begins the codes of its versions, as SR in SR-1")
+        self.brief_field = Field("brief: what it is to be, in a sentence", self.brief, self)
+        self.price_field = Field(
+            f"price wish, at most {figures.SYMBOLS.get(session.book.currency, session.book.currency)} per g", self.price, self,
+            tip="The cost above the formula says “over” where it is passed",
+        )  # fmt: skip
+        self.benchmark_field = Field(
+            "benchmark: the code of its bottle", self.benchmark, self,
+            tip="What strips are smelled beside; a code that is new becomes a bottle of unknown contents",
+        )  # fmt: skip
+        self.keep = QPushButton(self)
+        self.keep.setProperty("role", "primary")
+        self.keep.clicked.connect(self.make)
+        leave = QPushButton("Leave it", self)
+        leave.clicked.connect(self.left)
+        names, wishes, buttons = QHBoxLayout(), QHBoxLayout(), QHBoxLayout()
+        names.addWidget(self.name_field, 1)
+        names.addWidget(self.code_field)
+        wishes.addWidget(self.price_field, 1)
+        wishes.addWidget(self.benchmark_field, 1)
+        for button in (self.keep, leave):
+            buttons.addWidget(button)
+        buttons.addStretch(1)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 4, 0, 8)
+        column.addLayout(names)
+        column.addWidget(self.brief_field)
+        column.addLayout(wishes)
+        column.addLayout(buttons)
+        column.addStretch(1)
+        for field in self._fields:
+            field.returnPressed.connect(self.make)
+
+    @property
+    def _fields(self) -> tuple[QLineEdit, ...]:
+        return self.name, self.code, self.brief, self.price, self.benchmark
+
+    def start(self, project: Project | None = None) -> None:
+        """Begins empty, or with what a project says, the cursor in the name."""
+        self._project = project
+        benchmark = None if project is None or project.benchmark is None else self._session.book.get(Bottle, project.benchmark)
+        texts = ("", "", "", "", "")
+        if project is not None:
+            price = "" if project.price_ceiling is None else figures.parts(project.price_ceiling)
+            texts = (project.name, project.code, project.brief, price, "" if benchmark is None else benchmark.code)
+        for field, text in zip(self._fields, texts, strict=True):
+            field.setText(text)
+            field.setCursorPosition(0)
+        for field in (self.code_field, self.price_field):
+            field.say("")
+        self.keep.setText("Make the project" if project is None else "Keep the project")
+        self.name.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    def make(self) -> None:
+        """Puts the project; what is missing or wrong is said beside its field."""
+        self.code_field.say("")
+        self.price_field.say("")
+        try:
+            ceiling = parse_number(self.price.text()) if self.price.text().strip() else None
+            if ceiling is not None and not ceiling > 0:
+                raise Refused(Finding("number-unreadable", {"text": self.price.text()}))
+        except Refused as fault:
+            self.price_field.say(wording.sentences(fault.findings))
+            self.price.setFocus(Qt.FocusReason.OtherFocusReason)
+            return
+        try:
+            project = self._project or Project(code=self.code.text().strip(), started_on=self._session.book.now().date())
+            benchmark, *bottles = self._benchmark()
+            project = replace(
+                project, code=self.code.text().strip(), name=self.name.text().strip(), brief=self.brief.text().strip(),
+                price_ceiling=ceiling, benchmark=benchmark,
+            )  # fmt: skip
+            what = f"new project {project.code}" if self._project is None else f"project {project.code}"
+            made = self._session.put(what, *bottles, project)
+        except Refused as fault:
+            self.code_field.say(wording.sentences(fault.findings))
+            self.code.setFocus(Qt.FocusReason.OtherFocusReason)
+            return
+        if made is not None:
+            self.made.emit(made[-1].key)
+
+    def _benchmark(self) -> tuple[int | None, *tuple[Value, ...]]:
+        """(key of the benchmark's bottle or None, the bottle where it is new)."""
+        code = self.benchmark.text().strip()
+        if not code:
+            return (None,)
+        known = self._session.book.get(Bottle, code)
+        if known is not None:
+            return (known.key,)
+        bottle = Bottle(code=code, kind="benchmark", label=code, key=self._session.book.new_key())
+        return bottle.key, bottle
+
+    def _on_name_edited(self, text: str) -> None:
+        """Offers the initials for the code until one is typed."""
+        if not self.code.isModified() and self._project is None:
+            words = text.split()
+            initials = "".join(word[0] for word in words[:3]) if len(words) > 1 else text.strip()[:3]
+            self.code.setText(initials.upper())
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Escape:
+            self.left.emit()
+            return
+        super().keyPressEvent(event)
