@@ -132,5 +132,6 @@ class ProjectForm(QWidget):
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:
             self.left.emit()
-            return
-        super().keyPressEvent(event)
+        elif event.key() not in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            # Enter was the field's; passed on it would also choose a version in the sheet around
+            super().keyPressEvent(event)
