@@ -303,9 +303,12 @@ def open_file(
                 raise ReadOnlyBook(path, "the file is write-protected")
             lock.acquire(break_lock=break_lock)
             lock.sign(now)
+            killed = _journal_of(path).exists()
             raw = _connect(path)
             _check_structure(path, raw, step)
             raw.execute("PRAGMA journal_mode = DELETE")
+            if killed:
+                _take_over_journal(raw, step)
             file = BookFile(path, raw, lock)
             if step < steps.KNOWN:
                 before_steps(file, step)
@@ -370,6 +373,22 @@ def _connect(path: Path) -> sqlite3.Connection:
         raw.close()
         raise
     return raw
+
+
+def _take_over_journal(raw: sqlite3.Connection, step: int) -> None:
+    """Lets SQLite write once, so that it takes its journal away when the book is closed.
+
+    A journal that a killed process had only just begun holds nothing and is never removed by reading; to remove it by hand
+    could take the journal of a connection that has it open.
+    """
+    try:
+        raw.execute("BEGIN IMMEDIATE")
+        raw.execute(f"PRAGMA user_version = {step}")
+        raw.execute("COMMIT")
+    except sqlite3.OperationalError:
+        # no room to write: the book can be read all the same, and an empty journal does no harm
+        if raw.in_transaction:
+            raw.execute("ROLLBACK")
 
 
 def _check_structure(path: Path, raw: sqlite3.Connection, step: int) -> None:
