@@ -17,7 +17,7 @@ from db.errors import (
     ReadOnlyBook,
 )
 from db.queries import Due, MaterialRow, Origin, VersionHead
-from db.starter import add_starter
+from db.starter import add_starter, starter_words
 from db.undo import Change
 from perfumery.findings import Refused
 
@@ -49,5 +49,6 @@ __all__ = [
     "VersionHead",
     "add_starter",
     "make_demo",
+    "starter_words",
     "system_clock",
 ]

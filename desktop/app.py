@@ -17,7 +17,7 @@ from PySide6.QtCore import QObject, Qt, QThreadPool, QTimer, QUrl, Signal
 from PySide6.QtGui import QDesktopServices, QGuiApplication
 from PySide6.QtWidgets import QApplication, QFileDialog
 
-from db import Book, BookError, add_starter, make_demo, system_clock
+from db import Book, BookError, add_starter, make_demo, starter_words, system_clock
 from desktop import figures, wording
 from desktop.actions import FieldUndoFirst
 from desktop.faults import Faults, program_version
@@ -144,6 +144,8 @@ class App(QObject):
             book = Book.create(path, name, currency, self._clock)
             if starters:
                 add_starter(book)
+            else:
+                book.put(*starter_words(book.new_key), what="smell words")
             return book
 
         return self._made(path, make)
