@@ -342,11 +342,8 @@ class Queries:
         """Notes and readings in force that hold all words of one needle, newest first."""
         note, reading = KINDS[Note], KINDS[Reading]
         if self._store.has_text_index:
-            terms = " OR ".join(
-                "(" + " ".join(f'"{word}"*' for word in needle.replace('"', " ").split()) + ")"
-                for needle in needles
-                if needle.strip('" ')
-            )
+            words = [needle.replace('"', " ").replace("\0", " ").split() for needle in needles]
+            terms = " OR ".join("(" + " ".join(f'"{word}"*' for word in some) + ")" for some in words if some)
             hits = self._sql.execute(_TEXT_HITS, {"terms": terms, "limit": limit}) if terms else ()
             keys = [row[0] for row in hits]
         else:
