@@ -115,13 +115,13 @@ STATEMENTS = (
     # what is frozen stays
     """CREATE TRIGGER line_frozen_insert BEFORE INSERT ON line WHEN (SELECT frozen_at FROM version WHERE key = NEW.version)
     IS NOT NULL BEGIN SELECT RAISE (ABORT, 'frozen'); END""",
-    """CREATE TRIGGER line_frozen_update BEFORE UPDATE ON line WHEN (SELECT frozen_at FROM version WHERE key = OLD.version)
-    IS NOT NULL BEGIN SELECT RAISE (ABORT, 'frozen'); END""",
+    """CREATE TRIGGER line_frozen_update BEFORE UPDATE ON line WHEN EXISTS (SELECT 1 FROM version WHERE key IN (OLD.version,
+    NEW.version) AND frozen_at IS NOT NULL) BEGIN SELECT RAISE (ABORT, 'frozen'); END""",
     """CREATE TRIGGER line_frozen_delete BEFORE DELETE ON line WHEN (SELECT frozen_at FROM version WHERE key = OLD.version)
     IS NOT NULL BEGIN SELECT RAISE (ABORT, 'frozen'); END""",
     """CREATE TRIGGER version_frozen_update BEFORE UPDATE OF project, total, frozen_at, frozen_off ON version WHEN
-    OLD.frozen_at IS NOT NULL AND (NEW.frozen_at IS NOT OLD.frozen_at OR NEW.total <> OLD.total OR NEW.project <>
-    OLD.project) BEGIN SELECT RAISE (ABORT, 'frozen'); END""",
+    OLD.frozen_at IS NOT NULL AND (NEW.frozen_at IS NOT OLD.frozen_at OR NEW.frozen_off IS NOT OLD.frozen_off OR NEW.total <>
+    OLD.total OR NEW.project <> OLD.project) BEGIN SELECT RAISE (ABORT, 'frozen'); END""",
     """CREATE TRIGGER version_frozen_delete BEFORE DELETE ON version WHEN OLD.frozen_at IS NOT NULL BEGIN SELECT
     RAISE (ABORT, 'frozen'); END""",
     """CREATE TRIGGER version_freeze_inside AFTER UPDATE OF frozen_at ON version WHEN NEW.frozen_at IS NOT NULL AND

@@ -48,7 +48,8 @@ def bench(book: Book) -> Bench:
         Material("Ambroxide", form="crystals", synonyms=("Dodecahydrotetramethylnaphthofuran",)),
         Material("Ethanol 96 %", form="solvent", is_carrier=True, bench_name="Ethanol"),
     )
-    (accord,) = book.put(Version(project.key, "A-1", (Line(30, lemon.key), Line(10, ambroxide.key, strength=0.1, carrier=ethanol.key))))
+    diluted = Line(10, ambroxide.key, strength=0.1, carrier=ethanol.key)
+    (accord,) = book.put(Version(project.key, "A-1", (Line(30, lemon.key), diluted)))
     (version,) = book.put(Version(project.key, "SR-1", (Line(110, lemon.key), Line(40, accord=accord.key)), name="First"))
     return Bench(book, project, lemon, ambroxide, ethanol, accord, version)
 

@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: MIT
 """The door: what is put in comes out equal, all or nothing; questions a screen asks are answered."""
 
+from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
 
@@ -333,7 +334,7 @@ def test_what_is_retired_stays_in_the_book(bench, vial, clock):
     assert book.retire(bench.lemon.key).retired_on == clock().date()
     assert book.retire(vial.key).gone_on == clock().date()
     assert book.get(Bottle, vial.key).gone_on == clock().date()
-    assert {row.name: row.retired for row in book.material_rows()} == {"Ambroxide": False, "Ethanol 96 %": False, "Lemon oil": True}
+    assert [row.name for row in book.material_rows() if row.retired] == ["Lemon oil"]
     assert [row.name for row in book.find_materials("lemon")] == ["Lemon oil"]
     book.put(Material("Lemon oil, cold pressed"))
     assert [row.name for row in book.find_materials("lemon")] == ["Lemon oil, cold pressed"]
@@ -432,9 +433,7 @@ def test_left_is_the_last_found_mass_and_the_ledger_since(bench, vial, clock):
     move("found", 2.9, two)
     assert book.left(two.key) == {two.key: 2.9}
     assert book.left() == {}
-    assert book.left(*range(1, 40_000)) == {one.key: 46, two.key: 2.9} | {
-        key: mass for key, mass in book.left(vial.key).items()
-    }
+    assert book.left(*range(1, 40_000)) == {one.key: 46, two.key: 2.9}
 
 
 def test_the_last_strength_and_where_a_material_is_used(bench, clock):
@@ -486,7 +485,8 @@ def test_due_is_the_next_point_of_every_open_strip_soonest_first(bench, vial, cl
         (first, 1800, "due"), (second, 120, "ahead"),
     ]  # fmt: skip
     book.put(Reading(first.key, clock(), intensity=3))
-    assert [due.at for due in book.due(clock())] == [second.dipped_at + timedelta(minutes=2), first.dipped_at + timedelta(hours=1)]
+    soonest = [second.dipped_at + timedelta(minutes=2), first.dipped_at + timedelta(hours=1)]
+    assert [due.at for due in book.due(clock())] == soonest
     assert book.strips(bench.project.key) == (first, second, book.get(Strip, closed.key))
     # a clock set back to before the dip asks for nothing
     assert [due.strip for due in book.due(second.dipped_at - timedelta(minutes=1))] == [first]
@@ -616,10 +616,8 @@ def test_no_call_leaves_a_transaction_open(bench, vial, tmp_path, clock):
         lambda: book.quick_check(),
         lambda: book.export(tmp_path / "out"),
     ):
-        try:
+        with suppress(Refused):
             call()
-        except Refused:
-            pass
         assert not raw.in_transaction
 
 
