@@ -26,7 +26,7 @@ from db.kinds import KINDS
 from db.store import Store, index_text
 
 _FORMAT = 1
-_NOT_WHOLE = (OSError, ValueError, KeyError, TypeError, AttributeError)
+_NOT_WHOLE = (OSError, ValueError, KeyError, TypeError, AttributeError, OverflowError, RecursionError)
 _README = """{name}, exported from a Stillroom bench book on {day}.
 
 book.json holds everything, row by row, and can be read back into a new book.
@@ -70,6 +70,10 @@ def load(folder: Path) -> dict[str, Any]:
         tables: dict[str, Any] = whole["tables"]
         if whole["format"] != _FORMAT or tables.keys() != t.METADATA.tables.keys() or len(tables["book"]["rows"]) != 1:
             raise DamagedBook(folder, "not a whole export")
+        for name, table in t.METADATA.tables.items():
+            # a column that is not known would be left out without a word
+            if set(tables[name]["columns"]) != set(table.columns.keys()):
+                raise DamagedBook(folder, f"other columns of {name}")
     except _NOT_WHOLE as error:
         raise DamagedBook(folder, "not a whole export") from error
     return tables

@@ -67,7 +67,7 @@ class Store:
     def _load(self, kind: Kind, row: Sequence[Any], **more: Any) -> Any:
         try:
             return kind.load(row, **more)
-        except (ValueError, TypeError, Refused) as error:
+        except (ValueError, TypeError, AttributeError, OverflowError, RecursionError, Refused) as error:
             # nothing that cannot be was ever written: these bytes have changed since
             raise DamagedBook(self._path, f"{kind.table.name} {row[0]}: {error}") from error
 
