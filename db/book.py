@@ -24,7 +24,22 @@ from db.kinds import KINDS, Kind
 from db.queries import Due, MaterialRow, Origin, Queries, VersionHead
 from db.store import Store, keyed
 from db.undo import Change, Steps
-from perfumery import Bottle, Finding, Making, Note, Reading, Refused, Shelf, Strip, Value, Version
+from perfumery import (
+    Bottle,
+    Contents,
+    Finding,
+    Making,
+    Material,
+    Note,
+    Project,
+    Reading,
+    Refused,
+    Shelf,
+    Strip,
+    Value,
+    Version,
+    compose,
+)
 from perfumery.findings import refuse
 from perfumery.values import describe
 
@@ -357,18 +372,39 @@ class Book:
 
     def draft_of(self, version: int) -> Version:
         """A draft child of a version, not yet put: the next free code, the same lines, no reason yet."""
-        return makings.draft_of(self, version)
+        parent = self._known(Version, version)
+        project = self._known(Project, parent.project)
+        return makings.draft_of(parent, self.next_code(Version, f"{project.code}-", project=parent.project))
 
     def start_trial(self, version: int, amount_g: float, what: str = "") -> tuple[Making, Bottle]:
         """A trial of a version made without weighing: a vial that holds what was intended. Freezes the version.
 
         Raises Refused `reason-missing` for a child version without its reason.
         """
-        return makings.start_trial(self, version, amount_g, what)
+        weighed = self._known(Version, version)
+        composition = compose(weighed, self.shelf(weighed), amount_g)
+        code, vial_code = self.next_code(Making, "T-"), self.next_code(Bottle, "V")
+        made = makings.trial(weighed, composition, code, vial_code, self.now(), self.new_key)
+        vial, making, _ = self.put(*made, what=what or f"trial {code} of {weighed.code}")
+        return making, vial
 
     def smelling_dilution(self, bottle: int, strength: float, carrier: int) -> Bottle:
         """A smelling dilution of a trial vial made without weighing, at a strength of the vial's liquid in a carrier."""
-        return makings.smelling_dilution(self, bottle, strength, carrier)
+        vial, _ = self._known(Bottle, bottle), self._known(Material, carrier)
+        held = max(self.all(Contents, bottle=bottle), key=lambda state: (state.at, state.key or 0), default=None)
+        code = makings.smelling_code(vial, strength)
+        if self.get(Bottle, code) is not None:
+            code = self.next_code(Bottle, f"{code}-")
+        made = makings.smelling_dilution(vial, held, strength, carrier, code, self.now(), self.new_key)
+        diluted: Bottle = self.put(*made, what=f"smelling dilution {code}")[0]
+        return diluted
+
+    def _known(self, kind: type[V], key: int) -> V:
+        """The value of a key that must stand. Raises Refused `reference-missing`."""
+        value = self.get(kind, key)
+        if value is None:
+            raise refuse("reference-missing", kind=kind.__name__, key=key)
+        return value
 
     # the file as a whole ------------------------------------------------------------------------------------------------
 
