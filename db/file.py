@@ -381,14 +381,9 @@ def _take_over_journal(raw: sqlite3.Connection, step: int) -> None:
     A journal that a killed process had only just begun holds nothing and is never removed by reading; to remove it by hand
     could take the journal of a connection that has it open.
     """
-    try:
-        raw.execute("BEGIN IMMEDIATE")
+    # where there is no room to write the book can be read all the same, and an empty journal does no harm
+    with suppress(sqlite3.OperationalError):
         raw.execute(f"PRAGMA user_version = {step}")
-        raw.execute("COMMIT")
-    except sqlite3.OperationalError:
-        # no room to write: the book can be read all the same, and an empty journal does no harm
-        if raw.in_transaction:
-            raw.execute("ROLLBACK")
 
 
 def _check_structure(path: Path, raw: sqlite3.Connection, step: int) -> None:

@@ -300,6 +300,18 @@ def test_copy_that_fails_its_check_is_told_of_the_book_and_replaces_nothing(path
     assert _names(tmp_path) == ["copy.stillroom", "studio"]
 
 
+def test_copy_with_a_value_that_cannot_be_is_not_kept(path, tmp_path, clock):
+    """A file that reads well but was written past its own rules is no sound copy either."""
+    with Book.create(path, "Kept", clock=clock) as book:
+        book.put(Material("one"))
+        book._file.raw.execute("PRAGMA ignore_check_constraints = ON")
+        book._file.raw.execute("UPDATE material SET is_carrier = 7")
+        with pytest.raises(DamagedBook, match="CHECK") as raised:
+            book.backup(tmp_path / "copy.stillroom")
+    assert raised.value.path == path
+    assert _names(tmp_path) == ["studio"]
+
+
 def test_backup_before_a_step_is_named_after_the_step_it_was_made_by(path, clock, monkeypatch):
     """A step that is not released yet: the book as it was is kept, the book itself goes up."""
     with Book.create(path, "Kept", clock=clock) as book:
