@@ -142,7 +142,7 @@ class Book:
             return None
         return next(self._store.select(known, known.table.c[known.code] == key, *known.in_force()), None)
 
-    def all(self, kind: type[V], **equals: Any) -> Iterator[V]:
+    def all(self, kind: type[V], /, **equals: Any) -> Iterator[V]:
         """The values of a kind in force, by key, those only whose fields equal what is given.
 
         Records that were replaced, and withdrawn readings and moves, are left out.
@@ -214,7 +214,7 @@ class Book:
         """(strength, carrier) a material was last written with in a project, or None."""
         return self._queries.last_strength(project, material)
 
-    def next_code(self, kind: type[Any], stem: str, **within: Any) -> str:
+    def next_code(self, kind: type[Any], stem: str, /, **within: Any) -> str:
         """The next free code that begins with a stem: the highest number used, plus one, as wide as those before."""
         return self._queries.next_code(KINDS[kind], stem, within)
 
@@ -273,7 +273,7 @@ class Book:
             standing[type(value), value.key] = new
         return pairs
 
-    def correct(self, key: int, what: str = "correction", **fields: Any) -> Any:
+    def correct(self, key: int, /, what: str = "correction", **fields: Any) -> Any:
         """Corrects a record: adds a row that replaces it, dated now, and returns it. Contents get a new state instead.
 
         Raises Refused `record` for a value that is not a record or was corrected already.
