@@ -215,20 +215,22 @@ def _as_nobody(work):
 
 
 @pytest.fixture
-def reachable(path, tmp_path):
-    """The folders above the book can be passed by anybody; the modes are given back for the cleaning up."""
-    opened = [tmp_path, *list(tmp_path.parents)[:2]]
-    modes = [(folder, folder.stat().st_mode) for folder in opened]
+def reachable(path, tmp_path, monkeypatch):
+    """The folders above the book can be passed by anybody; their modes are given back for the cleaning up."""
+    ours = [folder for folder in tmp_path.parents if folder.stat().st_uid == os.getuid() and not folder.stat().st_mode & 0o001]
+    modes = [(folder, folder.stat().st_mode) for folder in (tmp_path, *ours)]
     for folder, mode in modes:
-        if folder.stat().st_uid == os.getuid():
-            folder.chmod(mode | 0o055)
+        folder.chmod(mode | 0o055)
+    scratch = tmp_path / "scratch"
+    scratch.mkdir()
+    scratch.chmod(0o777)
+    monkeypatch.setattr("tempfile.tempdir", str(scratch))
     path.chmod(0o666)
     path.parent.chmod(0o777)
     yield path
     path.parent.chmod(0o755)
     for folder, mode in modes:
-        if folder.stat().st_uid == os.getuid():
-            folder.chmod(mode)
+        folder.chmod(mode)
 
 
 @forks
