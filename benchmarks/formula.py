@@ -48,11 +48,10 @@ def main() -> None:
         from PySide6.QtCore import Qt
 
         from desktop.pages.bench.formula import FormulaPane
-        from desktop.settings import Settings
 
         version = nested(book)
         session.choose_version(version)
-        pane = FormulaPane(session, settings=Settings())
+        pane = FormulaPane(session)
         pane.resize(WIDTH, HEIGHT)
         pane.show()
         qt.processEvents()

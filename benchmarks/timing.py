@@ -33,6 +33,7 @@ def bench() -> Iterator[tuple[Any, Any, Any]]:
 
     import db  # before Qt, which slows later imports
     from desktop.session import Session
+    from desktop.settings import Settings
     from desktop.theme import Theme
 
     with tempfile.TemporaryDirectory() as folder:
@@ -40,7 +41,7 @@ def bench() -> Iterator[tuple[Any, Any, Any]]:
         qt = QApplication.instance() or QApplication([])
         qt.setStyle("Fusion")
         with db.Book.create(Path(folder) / "bench.stillroom", "bench") as book:
-            yield qt, book, Session(book, Theme(qt, "light"))
+            yield qt, book, Session(book, Theme(qt, "light"), Settings(Path(folder) / "bench.ini"))
 
 
 def bare_table(rows: int, columns: int, width: int, height: int, row_height: int) -> Any:

@@ -190,11 +190,11 @@ class App(QObject):
 
         self._put_away()
         self.book = book
-        self.session = Session(book, self.theme, self)
+        self.session = Session(book, self.theme, self._settings, self)
         if not book.read_only:
             self._settings.opened(book.path)
         self._choose_what_was_chosen()
-        self.window.show_book(self.session, BenchPage(self.session, self._settings))
+        self.window.show_book(self.session, BenchPage(self.session))
         if book.read_only:
             self.window.notice.say(
                 "This is a copy to look at; nothing is kept in it. “Save a copy” in the Book menu makes a book of it.",

@@ -13,6 +13,7 @@ from PySide6.QtCore import QObject, Signal
 
 from db import Book, BookError, Change
 from desktop import wording
+from desktop.settings import Settings
 from desktop.theme import Theme
 from perfumery import Project, Refused, Value, Version
 
@@ -26,10 +27,11 @@ class Session(QObject):
     chosen = Signal()
     said = Signal(str, str)
 
-    def __init__(self, book: Book, theme: Theme, parent: QObject | None = None) -> None:
+    def __init__(self, book: Book, theme: Theme, settings: Settings, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.book = book
         self.theme = theme
+        self.settings = settings
         self.project_key: int | None = None
         self.version_key: int | None = None
         self._shown: dict[type[Any], Any] = {}

@@ -147,7 +147,7 @@ class Grid(QTableView):
     given_up = Signal(QModelIndex)
 
     def __init__(
-        self, theme: Theme, view: str, elastic: str = "", settings: Settings | None = None, parent: QWidget | None = None,
+        self, theme: Theme, settings: Settings, view: str, elastic: str = "", parent: QWidget | None = None,
         *, roomy: Mapping[str, int] | None = None,
     ) -> None:  # fmt: skip
         super().__init__(parent)
@@ -155,7 +155,7 @@ class Grid(QTableView):
         self._view = view
         self._elastic = elastic
         self._roomy = dict(roomy or {})
-        self._settings = settings or Settings()
+        self._settings = settings
         self._only: tuple[str, ...] | None = None
         self.enter_edits = True
         self._arranging = False

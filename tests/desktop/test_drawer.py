@@ -13,6 +13,7 @@ from db import Book
 from desktop.models.materials import CaptionRole
 from desktop.pages.bench.drawer import STARTER_TEXTS, MaterialsDrawer
 from desktop.session import Session
+from desktop.settings import Settings
 from desktop.theme import Theme
 from perfumery import Bottle, Line, Material, Move, Note, Project, Property, Version, Word
 
@@ -71,7 +72,7 @@ def theme(qapp):
 @pytest.fixture
 def empty(qtbot, theme, tmp_path, clock):
     book = Book.create(tmp_path / "drawer.stillroom", name="Drawer", clock=clock)
-    session = Session(book, theme)
+    session = Session(book, theme, Settings(tmp_path / "settings.ini"))
     drawer = MaterialsDrawer(session)
     tester = QAbstractItemModelTester(drawer.model, QAbstractItemModelTester.FailureReportingMode.Fatal)
     made = Bench(book, session, drawer, {})

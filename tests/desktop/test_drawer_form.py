@@ -10,6 +10,7 @@ from PySide6.QtCore import Qt
 from db import Book
 from desktop.pages.bench.drawer import MaterialsDrawer
 from desktop.session import Session
+from desktop.settings import Settings
 from desktop.theme import Theme
 from perfumery import Bottle, Material, Property, Word
 
@@ -34,7 +35,7 @@ def theme(qapp):
 @pytest.fixture
 def drawer(qtbot, theme, tmp_path, clock):
     book = Book.create(tmp_path / "form.stillroom", name="Form", clock=clock)
-    made = MaterialsDrawer(Session(book, theme))
+    made = MaterialsDrawer(Session(book, theme, Settings(tmp_path / "settings.ini")))
     made.book = book
     made.resize(212, 760)
     made.show()

@@ -53,7 +53,7 @@ class Table:
 
 
 def _table(qapp: QApplication, settings: Settings, theme: Theme, columns: Any = COLUMNS) -> Table:
-    grid = Grid(theme, "things", "name", settings)
+    grid = Grid(theme, settings, "things", "name")
     model = Things(columns, grid)
     QAbstractItemModelTester(model, QAbstractItemModelTester.FailureReportingMode.Fatal, grid)
     model.show_rows([Thing("a", 1.0), Thing("b", 2.5), Thing("c", 0.125)])
@@ -211,12 +211,12 @@ def test_of_300_lines_only_those_that_changed_are_repainted(
             Project(key=project, code="L"),
             Version(project=project, code="L-1", lines=tuple(lines)),
         )
-        session = Session(book, theme)
+        session = Session(book, theme, settings)
         model = LinesModel(session)
         session.changed.connect(lambda change: model.refresh())
         session.choose_version(version.key)
         model.refresh()
-        grid = Grid(theme, "lines", "material", settings)
+        grid = Grid(theme, settings, "lines", "material")
         qtbot.addWidget(grid)
         grid.show_model(model)
         grid.resize(600, 700)

@@ -90,8 +90,8 @@ class Bench:
 
 def _bench(book: Book, qtbot: Any, qapp: QApplication, tmp_path: Any) -> Iterator[Bench]:
     theme = Theme(qapp, "light")
-    session = Session(book, theme)
-    pane = FormulaPane(session, settings=Settings(tmp_path / "settings.ini"))
+    session = Session(book, theme, Settings(tmp_path / "settings.ini"))
+    pane = FormulaPane(session)
     qtbot.addWidget(pane)
     bench = Bench(book, session, pane, qtbot)
     session.said.connect(lambda text, tone: bench.said.append((text, tone)))

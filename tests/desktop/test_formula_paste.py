@@ -69,8 +69,8 @@ class Paste:
 def paste(qtbot: Any, qapp: QApplication, tmp_path: Any, clock: Any) -> Iterator[Paste]:
     book = make_demo(tmp_path / "demo.book", clock)
     theme = Theme(qapp, "light")
-    session = Session(book, theme)
-    pane = FormulaPane(session, settings=Settings(tmp_path / "settings.ini"))
+    session = Session(book, theme, Settings(tmp_path / "settings.ini"))
+    pane = FormulaPane(session)
     qtbot.addWidget(pane)
     QAbstractItemModelTester(pane.paste.model, QAbstractItemModelTester.FailureReportingMode.Fatal, pane)
     session.choose_version(book.get(Version, "SR-5").key)

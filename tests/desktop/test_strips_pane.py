@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QAbstractButton, QAbstractItemView, QApplication, 
 from db import Book, make_demo
 from desktop.pages.bench.strips import StripsPane
 from desktop.session import Session
+from desktop.settings import Settings
 from desktop.theme import Theme
 from perfumery import Bottle, Making, Move, Project, Reading, Sitting, Strip, Version, Word
 from perfumery.smelling import READING_TIMES, SHORT_TIMES
@@ -35,7 +36,7 @@ def theme(qapp):
 @pytest.fixture
 def bench(qtbot, theme, demo, tmp_path, clock):
     book = Book.open(shutil.copyfile(demo, tmp_path / "demo.stillroom"), clock)
-    session = Session(book, theme)
+    session = Session(book, theme, Settings(tmp_path / "settings.ini"))
     session.choose_version(book.get(Version, "SR-4").key)
     pane = StripsPane(session)
     pane.resize(396, 860)

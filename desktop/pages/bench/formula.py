@@ -21,7 +21,6 @@ from desktop.pages.bench.totals import TotalsFoot
 from desktop.pages.bench.trial import TrialSheet
 from desktop.pages.bench.versions import VersionsSheet
 from desktop.session import Session
-from desktop.settings import Settings
 from desktop.widgets.fact import INDENT
 from desktop.widgets.grid import Grid
 from desktop.widgets.type_ahead import TypeAhead
@@ -40,7 +39,7 @@ class FormulaPane(QWidget):
     menu_title = "Formula"
     trial_made = Signal(object, object)
 
-    def __init__(self, session: Session, parent: QWidget | None = None, settings: Settings | None = None) -> None:
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._session = session
         self._stale = True
@@ -49,7 +48,7 @@ class FormulaPane(QWidget):
         self.entry = LineEntry(session, self.model, self)
         self.head = FormulaHead(session, self)
         self.facts = FactsRow(session, self.model, self)
-        self.grid = Grid(session.theme, "lines", "material", settings, self, roomy=ROOMY)
+        self.grid = Grid(session.theme, session.settings, "lines", "material", self, roomy=ROOMY)
         self.grid.setAccessibleName("Lines of the formula")
         self.grid.setItemDelegate(LineDelegate(session.theme, self.grid, self.model, self.entry))
         self.grid.show_model(self.model)
@@ -61,7 +60,7 @@ class FormulaPane(QWidget):
         self.foot = TotalsFoot(session, self.model, self)
         self.versions = VersionsSheet(session, self)
         self.trial = TrialSheet(session, self)
-        self.paste = PasteSheet(session, self.model, settings, self)
+        self.paste = PasteSheet(session, self.model, self)
         self.empty = _Empty(self)
         self.stack = QStackedWidget(self)
         self.stack.setMinimumWidth(LEAST_WIDTH)

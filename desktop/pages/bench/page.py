@@ -13,7 +13,6 @@ from desktop.pages.bench.drawer import MaterialsDrawer
 from desktop.pages.bench.formula import FormulaPane
 from desktop.pages.bench.strips import StripsPane
 from desktop.session import Session
-from desktop.settings import Settings
 from perfumery import Bottle, Material, Note, Project, Reading, Strip, Version
 
 COMPOSING, SMELLING = "composing", "smelling"
@@ -32,9 +31,9 @@ class BenchPage(QWidget):
     mode_changed = Signal(str)
     drawer_shown = Signal(bool)
 
-    def __init__(self, session: Session, settings: Settings, parent: QWidget | None = None) -> None:
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._session, self._settings = session, settings
+        self._session, self._settings = session, session.settings
         self.mode = COMPOSING
         self.formula = FormulaPane(session)
         self.strips = StripsPane(session)
@@ -54,9 +53,9 @@ class BenchPage(QWidget):
         self.drawer.find_action.triggered.connect(self._on_find_material_triggered)
         self.drawer.new_action.triggered.connect(lambda: self.show_drawer(True))
         earlier = self.strips.earlier_figures_action
-        earlier.setChecked(settings.flag("strips/earlier figures", False))
-        earlier.toggled.connect(lambda on: settings.keep("strips/earlier figures", on))
-        self.set_mode(settings.text("bench/mode", COMPOSING))
+        earlier.setChecked(self._settings.flag("strips/earlier figures", False))
+        earlier.toggled.connect(lambda on: self._settings.keep("strips/earlier figures", on))
+        self.set_mode(self._settings.text("bench/mode", COMPOSING))
 
     @property
     def panes(self) -> tuple[Any, Any, Any]:

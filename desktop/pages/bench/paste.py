@@ -23,7 +23,6 @@ from desktop.models.lines import LinesModel
 from desktop.models.pasted import PastedModel
 from desktop.models.shelf_names import Candidate
 from desktop.session import Session
-from desktop.settings import Settings
 from desktop.theme import Theme
 from desktop.widgets.grid import Grid, GridDelegate
 from desktop.widgets.type_ahead import TypeAhead
@@ -82,7 +81,7 @@ class PasteSheet(QWidget):
     left = Signal()
 
     def __init__(
-        self, session: Session, lines: LinesModel, settings: Settings | None = None, parent: QWidget | None = None
+        self, session: Session, lines: LinesModel, parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
         self._session = session
@@ -105,7 +104,7 @@ class PasteSheet(QWidget):
         self.ways = (QPushButton(self.asked), QPushButton(self.asked))
         for way, button in enumerate(self.ways):
             button.clicked.connect(lambda _=False, way=way: self.model.read_all(way))
-        self.grid = Grid(session.theme, "pasted", "text", settings, self)
+        self.grid = Grid(session.theme, session.settings, "pasted", "text", self)
         self.grid.setAccessibleName("Pasted rows")
         self.grid.setItemDelegate(PastedDelegate(session.theme, self.grid, self.model))
         self.grid.enter_edits = False

@@ -38,7 +38,7 @@ class StripLog(QWidget):
         self._caption.setMinimumWidth(120)
         self._figures = label("", "caption", wrap=True)
         self._figures.setMinimumWidth(120)
-        self.grid = Grid(session.theme, "strip log", "words")
+        self.grid = Grid(session.theme, session.settings, "strip log", "words")
         self.grid.setAccessibleName("Log of the strip")
         self.grid.show_model(self.model)
         self.earlier_action = QAction("Earlier wordings of corrected readings", self, checkable=True)
