@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from db import Refused
-from perfumery import Bottle, Line, Making, Move, Note, Reading, Strip, Version
+from db import Change, Refused, rules
+from perfumery import Bottle, Line, Making, Move, Note, Project, Reading, Strip, Version
 
 
 @pytest.fixture
@@ -187,3 +187,11 @@ def test_a_draft_is_a_child_with_the_same_lines_and_no_reason(bench, vial, clock
     assert put.made_at == clock() and not {line.key for line in put.lines} & {line.key for line in parent.lines}
     assert [replace(line, key=None) for line in put.lines] == [replace(line, key=None) for line in parent.lines]
     assert book.undo() == "draft" and book.get(Version, put.key) is None
+
+
+@pytest.mark.parametrize("said", ["frozen", "record"])
+def test_what_the_file_itself_refuses_has_the_same_word(said):
+    """The guards of the file are the last ones; whatever meets them first hears what `put` would have said."""
+    change = Change("edit", ((None, Project(code="SR")),))
+    (finding,) = rules.refusal_of(said, change, undoing=False).findings
+    assert finding.code == said and "SR" in finding.data.values()
