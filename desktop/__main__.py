@@ -17,10 +17,8 @@ def main(arguments: list[str] | None = None) -> int:
     faults = Faults()
     faults.install()
     asked = _parser().parse_args(sys.argv[1:] if arguments is None else arguments)
-    # PySide6 puts its own function in place of the import statement's, which slows every later import:
-    # what is heavy comes before it, and Python's own is put back after it.
+    # PySide6 puts its own function in place of the import statement's, which slows every later import: Python's is put back
     own_import = builtins.__import__
-    importlib.import_module("db")
     importlib.import_module("PySide6.QtCore")
     builtins.__import__ = own_import
     if asked.pictures is not None:
@@ -42,9 +40,9 @@ def _parser() -> argparse.ArgumentParser:
 def _run(book: Path | None, faults: object) -> int:
     from PySide6.QtWidgets import QApplication
 
-    from desktop.app import App
     from desktop.instance import Instance, hand_over, server_name
     from desktop.settings import NAME, Settings
+    from desktop.window import make_window
 
     qt = QApplication(sys.argv[:1])
     qt.setApplicationName(NAME)
@@ -55,7 +53,15 @@ def _run(book: Path | None, faults: object) -> int:
     if hand_over(name, book):
         return 0
     instance = Instance(name, qt)
-    app = App(qt, settings, faults)  # type: ignore[arg-type]
+    window = make_window(qt, settings)
+    if book or settings.last_book:
+        window.show_nothing()
+    window.show()
+    qt.processEvents()
+    # the book's library is imported behind a window that already stands
+    from desktop.app import App
+
+    app = App(qt, settings, faults, window=window)  # type: ignore[arg-type]
     instance.asked.connect(app.raise_window)
     app.start(book.absolute() if book else None)
     code = qt.exec()

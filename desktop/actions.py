@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import partial
 
 from PySide6.QtCore import QEvent, QObject
 from PySide6.QtGui import QAction, QActionGroup, QKeyEvent, QKeySequence
@@ -65,8 +66,10 @@ COMMANDS: tuple[Command, ...] = (
 SUBMENUS = frozenset({"recent"})
 
 
-def build(owner: QWidget, handlers: Mapping[str, Callable[[], None]]) -> dict[str, QAction]:
-    """{key: action} for every command; raises KeyError for a command nobody handles."""
+def build(
+    owner: QWidget, handlers: Mapping[str, Callable[[], None]], asked: Callable[[str], None]
+) -> dict[str, QAction]:
+    """{key: action} for every command; `asked(key)` takes those that have no handler here."""
     made: dict[str, QAction] = {}
     groups: dict[str, QActionGroup] = {}
     for command in COMMANDS:
@@ -78,7 +81,7 @@ def build(owner: QWidget, handlers: Mapping[str, Callable[[], None]]) -> dict[st
         action.setCheckable(command.checkable or bool(command.choice))
         if command.choice:
             groups.setdefault(command.choice, QActionGroup(owner)).addAction(action)
-        handler = handlers[command.key]
+        handler = handlers.get(command.key, partial(asked, command.key))
         action.triggered.connect(lambda _=False, h=handler: h())
         made[command.key] = action
     return made

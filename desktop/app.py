@@ -23,9 +23,7 @@ from desktop.actions import FieldUndoFirst
 from desktop.faults import Faults, program_version
 from desktop.session import Session
 from desktop.settings import Settings
-from desktop.theme import Theme
-from desktop.widgets.icons import window_icon
-from desktop.window import Window
+from desktop.window import Window, make_window
 
 TICK_MS = 10_000
 UNSEEN_MS = 1_000
@@ -42,20 +40,20 @@ class App(QObject):
     fault_told = Signal(str)
 
     def __init__(
-        self, qt: QApplication, settings: Settings, faults: Faults, clock: Callable[[], datetime] = system_clock
-    ) -> None:
+        self, qt: QApplication, settings: Settings, faults: Faults, clock: Callable[[], datetime] = system_clock,
+        window: Window | None = None,
+    ) -> None:  # fmt: skip
         super().__init__(qt)
         self._qt, self._settings, self._faults, self._clock = qt, settings, faults, clock
-        qt.setStyle("Fusion")  # the one style that obeys a palette on every system
-        qt.setWindowIcon(window_icon())
-        self.theme = Theme(qt, settings.text("look/theme", "system"), settings.number("look/text", 1.0))
+        self.window = window or make_window(qt, settings)
+        self.theme = self.window.theme
+        self._handlers = self._own_handlers()
         self.book: Book | None = None
         self.session: Session | None = None
         self._wanted: Path | None = None
         self._ticks = 0
         self._worker = QThreadPool(self)
         self._worker.setMaxThreadCount(1)
-        self.window = Window(self.theme, settings, self._handlers())
         self._connect()
         FieldUndoFirst(qt, self)
         self._timer = QTimer(self, interval=TICK_MS)
@@ -67,7 +65,7 @@ class App(QObject):
         """Now, by the clock that was handed in."""
         return self._clock()
 
-    def _handlers(self) -> dict[str, Callable[[], None]]:
+    def _own_handlers(self) -> dict[str, Callable[[], None]]:
         return {
             "new_book": self._ask_new, "open_book": self._ask_open, "demo_studio": self._ask_demo,
             "close_book": self.close_book, "save_copy": self._ask_copy, "export_book": self._ask_export,
@@ -77,6 +75,7 @@ class App(QObject):
 
     def _connect(self) -> None:
         window = self.window
+        window.asked.connect(lambda key: self._handlers[key]())
         window.left.connect(self.leave)
         window.first.new_wanted.connect(self.new_book)
         window.first.open_wanted.connect(self.open_book)
@@ -101,6 +100,8 @@ class App(QObject):
         if self._wanted is None:
             self.window.first.start_new()
         self.window.painted.connect(self._on_window_painted, Qt.ConnectionType.QueuedConnection)
+        if self.window.was_painted:
+            QTimer.singleShot(0, self, self._on_window_painted)
         self.window.show()
         # a window that is covered or on another desktop is not painted, but its book is wanted all the same
         QTimer.singleShot(UNSEEN_MS, self, self._on_window_painted)

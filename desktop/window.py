@@ -6,27 +6,32 @@ It shows what `App` hands it and passes the commands that concern the book back 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from typing import Any
+from collections.abc import Callable
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QCoreApplication, QEvent, QSize, Qt, Signal
 from PySide6.QtGui import QAction, QCloseEvent, QGuiApplication, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QApplication, QHBoxLayout, QMainWindow, QMenu, QStackedWidget, QVBoxLayout, QWidget
 
-from db import Change
 from desktop import actions
-from desktop.pages.fault import FaultPage
 from desktop.pages.first import FirstPage
 from desktop.pages.help import ReadingPage
-from desktop.session import Session
 from desktop.settings import Settings
 from desktop.theme import Theme
 from desktop.widgets.due_line import DueLine, due_items
 from desktop.widgets.find_field import FindField
+from desktop.widgets.icons import window_icon
 from desktop.widgets.notice import NoticeLine
 from desktop.widgets.rail import Rail
 from desktop.widgets.report import ReportPanel
 from perfumery import Strip
+
+if TYPE_CHECKING:
+    # the window stands before the book's library is imported, which takes as long as the window
+    from db import Change
+    from desktop.pages.fault import FaultPage
+    from desktop.session import Session
 
 SIZE = QSize(1280, 800)
 LEAST = QSize(960, 600)
@@ -35,25 +40,25 @@ MENUS = ("Book", "Edit", "View", "Help")
 
 
 class Window(QMainWindow):
-    """The main window. `handlers` are the commands it does not know itself; `painted` is emitted after the first
-    paint, `left` when it is closed."""
+    """The main window. `asked(key)` for the commands it does not know itself; `painted` after the first paint, `left` when it
+    is closed."""
 
+    asked = Signal(str)
     left = Signal()
     painted = Signal()
 
-    def __init__(
-        self, theme: Theme, settings: Settings, handlers: Mapping[str, Callable[[], None]], parent: QWidget | None = None
-    ) -> None:
+    def __init__(self, theme: Theme, settings: Settings, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self.theme = theme
         self._theme, self._settings = theme, settings
         self.session: Session | None = None
         self.bench: Any = None
         self._back: QWidget | None = None
         self._travelled = False
-        self._was_painted = False
+        self.was_painted = False
         self._pane_menus: list[QMenu] = []
         self.setMinimumSize(LEAST)
-        self.commands = actions.build(self, self._own_handlers() | dict(handlers))
+        self.commands = actions.build(self, self._own_handlers(), self.asked.emit)
         self.recent_menu = QMenu("Recent", self)
         self._build_menus()
         self._build_pages()
@@ -102,11 +107,11 @@ class Window(QMainWindow):
         self.notice.followed.connect(self._on_notice_followed)
         self.report = ReportPanel(theme)
         self.first = FirstPage(theme)
-        self.fault = FaultPage(theme)
         self.reading = ReadingPage(theme)
         self.reading.left.connect(self._on_reading_left)
         self.pages = QStackedWidget()
-        for page in (self.first, self.fault, self.reading):
+        self.blank = QWidget()
+        for page in (self.first, self.reading, self.blank):
             self.pages.addWidget(page)
         self._top = _TopLine(theme, self.due_line, self.find)
         right = QVBoxLayout()
@@ -120,6 +125,15 @@ class Window(QMainWindow):
         across.addWidget(self.rail)
         across.addLayout(right, 1)
         self.setCentralWidget(middle)
+
+    @cached_property
+    def fault(self) -> FaultPage:
+        """The page of a book that could not be opened."""
+        from desktop.pages.fault import FaultPage
+
+        page = FaultPage(self._theme)
+        self.pages.addWidget(page)
+        return page
 
     # a book on screen -------------------------------------------------------------------------------------------------
 
@@ -167,6 +181,10 @@ class Window(QMainWindow):
     def show_begin(self) -> None:
         """The first page even while a book is open: to make or open another one."""
         self._show_page(self.first)
+
+    def show_nothing(self) -> None:
+        """An empty page, while the book that is wanted is being opened."""
+        self._show_page(self.blank)
 
     def show_fault(self) -> None:
         """The page of a book that could not be opened."""
@@ -296,8 +314,8 @@ class Window(QMainWindow):
 
     def paintEvent(self, event: QPaintEvent) -> None:
         super().paintEvent(event)
-        if not self._was_painted:
-            self._was_painted = True
+        if not self.was_painted:
+            self.was_painted = True
             self.painted.emit()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -353,3 +371,11 @@ def pane_actions(window: Window) -> tuple[QAction, ...]:
     """Every action of the window and its panes."""
     own = () if window.bench is None else tuple(a for _, group in window.bench.menus() for a in group)
     return (*window.commands.values(), *own)
+
+
+def make_window(qt: QApplication, settings: Settings) -> Window:
+    """The program's look and its window, not yet shown."""
+    qt.setStyle("Fusion")  # the one style that obeys a palette on every system
+    qt.setWindowIcon(window_icon())
+    theme = Theme(qt, settings.text("look/theme", "system"), settings.number("look/text", 1.0))
+    return Window(theme, settings)

@@ -5,15 +5,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, QPoint, QSize, Qt, Signal
 from PySide6.QtGui import QFontMetrics, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QAbstractButton, QMenu, QSizePolicy, QToolButton, QWidget
 
-from db import Book
 from desktop.figures import ahead, count, due_text, lateness
 from desktop.theme import Theme
 from perfumery import Sitting
+
+if TYPE_CHECKING:
+    from db import Book
 
 GAP = 20
 NOTHING = "Nothing is due."
