@@ -62,7 +62,9 @@ def check(pairs: list[tuple[Any, Any]], store: Store) -> None:
             found += cas_numbers.findings(new.cas)
         if isinstance(new, Version):
             found += _frozen(old, new)
-            _refuse_loop(new, putting, store)
+            if _accords(new) - _accords(old):
+                # only a line that is new can close a loop
+                _refuse_loop(new, putting, store)
         if isinstance(new, Reading) and old is None:
             found += _after_dip(new, pairs, store)
     if found:
@@ -88,10 +90,14 @@ def _frozen(old: Version | None, new: Version) -> list[Finding]:
     return [Finding("frozen", {"code": old.code})]
 
 
+def _accords(version: Version | None) -> set[int]:
+    return set() if version is None else {line.accord for line in version.lines if line.accord is not None}
+
+
 def _refuse_loop(version: Version, putting: dict[int | None, Version], store: Store) -> None:
     """Raises Refused `accord-loop` naming the loop, or `reference-missing`, if the version would hold itself."""
     accords: dict[int, Version] = {}
-    wanted = {line.accord for line in version.lines if line.accord is not None}
+    wanted = _accords(version)
     while wanted:
         ready = {key: putting[key] for key in wanted if key in putting}
         ready |= store.many(KINDS[Version], wanted - ready.keys())
