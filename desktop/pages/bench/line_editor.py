@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QModelIndex, QObject, QPersistentModelIndex, Qt
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QAbstractItemDelegate, QLineEdit, QStyleOptionViewItem, QWidget
 
 from desktop.models.entry import Asked, LineEntry
@@ -70,6 +70,12 @@ class LineDelegate(GridDelegate):
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         if isinstance(watched, TypeAhead) and isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress:
+            text = self._grid.clipboard_text().strip()
+            if event.matches(QKeySequence.StandardKey.Paste) and ("\n" in text or "\t" in text):
+                # rows of a sheet are not one line: they are shown first
+                self.closeEditor.emit(watched, QAbstractItemDelegate.EndEditHint.NoHint)
+                self._grid.paste_asked.emit(text)
+                return True
             if event.key() in _OWN_KEYS or (event.key() == Qt.Key.Key_Escape and watched.is_open):
                 return False
             if event.key() == Qt.Key.Key_Tab and watched.chosen is not None and not watched.text().endswith(" "):
