@@ -103,7 +103,7 @@ COLUMNS: tuple[Column[PastedRow], ...] = (
     Column("text", "as pasted", lambda row: " · ".join(row.pasted.text.replace("\t", " · ").split("\n")), 120),
     Column("material", "taken for", lambda row: row.taken.label if row.taken else "?", 136),
     Column("strength", "strength", lambda row: row.strength_text, 90),
-    Column("parts", "parts", lambda row: row.parts_text, 74, right=True),
+    Column("parts", "parts", lambda row: row.parts_text, 104, right=True),
     Column("asks", "to be mended", lambda row: row.asks or row.note, 150),
 )
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from PySide6.QtCore import QEvent, QModelIndex, QPersistentModelIndex, QPoint, QRect, Qt, Signal
+from PySide6.QtCore import QEvent, QItemSelectionModel, QModelIndex, QPersistentModelIndex, QPoint, QRect, Qt, Signal
 from PySide6.QtGui import (
     QAction,
     QContextMenuEvent,
@@ -47,6 +47,7 @@ ELASTIC_LEAST = 96
 _LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 _ELIDE = Qt.TextElideMode.ElideRight
+_ONE_ROW = QItemSelectionModel.SelectionFlag.ClearAndSelect | QItemSelectionModel.SelectionFlag.Rows
 _SELECTED = QStyle.StateFlag.State_Selected
 
 
@@ -389,13 +390,15 @@ class Grid(QTableView):
         if hint == hints.RevertModelCache or (isinstance(delegate, GridDelegate) and not delegate.taken):
             return
         if hint == hints.SubmitModelCache:
-            self._go(self._below())
+            self.go_to(self._below())
         elif hint in (hints.EditNextItem, hints.EditPreviousItem):
-            self._go(self._beside(1 if hint == hints.EditNextItem else -1))
+            self.go_to(self._beside(1 if hint == hints.EditNextItem else -1))
 
-    def _go(self, index: QModelIndex) -> None:
+    def go_to(self, index: QModelIndex) -> None:
+        """Makes a cell the current one and its row the only chosen one, whatever keys are held: a command's Ctrl would
+        otherwise add the row to the choice."""
         if index.isValid():
-            self.setCurrentIndex(index)
+            self.selectionModel().setCurrentIndex(index, _ONE_ROW)
 
     def _below(self) -> QModelIndex:
         """The next editable cell in the same column, else the current one."""

@@ -176,6 +176,13 @@ def test_from_an_idea_to_curves_by_keyboard(hand: Hand, tmp_path: Path) -> None:
     for time, intensity, distance, liking, words, note in reads:
         hand.wait(**time)
         hand.press(Key.Key_R, CTRL)
+        if intensity == "5":
+            hand.type("9")
+            hand.press(Key.Key_Return)
+            field = app.window.bench.strips.reading.intensity
+            assert "off the scale" in field.accessibleDescription()
+            field.setFocus()
+            field.selectAll()
         for text in (intensity, distance, liking, words):
             hand.type(text)
             hand.press(Key.Key_Return)

@@ -227,7 +227,7 @@ class FormulaPane(QWidget):
         current = self.grid.currentIndex()
         if there and current.column() <= 0:
             # a view that gets the focus begins in its first column, where nothing can be typed
-            self.grid.setCurrentIndex(self.model.index(max(current.row(), 0), self.model.place_of("parts")))
+            self.grid.go_to(self.model.index(max(current.row(), 0), self.model.place_of("parts")))
         if there and had_focus:
             self.grid.setFocus(Qt.FocusReason.OtherFocusReason)
 
@@ -276,7 +276,7 @@ class FormulaPane(QWidget):
         self.show_lines()
         index = self.model.index(self.model.rowCount() - 1, self.model.place_of("material"))
         self.grid.setFocus(Qt.FocusReason.ShortcutFocusReason)
-        self.grid.setCurrentIndex(index)
+        self.grid.go_to(index)
         self.grid.scrollToBottom()
         if text:
             self.model.setData(index, text)
@@ -314,7 +314,7 @@ class FormulaPane(QWidget):
         self._try(lambda row: self.model.move(row.place, by), place)
         for at, other in enumerate(self.model.rows):
             if other.place == wanted and other.line is not None and other.line.material == row.line.material:
-                self.grid.setCurrentIndex(self.model.index(at, self.grid.currentIndex().column()))
+                self.grid.go_to(self.model.index(at, self.grid.currentIndex().column()))
 
     def _on_grid_removal_asked(self, places: list[int]) -> None:
         lines = {self.model.row(place).place for place in places} - {None}

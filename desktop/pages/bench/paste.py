@@ -142,7 +142,7 @@ class PasteSheet(QWidget):
         self.wrong.setText("")
         self.model.read(text)
         places = [place for place, row in enumerate(self.model.rows) if not row.is_ready]
-        self.grid.setCurrentIndex(self.model.index(places[0] if places else 0, self.model.place_of("material")))
+        self.grid.go_to(self.model.index(places[0] if places else 0, self.model.place_of("material")))
         self.grid.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def take(self) -> None:
@@ -169,7 +169,7 @@ class PasteSheet(QWidget):
         wanted = self.model.row(place).wants
         if wanted in ("material", "strength", "parts"):
             index = self.model.index(place, self.model.place_of(wanted))
-            self.grid.setCurrentIndex(index)
+            self.grid.go_to(index)
             self.grid.edit(index)
         else:
             self.take()

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime
+from functools import partial
 from itertools import pairwise
 from typing import Any
 
@@ -214,17 +215,8 @@ class ReadingRow(QFrame):
         wrong: list[Field] = []
 
         def take(name: str, field: Field, read: Callable[[str], Any]) -> None:
-            editor = field.editor
-            assert isinstance(editor, QLineEdit)
-            try:
-                values[name] = read(editor.text())
-                if field.is_wrong:
-                    field.say("")
-            except Refused as refused:
-                field.say(wording.sentences(refused.findings))
-                wrong.append(field)
-            except Unreadable as sentence:
-                field.say(str(sentence))
+            values[name] = self._read(field, read)
+            if field.is_wrong:
                 wrong.append(field)
 
         take("intensity", self._intensity_field, read_intensity)
@@ -234,6 +226,23 @@ class ReadingRow(QFrame):
         if values.get("at") is not None and values["at"] != now and self._corrected is None:
             values["entered_at"] = now
         return values, wrong[0] if wrong else None
+
+    @staticmethod
+    def _read(field: Field, read: Callable[[str], Any]) -> Any:
+        """What a field holds; None where it cannot be read, which is then said beside it."""
+        editor = field.editor
+        assert isinstance(editor, QLineEdit)
+        try:
+            value = read(editor.text())
+        except Refused as refused:
+            field.say(wording.sentences(refused.findings))
+        except Unreadable as sentence:
+            field.say(str(sentence))
+        else:
+            if field.is_wrong:
+                field.say("")
+            return value
+        return None
 
     def _moment(self, text: str, now: datetime) -> datetime:
         assert self._card is not None
@@ -266,6 +275,12 @@ class ReadingRow(QFrame):
             self._intensity_field, self._distance_field, self._liking_field, self._words_field, self._note_field,
             self._read_at_field,
         )  # fmt: skip
+        for field, read in (
+            (self._intensity_field, read_intensity),
+            (self._distance_field, read_distance),
+            (self._liking_field, read_liking),
+        ):
+            field.editor.editingFinished.connect(partial(self._read, field, read))
         self.distance.setAccessibleName("distance in cm")
         self.read_at.setPlaceholderText("now")
         self._keep = QPushButton("Keep reading")

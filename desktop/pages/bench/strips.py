@@ -299,6 +299,8 @@ class StripsPane(QWidget):
         self._empty_button.setVisible(project is not None)
         for part in (self.stand, self.curves, self.one_time):
             part.setVisible(has_strips)
+        # while a strip is read its row takes the place under the curves
+        self.one_time.setVisible(has_strips and self.reading.card is None)
         self._shown.settle(self._session.project_key, self._chosen)
         self._show_stand(now)
         self._show_curves()
