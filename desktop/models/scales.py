@@ -56,7 +56,7 @@ def read_intensity(text: str) -> float | None:
         return None
     value = parse_number(text)
     if not 0 <= value <= INTENSITY_MAX or value * 2 % 1:
-        raise Unreadable(f"{figures.parts(value)} is off the scale. It goes from 0 to 6 in half steps.")
+        raise Unreadable("Off the scale: 0 to 6, half steps.")
     return value
 
 
@@ -76,5 +76,5 @@ def read_liking(text: str) -> int | None:
         return None
     value = parse_number(text)
     if value % 1 or abs(value) > LIKING_MAX:
-        raise Unreadable(f"{figures.signed(value)} is off the scale. It goes from −4 to +4 in whole steps.")
+        raise Unreadable("Off the scale: −4 to +4.")
     return int(value)

@@ -180,7 +180,7 @@ def test_from_an_idea_to_curves_by_keyboard(hand: Hand, tmp_path: Path) -> None:
             hand.type("9")
             hand.press(Key.Key_Return)
             field = app.window.bench.strips.reading.intensity
-            assert "off the scale" in field.accessibleDescription()
+            assert "Off the scale" in field.accessibleDescription()
             field.setFocus()
             field.selectAll()
         for text in (intensity, distance, liking, words):

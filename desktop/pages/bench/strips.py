@@ -31,6 +31,7 @@ STAND_WIDTH = 180
 HEAD_FROM = 560
 # Beside the stand the curves must keep the room in which words ride on them, unless this is the composing width.
 CURVES_LEAST = 640
+STAND_FROM = 860
 
 
 class StripsPane(QWidget):
@@ -299,8 +300,11 @@ class StripsPane(QWidget):
         self._empty_button.setVisible(project is not None)
         for part in (self.stand, self.curves, self.one_time):
             part.setVisible(has_strips)
-        # while a strip is read its row takes the place under the curves
-        self.one_time.setVisible(has_strips and self.reading.card is None)
+        # while a strip is read its row takes the place under the curves, in a low window that of the stand too
+        is_reading = self.reading.card is not None
+        self.one_time.setVisible(has_strips and not is_reading)
+        low = not self._is_side and self.height() < self._session.theme.px(STAND_FROM)
+        self.stand.setVisible(has_strips and not (is_reading and low))
         self._shown.settle(self._session.project_key, self._chosen)
         self._show_stand(now)
         self._show_curves()
