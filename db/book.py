@@ -26,7 +26,6 @@ from db.store import Store, keyed
 from db.undo import Change, Steps
 from perfumery import (
     Bottle,
-    Contents,
     Finding,
     Making,
     Material,
@@ -39,6 +38,7 @@ from perfumery import (
     Value,
     Version,
     compose,
+    ledger,
 )
 from perfumery.findings import refuse
 from perfumery.values import describe
@@ -209,6 +209,37 @@ class Book:
         """{bottle: g left}: the last found mass and the ledger since, or the book mass where it was never re-weighed.
         A bottle without any ledger is left out."""
         return self._queries.left(bottles)
+
+    def contents(self, bottle: int, at: datetime | None = None) -> dict[int, float]:
+        """{material: mass share} of what a bottle holds at an instant, now where none is given; empty where not known."""
+        held = self._queries.contents(bottle, at)
+        return {} if held is None else dict(held.shares)
+
+    def book_mass(self, bottle: int, at: datetime | None = None) -> float:
+        """g that the ledger says a bottle holds at an instant; 0 where it has no ledger."""
+        return ledger.book_mass(bottle, self._queries.moves((bottle,)).get(bottle, ()), at)
+
+    def drift(self, bottle: int, tolerance: float = ledger.TOLERANCE) -> ledger.Drift | None:
+        """What the last re-weighing says of a bottle of a material against its book mass; None where it was never re-weighed,
+        or what it holds is not known. The strength is that of the bottle's material in its contents of that hour."""
+        moves = self._queries.moves((bottle,)).get(bottle, [])
+        found = ledger.last_found(bottle, moves)
+        held = self.get(Bottle, bottle)
+        if found is None or held is None or held.material is None:
+            return None
+        strength = self.contents(bottle, found.at).get(held.material)
+        book_g = ledger.book_mass(bottle, moves, found.at)
+        if strength is None or not book_g > 0 or not found.mass_g > 0:
+            return None
+        return ledger.drift(
+            made_on=moves[0].at.date(),
+            strength=strength,
+            book_g=book_g,
+            found_g=found.mass_g,
+            found_on=found.at.date(),
+            tolerance=tolerance,
+            noise_g=None if found.u_g is None else 2 * found.u_g,
+        )
 
     def last_strength(self, project: int, material: int) -> tuple[float, int | None] | None:
         """(strength, carrier) a material was last written with in a project, or None."""
@@ -391,7 +422,7 @@ class Book:
     def smelling_dilution(self, bottle: int, strength: float, carrier: int) -> Bottle:
         """A smelling dilution of a trial vial made without weighing, at a strength of the vial's liquid in a carrier."""
         vial, _ = self._known(Bottle, bottle), self._known(Material, carrier)
-        held = max(self.all(Contents, bottle=bottle), key=lambda state: (state.at, state.key or 0), default=None)
+        held = self._queries.contents(bottle, None)
         code = makings.smelling_code(vial, strength)
         if self.get(Bottle, code) is not None:
             code = self.next_code(Bottle, f"{code}-")

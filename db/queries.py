@@ -19,6 +19,7 @@ from db.store import Store
 from db.undo import Change
 from perfumery import (
     Bottle,
+    Contents,
     Line,
     Making,
     Material,
@@ -30,6 +31,7 @@ from perfumery import (
     Strip,
     Version,
     Word,
+    ledger,
     neat_prices,
     next_due,
     share_within,
@@ -249,27 +251,27 @@ class Queries:
         where = (t.MAKING.c.into_bottle == bottle, t.MAKING.c.kind != "top-up")
         return next(self._store.select(KINDS[Making], *where, newest_first=True), None)
 
-    def left(self, bottles: Iterable[int]) -> dict[int, float]:
-        """{bottle: g}; see Book.left."""
+    def moves(self, bottles: Iterable[int]) -> dict[int, list[Move]]:
+        """{bottle: moves in force that filled, emptied or re-weighed it, by time}; bottles without any are left out."""
         every = sorted(set(bottles))
-        found: dict[int, float] = {}
+        found: dict[int, list[Move]] = {}
         for start in range(0, len(every), _CHUNK):
-            found |= self._left_in(set(every[start : start + _CHUNK]))
+            keys = set(every[start : start + _CHUNK])
+            moved = or_(t.MOVE.c.from_bottle.in_(keys), t.MOVE.c.to_bottle.in_(keys))
+            for move in sorted(self._store.select(KINDS[Move], moved, *KINDS[Move].in_force()), key=lambda m: (m.at, m.key)):
+                for key in keys & {move.from_bottle, move.to_bottle}:
+                    found.setdefault(key, []).append(move)
         return found
 
-    def _left_in(self, keys: set[int]) -> dict[int, float]:
-        moved = or_(t.MOVE.c.from_bottle.in_(keys), t.MOVE.c.to_bottle.in_(keys))
-        found: dict[int, float] = {}
-        for move in sorted(self._store.select(KINDS[Move], moved, *KINDS[Move].in_force()), key=lambda m: (m.at, m.key)):
-            if move.kind == "found":
-                at = move.to_bottle if move.to_bottle is not None else move.from_bottle
-                found[at] = move.mass_g
-                continue
-            if move.to_bottle in keys:
-                found[move.to_bottle] = found.get(move.to_bottle, 0.0) + move.mass_g
-            if move.from_bottle in keys:
-                found[move.from_bottle] = found.get(move.from_bottle, 0.0) - move.mass_g
-        return {key: round(mass, 9) for key, mass in found.items() if key in keys}
+    def left(self, bottles: Iterable[int]) -> dict[int, float]:
+        """{bottle: g}; see Book.left."""
+        return {key: ledger.left(key, moves) for key, moves in self.moves(bottles).items()}
+
+    def contents(self, bottle: int, at: datetime | None) -> Contents | None:
+        """What a bottle holds at an instant: the newest state up to then; None where none is known."""
+        column = t.CONTENTS.c
+        where = [column.bottle == bottle] + ([] if at is None else [column.at <= to_ms(at)[0]])
+        return max(self._store.select(KINDS[Contents], *where), key=lambda c: (c.at, c.key), default=None)
 
     # strips -----------------------------------------------------------------------------------------------------------
 

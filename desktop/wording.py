@@ -235,6 +235,14 @@ _SENTENCES: dict[str, str] = {
     "from-and-to": "Mass leaves one bottle or reaches another, and a pour needs both. Name the bottle that is missing.",
     "reading-time-range": "A reading time is more than 0 and at most {longest_days:parts} days after the dip.",
     "reason-missing": "{code} has no reason yet. Say in a few words why it was made; then it can be weighed.",
+    "dilution-form": "A dilution is reckoned from one mass: the total, the material there is, or the carrier poured first. "
+    "Give one of them.",
+    "strength-out-of-reach": "{wanted:percent} is out of reach: {most:percent} is the most this can give. "
+    "Use a stronger one, or wish for less.",
+    "exchange-too-weak": "At {wanted:percent} there is not enough free carrier to keep the composition. "
+    "The weakest strength that works is {weakest:percent}.",
+    "held-too-much": "The held lines are {held:parts} parts and the total is {total:parts}: nothing is left to rescale. "
+    "Hold fewer lines, or wish for a larger total.",
     "contents-unknown": "What {code} holds is not known, so nothing can be reckoned from it. State its contents first.",
     # notices that forbid nothing
     "price-unknown": "No price is known for {names:and}, so the cost is at least what is shown.",

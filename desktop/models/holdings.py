@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from calendar import monthrange
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -11,6 +10,7 @@ from typing import Any
 from db import Book
 from desktop import figures
 from perfumery import Bottle, Material
+from perfumery.ledger import months_after
 from perfumery.shelf import offered_first
 
 
@@ -41,14 +41,7 @@ def retest_on(material: Material, bottle: Bottle) -> date | None:
         return bottle.retest_on
     if bottle.opened_on is None or not material.retest_months:
         return None
-    return months_later(bottle.opened_on, material.retest_months)
-
-
-def months_later(on: date, months: int) -> date:
-    """The same day so many months on; the last of the month where that month is shorter."""
-    years, month = divmod(on.month - 1 + months, 12)
-    year = on.year + years
-    return date(year, month + 1, min(on.day, monthrange(year, month + 1)[1]))
+    return months_after(bottle.opened_on, material.retest_months)
 
 
 def caption(book: Book, row: Any) -> str:

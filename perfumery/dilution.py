@@ -1,0 +1,116 @@
+# SPDX-License-Identifier: MIT
+"""Dilutions: how much of what, how strong it truly is, and how far that is known.
+
+All by mass. w = m₁·w₁ ÷ (m₁ + m₂): mass balance, as in the worked dilution examples of pharmaceutical calculations.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from perfumery.findings import refuse
+
+
+@dataclass(frozen=True, slots=True)
+class Dilution:
+    """What to bring together, g: `source_g` of the stronger liquid (or neat material) and `carrier_g` of carrier."""
+
+    source_g: float
+    carrier_g: float
+    strength: float
+
+    @property
+    def total_g(self) -> float:
+        """Mass of the dilution."""
+        return self.source_g + self.carrier_g
+
+
+def dilute(
+    strength: float,
+    *,
+    total_g: float | None = None,
+    source_g: float | None = None,
+    carrier_g: float | None = None,
+    source_strength: float = 1.0,
+) -> Dilution:
+    """A dilution to `strength` (0..1, exclusive of what the source has), asked for in one of four forms.
+
+    `total_g` wanted; or `source_g`, all the material there is; or `carrier_g`, carrier that was poured first; each from the
+    neat material or from a stronger dilution (`source_strength`). Raises Refused `strength-out-of-reach` with the most the
+    source can give, `strength-range`, `mass-not-positive`, or `dilution-form` where not exactly one mass is given.
+    """
+    for value in (strength, source_strength):
+        if not 0 < value <= 1:
+            raise refuse("strength-range", percent=value * 100)
+    given = [mass for mass in (total_g, source_g, carrier_g) if mass is not None]
+    if len(given) != 1:
+        raise refuse("dilution-form")
+    if not (math.isfinite(given[0]) and given[0] > 0):
+        raise refuse("mass-not-positive", mass_g=given[0])
+    if strength > source_strength or (carrier_g is not None and strength == source_strength):
+        raise refuse("strength-out-of-reach", wanted=strength, most=source_strength)
+    if total_g is not None:
+        source = total_g * strength / source_strength
+        return Dilution(source, total_g - source, strength)
+    if source_g is not None:
+        return Dilution(source_g, source_g * (source_strength / strength - 1), strength)
+    assert carrier_g is not None
+    return Dilution(carrier_g * strength / (source_strength - strength), carrier_g, strength)
+
+
+def mixed(pours: Iterable[tuple[Mapping[int, float], float]]) -> dict[int, float]:
+    """{material: share} of what these (shares, g) give together; every carrier of every dilution is kept.
+
+    Raises Refused `contents-unknown` where a pour's contents are not known, `mass-not-positive` for nothing at all.
+    """
+    masses: dict[int, list[float]] = {}
+    for shares, mass_g in pours:
+        if mass_g > 0 and not shares:
+            raise refuse("contents-unknown", code="")
+        for material, share in shares.items():
+            masses.setdefault(material, []).append(share * mass_g)
+    sums = {material: math.fsum(parts) for material, parts in masses.items()}
+    total = math.fsum(sums.values())
+    if not total > 0:
+        raise refuse("mass-not-positive", mass_g=total)
+    return {material: mass / total for material, mass in sums.items() if mass > 0}
+
+
+def strength_of(source_g: float, carrier_g: float, source_strength: float = 1.0) -> float:
+    """The true strength of what was weighed together."""
+    return source_strength * source_g / (source_g + carrier_g)
+
+
+def strength_u(
+    source_g: float,
+    carrier_g: float,
+    u_source_g: float,
+    u_carrier_g: float,
+    source_strength: float = 1.0,
+    u_strength: float = 0.0,
+) -> float:
+    """Standard uncertainty of that strength (GUM, first order): √((w_s·u(x))² + (x·u(w_s))²) with x = m₁ ÷ (m₁ + m₂) and
+    u(x) = √((m₂·u₁)² + (m₁·u₂)²) ÷ (m₁ + m₂)²."""
+    total = source_g + carrier_g
+    share = source_g / total
+    u_share = math.hypot(carrier_g * u_source_g, source_g * u_carrier_g) / total**2
+    return math.hypot(source_strength * u_share, share * u_strength)
+
+
+def strengthen(mass_g: float, strength: float, wanted: float, with_strength: float = 1.0) -> float:
+    """g of a stronger liquid to add to a mixture to reach a strength: m·(w − w₀) ÷ (w₁ − w).
+
+    Raises Refused `strength-out-of-reach` with the most it can give, and where the mixture is stronger already.
+    """
+    if not strength <= wanted < with_strength:
+        raise refuse("strength-out-of-reach", wanted=wanted, most=with_strength)
+    return mass_g * (wanted - strength) / (with_strength - wanted)
+
+
+def weaken(mass_g: float, strength: float, wanted: float) -> float:
+    """g of carrier to add to a mixture to come down to a strength: m·(w₀ ÷ w − 1)."""
+    if not 0 < wanted <= strength:
+        raise refuse("strength-out-of-reach", wanted=wanted, most=strength)
+    return mass_g * (strength / wanted - 1)

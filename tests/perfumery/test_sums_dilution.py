@@ -1,0 +1,115 @@
+# SPDX-License-Identifier: MIT
+"""Dilutions in their four forms, what they hold, how strong they are and how far that is known."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from uncertainties import ufloat
+
+from perfumery import Refused
+from perfumery.dilution import dilute, mixed, strength_of, strength_u, strengthen, weaken
+
+AMBER, DPG, ETHANOL = 1, 2, 3
+
+
+def code(refused) -> str:
+    return refused.value.findings[0].code
+
+
+def test_four_forms_of_one_wish():
+    """10 % wanted; figures worked by hand from w = m₁ ÷ (m₁ + m₂)."""
+    total = dilute(0.1, total_g=20)
+    assert (total.source_g, total.carrier_g) == pytest.approx((2, 18))
+    everything = dilute(0.1, source_g=1.5)
+    assert (everything.carrier_g, everything.total_g) == pytest.approx((13.5, 15))
+    poured = dilute(0.1, carrier_g=20)
+    assert round(poured.source_g, 3) == 2.222
+    assert dilute(0.1, carrier_g=20, source_strength=0.5).source_g == pytest.approx(5)
+    stronger = dilute(0.1, total_g=20, source_strength=0.5)
+    assert (stronger.source_g, stronger.carrier_g) == pytest.approx((4, 16))
+
+
+def test_what_cannot_be_is_refused_with_the_most_there_is():
+    with pytest.raises(Refused) as refused:
+        dilute(0.2, total_g=10, source_strength=0.1)
+    assert code(refused) == "strength-out-of-reach" and refused.value.findings[0].data == {"wanted": 0.2, "most": 0.1}
+    with pytest.raises(Refused) as refused:
+        dilute(0.1, carrier_g=5, source_strength=0.1)
+    assert code(refused) == "strength-out-of-reach"
+    for bad in ({}, {"total_g": 1, "source_g": 1}):
+        with pytest.raises(Refused) as refused:
+            dilute(0.1, **bad)
+        assert code(refused) == "dilution-form"
+    for mass in (0, -1, math.inf, math.nan):
+        with pytest.raises(Refused) as refused:
+            dilute(0.1, total_g=mass)
+        assert code(refused) == "mass-not-positive"
+    for strength in (0, 1.1):
+        with pytest.raises(Refused) as refused:
+            dilute(strength, total_g=1)
+        assert code(refused) == "strength-range"
+
+
+def test_a_dilution_of_a_dilution_keeps_every_carrier():
+    """15 g at 1 % from 10 % in one carrier, topped with another."""
+    step = dilute(0.01, total_g=15, source_strength=0.1)
+    assert (step.source_g, step.carrier_g) == pytest.approx((1.5, 13.5))
+    shares = mixed((({AMBER: 0.1, DPG: 0.9}, step.source_g), ({ETHANOL: 1.0}, step.carrier_g)))
+    assert shares == pytest.approx({AMBER: 0.01, DPG: 0.09, ETHANOL: 0.9})
+
+
+def test_nothing_is_reckoned_from_what_is_not_known():
+    with pytest.raises(Refused) as refused:
+        mixed((({}, 1.0),))
+    assert code(refused) == "contents-unknown"
+    with pytest.raises(Refused) as refused:
+        mixed((({AMBER: 1.0}, 0.0),))
+    assert code(refused) == "mass-not-positive"
+
+
+def test_true_strength_and_its_uncertainty_by_hand():
+    """2.034 g and 17.900 g on a balance of s = 0.8 mg: 10.20 % ± 0.01 (k = 2); 1.498 + 13.507 g: 9.983 % ± 0.0097."""
+    assert strength_of(2.034, 17.9) == pytest.approx(0.102037, abs=1e-6)
+    assert 2 * strength_u(2.034, 17.9, 0.0008, 0.0008) == pytest.approx(0.000073, abs=5e-7)
+    assert 2 * strength_u(1.498, 13.507, 0.0008, 0.0008) == pytest.approx(0.000097, abs=5e-7)
+
+
+@given(st.floats(0.01, 50), st.floats(0.01, 50), st.floats(1e-4, 0.01), st.floats(0.01, 1), st.floats(1e-6, 0.01))
+def test_uncertainty_agrees_with_propagation_done_elsewhere(source, carrier, u, strength, u_strength):
+    """Reference: the uncertainties package, linear propagation as in the GUM."""
+    m1, m2, w = ufloat(source, u), ufloat(carrier, u / 2), ufloat(strength, u_strength)
+    known = w * m1 / (m1 + m2)
+    assert strength_of(source, carrier, strength) == pytest.approx(known.nominal_value)
+    assert strength_u(source, carrier, u, u / 2, strength, u_strength) == pytest.approx(known.std_dev, rel=1e-9)
+
+
+def test_a_mixture_strengthened_and_weakened():
+    """100 g at 10 % to 15 % takes 5.882 g of the neat; 100 g at 15 % to 10 % takes 50 g of carrier."""
+    assert round(strengthen(100, 0.10, 0.15), 3) == 5.882
+    assert weaken(100, 0.15, 0.10) == pytest.approx(50)
+    for call in (lambda: strengthen(100, 0.2, 0.1), lambda: strengthen(1, 0.1, 0.5, 0.5), lambda: weaken(1, 0.1, 0.2)):
+        with pytest.raises(Refused) as refused:
+            call()
+        assert code(refused) == "strength-out-of-reach"
+
+
+@given(st.lists(st.tuples(st.floats(0.01, 0.99), st.floats(0.1, 100)), min_size=1, max_size=8))
+def test_a_chain_of_dilutions_sums_to_one_and_keeps_the_mass_balance(steps):
+    shares, strength = {AMBER: 1.0}, 1.0
+    for place, (factor, total) in enumerate(steps):
+        made = dilute(strength * factor, total_g=total, source_strength=strength)
+        carrier = DPG if place % 2 else ETHANOL
+        shares = mixed(((shares, made.source_g), ({carrier: 1.0}, made.carrier_g)))
+        strength *= factor
+        assert math.fsum(shares.values()) == pytest.approx(1, abs=1e-12)
+        assert shares[AMBER] == pytest.approx(strength, rel=1e-9)
+
+
+@given(st.floats(0.01, 0.5), st.floats(0.01, 0.9), st.floats(0.1, 100))
+def test_strengthened_and_weakened_again_is_the_same(start, step, mass):
+    wanted = start + (0.95 - start) * step
+    added = strengthen(mass, start, wanted)
+    assert strength_of(mass * start + added, mass * (1 - start)) == pytest.approx(wanted)
+    assert weaken(mass + added, wanted, start) == pytest.approx(added * (1 - start) / start)

@@ -1,0 +1,79 @@
+# SPDX-License-Identifier: MIT
+"""A bottle's mass by its moves, its drift at a re-weighing, and the days that come due."""
+
+from datetime import date, datetime, timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from perfumery import Move, Refused
+from perfumery.ledger import book_mass, drift, last_found, left, months_after
+
+START = datetime.fromisoformat("2025-01-10T10:00:00+01:00")
+BOTTLE, OTHER = 1, 2
+
+
+def move(hours: float, kind: str, mass_g: float, *, key: int, out: bool = True, **more) -> Move:
+    ends = {"from_bottle": BOTTLE} if out else {"to_bottle": BOTTLE}
+    return Move(at=START + timedelta(hours=hours), kind=kind, mass_g=mass_g, key=key, **ends, **more)
+
+
+MADE = move(0, "received", 20.0, key=1, out=False)
+DRAWN = move(5, "used", 6.4, key=2)
+FOUND = move(9, "found", 12.95, key=3, out=False)
+LATER = move(12, "used", 0.5, key=4)
+
+
+def test_book_mass_is_what_came_less_what_left():
+    assert book_mass(BOTTLE, (LATER, DRAWN, MADE)) == 13.1
+    assert book_mass(BOTTLE, (MADE, DRAWN, LATER), START + timedelta(hours=6)) == 13.6
+    assert book_mass(OTHER, (MADE,)) == 0
+
+
+def test_a_re_weighing_changes_what_is_left_and_not_the_book():
+    moves = (MADE, DRAWN, FOUND, LATER)
+    assert book_mass(BOTTLE, moves) == 13.1
+    assert left(BOTTLE, moves) == 12.45
+    assert left(BOTTLE, (MADE, DRAWN)) == 13.6
+    assert last_found(BOTTLE, moves) == FOUND and last_found(BOTTLE, (MADE,)) is None
+
+
+def test_a_corrected_or_withdrawn_move_no_longer_counts():
+    wrong = move(5, "used", 64.0, key=5)
+    right = move(5, "used", 6.4, key=6, replaces=5)
+    gone = move(5, "withdrawn", 0.0, key=7, replaces=2)
+    assert book_mass(BOTTLE, (MADE, wrong, right)) == 13.6
+    assert book_mass(BOTTLE, (MADE, DRAWN, gone)) == 20
+
+
+def test_drift_by_hand():
+    """20.000 g at 10 %, 6.400 drawn, 12.95 found after 90 days: 0.65 g missing, 10.00 to 10.50 %, 5 % passed on day 89."""
+    found = drift(made_on=date(2025, 1, 10), strength=0.1, book_g=13.6, found_g=12.95, found_on=date(2025, 4, 10))
+    assert (round(found.missing_g, 3), round(found.per_month, 4)) == (0.65, 0.2198)
+    assert (found.strength_low, round(found.strength_high, 4)) == (0.1, 0.105)
+    assert found.passes_on == date(2025, 4, 9) and round(found.risen, 4) == 0.0502
+    assert found.top_up_g == pytest.approx(0.65) and not found.is_noise
+
+
+def test_what_the_balance_cannot_see_is_noise_and_more_than_booked_is_no_loss():
+    same = {"made_on": date(2025, 1, 10), "strength": 0.2, "found_on": date(2025, 4, 10)}
+    small = drift(book_g=18.494, found_g=18.49, noise_g=0.017, **same)
+    assert small.is_noise
+    more = drift(book_g=14.848, found_g=14.85, **same)
+    assert more.is_noise and more.passes_on is None and more.strength_high == 0.2 and more.top_up_g == 0
+    with pytest.raises(Refused):
+        drift(book_g=0, found_g=1, **same)
+
+
+def test_months_after_keeps_to_the_month():
+    assert months_after(date(2024, 11, 20), 12) == date(2025, 11, 20)
+    assert months_after(date(2024, 1, 31), 1) == date(2024, 2, 29)
+    assert months_after(date(2024, 12, 31), 2) == date(2025, 2, 28)
+
+
+@given(st.lists(st.tuples(st.booleans(), st.floats(0, 50)), max_size=20))
+def test_book_mass_of_any_moves_is_their_sum(steps):
+    moves = [move(hour, "used" if out else "received", mass, key=hour + 1, out=out) for hour, (out, mass) in enumerate(steps)]
+    assert book_mass(BOTTLE, moves) == pytest.approx(sum(-mass if out else mass for out, mass in steps), abs=1e-8)
+    assert left(BOTTLE, moves) == book_mass(BOTTLE, moves)
