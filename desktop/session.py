@@ -35,6 +35,7 @@ class Session(QObject):
         self.project_key: int | None = None
         self.version_key: int | None = None
         self._shown: dict[type[Any], Any] = {}
+        self._came_back: int | None = None
         book.on_change(self._on_book_changed)
 
     @property
@@ -98,8 +99,11 @@ class Session(QObject):
             self.said.emit(wording.undone(what), "done")
 
     def redo(self) -> None:
-        """Does the last undone step again and says which."""
+        """Does the last undone step again and says which; a version that comes back is shown where undo left its parent."""
+        self._came_back = None
         what = self._guarded(self.book.redo)
+        if self._came_back is not None:
+            self.choose_version(self._came_back)
         if what:
             self.said.emit(wording.redone(what), "done")
 
@@ -121,6 +125,8 @@ class Session(QObject):
             kind = type(new if new is not None else old)
             if kind in self._shown:
                 self._shown[kind] = new if new is not None and new.key == getattr(self._shown[kind], "key", None) else None
+        born = (new for old, new in change.pairs if old is None and isinstance(new, Version))
+        self._came_back = next((new.key for new in born if new.parent == self.version_key), None)
         gone = {old.key for old, new in change.pairs if new is None and isinstance(old, Version)}
         if self.version_key in gone:
             old = next(old for old, _ in change.pairs if old is not None and old.key == self.version_key)
