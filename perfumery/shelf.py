@@ -59,7 +59,7 @@ def neat_prices(bottles: Iterable[Bottle]) -> dict[int, float]:
     """{material: price per g of the neat material} from the priced bottles, the one offered first counting.
 
     A bottle bought at a strength is reckoned back: (price − (1 − strength) × carrier price) ÷ strength; where its carrier
-    has no price of its own, the next bottle counts.
+    has no price of its own, or would cost more than the bottle did, the next bottle counts.
     """
     offered = [
         b for b in offered_first(bottles) if b.kind == "bought" and b.price_per_g is not None and b.material is not None
@@ -76,7 +76,9 @@ def neat_prices(bottles: Iterable[Bottle]) -> dict[int, float]:
         if bottle.strength == 1:
             neat[bottle.material] = price
         elif bottle.carrier in pure:
-            neat[bottle.material] = (price - (1 - bottle.strength) * pure[bottle.carrier]) / bottle.strength
+            back = (price - (1 - bottle.strength) * pure[bottle.carrier]) / bottle.strength
+            if back >= 0:
+                neat[bottle.material] = back
     return neat
 
 

@@ -83,6 +83,8 @@ def test_bottle_bought_diluted_is_reckoned_back_to_neat():
     diluted = bought("M22-1", AMBROXIDE, 2.01188, strength=0.01, carrier=ETHANOL)
     assert neat_prices([diluted, bought("S01", ETHANOL, 0.012)]) == pytest.approx({AMBROXIDE: 200.0, ETHANOL: 0.012})
     assert neat_prices([diluted]) == {}  # without the carrier's price, not known
+    dear = bought("S01", ETHANOL, 3.0)
+    assert neat_prices([diluted, dear]) == {ETHANOL: 3.0}  # no price below nothing: not known
 
 
 def test_diluted_bottle_offered_first_prices_its_material_even_beside_a_neat_one():
