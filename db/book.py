@@ -349,7 +349,8 @@ class Book:
     def undo(self) -> str | None:
         """Takes the last step back on disk and returns its name; None where there is none.
 
-        Raises Refused `undo-held` where later records refer to what the step made; that step is then let go.
+        Raises Refused `undo-held` where later records refer to what the step made; that step is then let go, and with it
+        every earlier one that holds the same values.
         """
         return self._travel(self._steps.done, self._steps.undone, lambda step: step.backwards())
 
@@ -364,7 +365,7 @@ class Book:
         try:
             self._write(way(step), freeze=False)
         except Refused:
-            here.pop()
+            self._steps.let_go(here)
             raise
         there.append(here.pop())
         self._tell(way(step))
@@ -493,7 +494,8 @@ def _stored(kind: Kind, name: str, wanted: Any) -> Any:
 
 def _merged(pairs: tuple[tuple[Any, Any], ...], extra: tuple[tuple[Any, Any], ...]) -> tuple[tuple[Any, Any], ...]:
     """The pairs, those of versions that were frozen on the way replaced or added."""
-    first = {new.key: old for old, new in pairs if new is not None}
+    # of a value that stands twice, what was is told by the first
+    first = {new.key: old for old, new in reversed(pairs) if new is not None}
     frozen = {new.key for _, new in extra}
     kept = tuple((old, new) for old, new in pairs if new is None or new.key not in frozen)
     return kept + tuple((first.get(new.key, old), new) for old, new in extra)

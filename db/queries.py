@@ -6,7 +6,7 @@ from __future__ import annotations
 import functools
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -128,15 +128,13 @@ class Queries:
             families = self._families()
             kind = KINDS[Material]
             names = ("name", "cas", "form", "is_carrier", "bench_name", "inci", "botanical", "synonyms", "words", "retired_on")
-            wanted = [field for field in kind.fields if field.name in names]
-            columns = [kind.table.c.key, *(kind.table.c[field.name] for field in wanted)]
+            light_kind = replace(kind, fields=tuple(field for field in kind.fields if field.name in names))
             rows = []
-            for key, *cells in self._sql.execute(select(*columns)):
-                light = Material(key=key, **{f.name: f.read(c) for f, c in zip(wanted, cells, strict=True)})
+            for light in self._store.select(light_kind):
                 groups = {families[word] for word in light.words if word in families}
                 rows.append(
                     MaterialRow(
-                        key=key, short=light.short, name=light.name, cas=light.cas, form=light.form, words=light.words,
+                        key=light.key, short=light.short, name=light.name, cas=light.cas, form=light.form, words=light.words,
                         hay=haystack(light, groups), is_carrier=light.is_carrier, retired=light.retired_on is not None,
                         carrier_name=light.carrier_name if light.is_carrier else "",
                     )
@@ -197,7 +195,7 @@ class Queries:
         """Versions of a project without lines, by key."""
         kind = KINDS[Version]
         rows = self._sql.execute(select(*kind.columns()).where(kind.table.c.project == project).order_by(kind.table.c.key))
-        return tuple(_head_of(kind.load(row, lines=())) for row in rows.all())
+        return tuple(_head_of(self._store.load(kind, row, lines=())) for row in rows.all())
 
     def trials(self, project: int) -> tuple[Making, ...]:
         """Trials of a project's versions, by key."""

@@ -58,13 +58,14 @@ class Store:
         rows = self._sql.execute(select(*kind.columns()).where(*where).order_by(order)).all()
         if kind.value is Version:
             lines = self._lines(where)
-            return (self._load(kind, row, lines=tuple(lines.get(row[0], ()))) for row in rows)
+            return (self.load(kind, row, lines=tuple(lines.get(row[0], ()))) for row in rows)
         if kind.value is Contents:
             shares = self._shares(where)
-            return (self._load(kind, row, shares=shares.get(row[0], {})) for row in rows)
-        return (self._load(kind, row) for row in rows)
+            return (self.load(kind, row, shares=shares.get(row[0], {})) for row in rows)
+        return (self.load(kind, row) for row in rows)
 
-    def _load(self, kind: Kind, row: Sequence[Any], **more: Any) -> Any:
+    def load(self, kind: Kind, row: Sequence[Any], **more: Any) -> Any:
+        """The value of a row of `kind.columns()`. Raises DamagedBook for a row that makes none."""
         try:
             return kind.load(row, **more)
         except (ValueError, TypeError, AttributeError, OverflowError, RecursionError, Refused) as error:
@@ -77,7 +78,7 @@ class Store:
             query = query.join(t.VERSION, t.VERSION.c.key == t.LINE.c.version).where(*where)
         found: dict[int, list[Line]] = {}
         for version, *row in self._sql.execute(query.order_by(t.LINE.c.version, t.LINE.c.position)):
-            found.setdefault(version, []).append(self._load(LINE, row))
+            found.setdefault(version, []).append(self.load(LINE, row))
         return found
 
     def homes_of_lines(self, values: Iterable[Value]) -> dict[int, int]:

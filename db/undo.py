@@ -39,12 +39,23 @@ class Steps:
         self.undone.clear()
 
     def drop_touching(self, keys: frozenset[int]) -> None:
-        """Forgets every step that holds one of these values: a frozen version cannot be taken back to before. What lies
-        behind a forgotten step goes too where it holds the same values: it would lead from a state that never comes."""
+        """Forgets every step that holds one of these values: a frozen version cannot be taken back to before."""
         for steps in (self.done, self.undone):
-            held = set(keys)
-            for place in reversed(range(len(steps))):
-                touched = {(new if new is not None else old).key for old, new in steps[place].pairs}
-                if held & touched:
-                    held |= touched
-                    del steps[place]
+            _drop(steps, set(keys))
+
+    def let_go(self, steps: list[Change]) -> None:
+        """Forgets the step that was to come next, because it can no longer be."""
+        _drop(steps, _keys(steps.pop()))
+
+
+def _keys(step: Change) -> set[int]:
+    return {(new if new is not None else old).key for old, new in step.pairs}
+
+
+def _drop(steps: list[Change], held: set[int]) -> None:
+    # what lies behind a forgotten step goes too where it holds the same values: it would lead from a state that never comes
+    for place in reversed(range(len(steps))):
+        touched = _keys(steps[place])
+        if held & touched:
+            held |= touched
+            del steps[place]

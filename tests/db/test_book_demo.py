@@ -234,6 +234,16 @@ def test_what_is_found_of_a_synonym_and_a_name(studio):
     assert {b.code for b in studio.search("ambroxide") if isinstance(b, Bottle)} == {"M19-1", "K19", "K19B"}
 
 
+def test_a_family_of_smells_finds_its_materials(studio):
+    left = {}
+    for row in studio.find_materials("conifer"):
+        (bottle,) = studio.all(Bottle, material=row.key, kind="bought")
+        left[bottle.code] = round(studio.left(bottle.key)[bottle.key], 3)
+    assert left == {"M05-1": 7.753, "M06-1": 36.526, "M08-1": 8.071}
+    searched = {m.key for m in studio.search("conifer") if isinstance(m, Material)}
+    assert searched == {row.key for row in studio.find_materials("conifer")}
+
+
 # smelling -------------------------------------------------------------------------------------------------------------
 
 

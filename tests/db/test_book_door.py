@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, timedelta, timezone
 
 import pytest
 
-from db import Book, DamagedBook, Refused
+from db import Book, Change, DamagedBook, Refused
 from db import steps as ladder
 from perfumery import (
     Balance,
@@ -233,6 +233,34 @@ def test_a_loop_within_one_put_is_refused(bench):
     assert codes(refused) == ["reference-missing"]
 
 
+def test_values_are_asked_for_by_their_fields(bench, vial, clock):
+    book = bench.book
+    (child,) = book.put(replace(book.draft_of(bench.version.key), starred=True))
+    bought = book.put(Bottle("M-1", material=bench.lemon.key), Bottle("M-2", material=bench.ambroxide.key))
+    assert list(book.all(Bottle)) == [vial, *bought]
+    assert list(book.all(Bottle, material=None)) == [vial]
+    assert list(book.all(Bottle, material=None, code="M-1")) == []
+    assert list(book.all(Bottle, material=bench.lemon.key, version=None)) == [bought[0]]
+    assert list(book.all(Version, parent=bench.version.key)) == [child] == list(book.all(Version, starred=True))
+    assert [v.code for v in book.all(Version, parent=None)] == ["A-1", "SR-1"]
+    assert list(book.all(Version, frozen_at=None)) == [child]
+    assert list(book.all(Material, words=("lemon peel",))) == [bench.lemon]
+    assert list(book.all(Material, key=bench.lemon.key)) == [bench.lemon]
+    with pytest.raises(KeyError):
+        book.all(Material, colour="green")
+
+
+def test_what_was_is_told_of_a_value_that_stands_twice(bench, clock):
+    """And was frozen by the same put."""
+    book, key, told = bench.book, bench.book.new_key(), []
+    (vial,) = book.put(Bottle("V"))
+    book.on_change(told.append)
+    first = Version(bench.project.key, "SR-9", (Line(1, bench.lemon.key),), key=key)
+    _, made, _ = book.put(first, replace(first, name="Second"), Making("trial", vial.key, clock(), version=key))
+    assert made.frozen_at == clock() and book.get(Version, key) == made
+    assert [pair for pair in told[0].pairs if isinstance(pair[1], Version)] == [(None, made)]
+
+
 # records --------------------------------------------------------------------------------------------------------------
 
 
@@ -446,7 +474,9 @@ def test_the_last_strength_and_where_a_material_is_used(bench, clock):
     used = {head.code: parts for head, parts in book.where_used(bench.lemon.key)}
     assert used == pytest.approx({"SR-2": 1000, "SR-1": 140 / 150 * 1000, "A-1": 750})
     assert next(iter(book.where_used(bench.lemon.key)))[0].code == "SR-2"
-    assert {head.code for head, _ in book.where_used(bench.ethanol.key)} == {"A-1", "SR-1", "SR-2"}
+    thinned = {head.code: parts for head, parts in book.where_used(bench.ethanol.key)}
+    assert thinned == pytest.approx({"A-1": 9 / 40 * 1000, "SR-1": 9 / 150 * 1000, "SR-2": 0})
+    assert book.where_used(4711) == ()
     heads = book.version_heads(bench.project.key)
     assert [head.code for head in heads] == ["A-1", "SR-1", "SR-2"]
     assert (heads[1].name, heads[1].frozen_at, heads[2].key, heads[2].retired) == ("First", None, other.key, False)
@@ -582,6 +612,19 @@ def test_a_book_with_an_index_is_searched_where_there_is_none(path, clock, monke
         assert texts(book.search("stone")) == ["stone again", "wet stone"]
 
 
+@pytest.mark.parametrize("searched", ["with FTS5"], indirect=True)
+def test_a_book_whose_index_is_gone_is_searched_as_one_without(searched, clock):
+    path = searched.path
+    searched._file.raw.execute("DROP TABLE note_text")
+    searched.close()
+    with Book.open(path, clock) as book:
+        assert not book._store.has_text_index
+        book.put(Note("again a WET stone", project=book.get(Project, "SR").key))
+        found = [v for v in book.search("wet slate") if isinstance(v, Note | Reading)]
+        assert texts(found) == ["again a WET stone", "wet stone", "Wet stone after rain"]
+        assert book.get(Material, "Geosmin") in book.search("wet slate")
+
+
 # the connection -------------------------------------------------------------------------------------------------------
 
 
@@ -630,6 +673,15 @@ def test_a_row_that_makes_no_value_is_damage(bench):
     raw.execute("UPDATE project SET started_on = 'May' WHERE key = ?", (bench.project.key,))
     with pytest.raises(DamagedBook):
         book.get(Project, "SR")
+    book._queries.forget(Change("", ((None, bench.lemon),)))
+    for light in (book.material_rows, lambda: book.find_materials("oil"), lambda: book.search("oil")):
+        with pytest.raises(DamagedBook) as damaged:
+            light()
+        assert "material" in damaged.value.detail
+    raw.execute("UPDATE version SET retired_on = 'May' WHERE key = ?", (bench.version.key,))
+    with pytest.raises(DamagedBook) as damaged:
+        book.version_heads(bench.project.key)
+    assert "version" in damaged.value.detail
     raw.execute("DELETE FROM book")
     book.close()
     with pytest.raises(DamagedBook):

@@ -267,3 +267,40 @@ def test_steps_do_not_outlive_the_book(bench, path, clock):
     bench.book.close()
     with Book.open(path, clock) as again:
         assert (again.can_undo, again.can_redo, again.undo(), again.redo()) == (None, None, None, None)
+
+
+def test_no_step_leads_back_across_one_that_was_let_go(bench):
+    """Such a step would tell a state that the disk does not hold, and lose lines on the way."""
+    book, told = bench.book, []
+    other = replace(bench.ambroxide, bench_name="A")
+    (version,) = book.put(replace(bench.version, lines=(*bench.version.lines, Line(2, bench.lemon.key))), what="one")
+    book.put(other, what="free")
+    more = replace(version, lines=(*version.lines, Line(3, bench.lemon.key)))
+    material, more = book.put(Material("Noted"), more, what="held")
+    book.put(Note("kept", material=material.key))
+    book.on_change(told.append)
+    with pytest.raises(Refused):
+        book.undo()
+    assert told == []
+    assert book.can_undo == "free"
+    while book.can_undo:
+        with suppress(Refused):
+            book.undo()
+    assert "one" not in [change.what for change in told] and "free" in [change.what for change in told]
+    assert book.get(Version, version.key) == more
+
+
+def test_a_redo_let_go_leaves_what_was_done(bench):
+    """Only the way forward is blocked: the step before it can still be taken back."""
+    book = bench.book
+    book.put(replace(bench.lemon, bench_name="one"), what="one")
+    book.put(replace(bench.lemon, bench_name="two"), Bottle("V001"), what="two")
+    book.put(replace(bench.lemon, bench_name="three"), what="three")
+    book.put(replace(bench.ambroxide, bench_name="A"), what="free")
+    assert [book.undo() for _ in range(3)] == ["free", "three", "two"]
+    book.start_trial(bench.accord.key, 5)  # its vial takes the code
+    with pytest.raises(Refused):
+        book.redo()
+    assert (book.can_undo, book.can_redo) == ("one", "free")
+    assert book.redo() == "free" and book.undo() == "free" and book.undo() == "one"
+    assert book.get(Material, bench.lemon.key) == bench.lemon
