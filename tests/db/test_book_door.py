@@ -310,6 +310,57 @@ def test_a_record_is_not_changed_by_put(bench, vial, clock):
     assert book.put(replace(sitting, tired=True)) != (sitting,)
 
 
+UNSETTLED = {
+    Making: {"kind": "dilution", "code": "T-9", "mode": "tare each", "target_g": 9.0, "version": None},
+    Sitting: {"code": "S9", "blind": True},
+    Strip: {"code": "P09", "strength": 0.5, "amount_g": 1.0, "blind_code": "9", "site": "arm", "reading_times": (60.0,)},
+    Move: {"mass_g": 9.0, "remark": "x", "kind": "lost"},
+    Note: {"text": "x", "stage": "1 h"},
+    Contents: {"reason": "drift"},
+    Decision: {"reason": "x", "code": "DE-9"},
+}
+
+
+@pytest.mark.parametrize("kind, field", [(kind, name) for kind, fields in UNSETTLED.items() for name in fields])
+def test_what_is_logged_keeps_every_field_that_is_not_settled_later(bench, vial, clock, kind, field):
+    book = bench.book
+    made = {
+        Sitting: Sitting(clock(), "S1"),
+        Strip: Strip("P01", vial.key, clock()),
+        Move: Move(clock(), "received", 1.0, to_bottle=vial.key),
+        Note: Note("flat", material=bench.lemon.key),
+        Decision: Decision(bench.project.key, "2025-04-10", code="DE-1"),
+    }
+    before = book.can_undo
+    value = book.put(made[kind])[0] if kind in made else next(book.all(kind))
+    with pytest.raises(Refused) as refused:
+        book.put(replace(value, **{field: UNSETTLED[kind][field]}))
+    assert codes(refused) == ["record"]
+    assert book.get(kind, value.key) == value and book.can_undo == before
+
+
+def test_what_is_settled_later_is_no_step_of_undo(bench, vial, clock):
+    book, before = bench.book, bench.book.can_undo
+    strip, (sitting,), making = strip_of(book, vial), book.put(Sitting(clock(), "S1")), next(book.all(Making))
+    at = clock.tick(hours=1)
+    for settled in (
+        replace(making, finished_at=at, remark="x"),
+        replace(strip, closed_at=at),
+        replace(sitting, purpose="x", temp_c=21.0, rh_percent=40.0, cold=True, scented=True, tired=True, revealed_at=at),
+        replace(sitting, benchmark=vial.key),
+    ):
+        assert book.put(settled, what="settled") == (settled,)
+        assert book.get(type(settled), settled.key) == settled and book.can_undo == before
+
+
+def test_a_withdrawn_move_is_in_force_no_more(bench, vial, clock):
+    book = bench.book
+    wrong, right = book.put(*(Move(clock(), "received", mass, to_bottle=vial.key) for mass in (1.0, 2.0)))
+    gone = book.correct(wrong.key, kind="withdrawn")
+    assert list(book.all(Move)) == [right] and book.history(gone.key) == (wrong,)
+    assert book.get(Move, wrong.key) == wrong and book.get(Move, gone.key) == gone
+
+
 def test_readings_corrected_and_withdrawn_leave_the_curve(bench, vial, clock):
     book, strip = bench.book, strip_of(bench.book, vial)
     clock.tick(minutes=2)
@@ -399,6 +450,37 @@ def test_a_trial_holds_what_was_intended(bench, clock):
     assert (origin.bottle, origin.version.code, origin.making) == (dilution, "SR-1", making)
     assert (origin.concentrate_at, origin.alcohol_at) == (making.finished_at, clock())
     assert book.origin(vial.key).making == making and book.origin(vial.key).alcohol_at is None
+
+
+def test_a_weighed_dilution_comes_from_the_trial_whatever_was_poured_first(bench, vial, clock):
+    book, trial = bench.book, next(bench.book.all(Making, kind="trial"))
+    thinner, into = book.put(Bottle("S-1", material=bench.ethanol.key), Bottle("V-12", "smelling", version=bench.version.key))
+    at, done = clock.tick(days=3), clock.tick(minutes=5)
+    (thinned,) = book.put(Making("smelling", into.key, at, version=bench.version.key, mode="tare each", finished_at=done))
+    for source, mass in ((thinner, 0.88), (vial, 0.12)):
+        book.put(Move(at, "pour", mass, source.key, into.key, making=thinned.key))
+    origin = book.origin(into.key)
+    assert (origin.making, origin.concentrate_at, origin.alcohol_at) == (trial, trial.finished_at, done)
+
+
+def test_a_bottle_filled_anew_is_as_old_as_its_last_making(bench, clock):
+    book = bench.book
+    (accord,) = book.put(Bottle("A-1", "accord", version=bench.accord.key))
+    for _ in range(2):
+        clock.tick(days=1)
+        (made,) = book.put(Making("accord", accord.key, clock(), version=bench.accord.key, finished_at=clock()))
+        assert (book.origin(accord.key).making, book.origin(accord.key).concentrate_at) == (made, clock())
+
+
+def test_contents_hold_from_their_instant_on(bench, clock):
+    book, lemon, ethanol = bench.book, bench.lemon.key, bench.ethanol.key
+    (bottle,) = book.put(Bottle("M-1", material=lemon))
+    first, second = clock(), clock.tick(days=1)
+    # the earlier state is written down last
+    book.put(Contents(bottle.key, second, {lemon: 0.5, ethanol: 0.5}), Contents(bottle.key, first, {lemon: 1.0}))
+    assert book.contents(bottle.key, first) == {lemon: 1.0} == book.contents(bottle.key, second - timedelta(seconds=1))
+    assert book.contents(bottle.key, second) == {lemon: 0.5, ethanol: 0.5} == book.contents(bottle.key)
+    assert book.contents(bottle.key, first - timedelta(seconds=1)) == {}
 
 
 def test_a_top_up_makes_nothing_younger(bench, vial, clock):
