@@ -138,9 +138,15 @@ class ShelfNames:
 
 
 def _rank(wanted: str, *names: str) -> int:
-    """0 the whole of a folded name, 1 its beginning, 2 the beginning of a word in it, 3 anything else."""
-    if wanted in names:
-        return 0
-    if any(name.startswith(wanted) for name in names):
-        return 1
-    return 2 if any(f" {wanted}" in name for name in names) else 3
+    """0 the whole of a folded name, 1 its beginning, 2 each word begins one of its own and the first its first, 3 each word
+    begins one of its own, 4 anything else."""
+    return min((_rank_in(wanted, name) for name in names), default=4)
+
+
+def _rank_in(wanted: str, name: str) -> int:
+    if name.startswith(wanted):
+        return 0 if name == wanted else 1
+    typed, own = wanted.split(), name.split()
+    if not all(any(word.startswith(part) for word in own) for part in typed):
+        return 4
+    return 2 if own[0].startswith(typed[0]) else 3

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QFocusEvent, QFontMetrics, QKeyEvent
+from PySide6.QtGui import QFocusEvent, QFontMetrics, QKeyEvent, QMouseEvent
 from PySide6.QtWidgets import QLabel, QLineEdit, QSizePolicy, QVBoxLayout, QWidget
 
 from desktop.theme import CAPTION, Theme
@@ -93,12 +93,21 @@ class _FactField(QLineEdit):
     """Selects all when it is reached, so that a new figure is typed over the old one."""
 
     left = Signal()
+    _is_reached = False
 
     def focusInEvent(self, event: QFocusEvent) -> None:
         super().focusInEvent(event)
+        self._is_reached = event.reason() == Qt.FocusReason.MouseFocusReason and not self.isModified()
         if event.reason() in (Qt.FocusReason.TabFocusReason, Qt.FocusReason.BacktabFocusReason,
                               Qt.FocusReason.ShortcutFocusReason):  # fmt: skip
             self.selectAll()
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        # the press that gave the focus set the cursor; the next one sets it for good
+        super().mouseReleaseEvent(event)
+        if self._is_reached and not self.hasSelectedText():
+            self.selectAll()
+        self._is_reached = False
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape and self.isModified():

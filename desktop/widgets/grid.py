@@ -146,6 +146,7 @@ class Grid(QTableView):
     toggle_asked = Signal(int)
     entered = Signal(int)
     given_up = Signal(QModelIndex)
+    typed = Signal(int, str)
 
     def __init__(
         self, theme: Theme, settings: Settings, view: str, elastic: str = "", parent: QWidget | None = None,
@@ -378,6 +379,8 @@ class Grid(QTableView):
             self.move_asked.emit(current.row(), -1 if key == Qt.Key.Key_Up else 1)
         elif key == Qt.Key.Key_Escape and current.isValid():
             self.given_up.emit(current)
+        elif _is_typing(event) and current.isValid() and not current.flags() & Qt.ItemFlag.ItemIsEditable:
+            self.typed.emit(current.row(), event.text())
         else:
             return False
         return True
@@ -452,3 +455,9 @@ class Grid(QTableView):
             menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
             menu.addActions([*actions, self.choose_columns_action])
             menu.popup(event.globalPos())
+
+
+def _is_typing(event: QKeyEvent) -> bool:
+    """Whether a key writes a character, and is no command."""
+    held = event.modifiers() & ~(Qt.KeyboardModifier.ShiftModifier | Qt.KeyboardModifier.KeypadModifier)
+    return held == Qt.KeyboardModifier.NoModifier and event.text().isprintable() and event.text() != ""

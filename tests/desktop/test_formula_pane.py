@@ -152,7 +152,7 @@ def test_editing_a_frozen_version_makes_a_draft_child_and_undo_makes_it_vanish(d
     assert (draft.parent, draft.is_frozen, draft.reason, draft.code) == (parent.key, False, "", "SR-6")
     assert demo.book.get(Version, parent.key) == parent
     assert demo.cell("Lemon oil", "share") == "11.88"
-    assert "<b" in demo.pane.foot.totals.text() and ">1010</b> parts" in demo.pane.foot.totals.text()
+    assert "<b" in demo.pane.foot.totals.text() and ">1010</b>\u00a0parts" in demo.pane.foot.totals.text()
     assert demo.pane.head.code.text() == "SR-6"
     assert demo.pane.head.reason.placeholderText() == "why? – needed before weighing"
     assert demo.pane.grid.currentIndex().row() == demo.place("Grapefruit oil")
@@ -415,7 +415,7 @@ def test_facts_of_the_demo(demo: Bench) -> None:
     assert shown[0] == "5.000 g" and shown[1].startswith("12 % in ") and shown[2:] == ["10.83 %", "0.1178 €/g"]
     assert "117.8" in facts.cost.field.toolTip()
     text = demo.pane.foot.totals.text()
-    for figure in (">1000</b> parts", ">902.73</b> neat", "carriers 97.27: ", ">5.000</b> g"):
+    for figure in (">1000</b>\u00a0parts", ">902.73</b>\u00a0neat", "carriers 97.27: ", ">5.000</b>\u00a0g"):
         assert figure in text
     assert "Not a safety assessment" in demo.pane.foot.caution.text()
     assert "weighed as T-027 · from SR-3, takes from SR-2B" in demo.pane.head.state.text()

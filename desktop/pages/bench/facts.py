@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 from desktop import figures, wording
 from desktop.models.lines import LinesModel
 from desktop.session import Session
-from desktop.widgets.fact import Fact
+from desktop.widgets.fact import INDENT, Fact
 from perfumery import Project, Refused, parse_number, parse_strength, price_findings
 from perfumery.entry import parse_dilution
 from perfumery.findings import refuse
@@ -36,6 +36,7 @@ class FactsRow(QWidget):
         self.wrong = QLabel(self)
         self.wrong.setProperty("role", "wrong")
         self.wrong.setWordWrap(True)
+        self.wrong.setContentsMargins(INDENT, 0, 0, 0)
         self.wrong.hide()
         self._facts = (self.amount, self.finished, self.odorant, self.cost, self.total)
         self._of_wrong: Fact | None = None

@@ -134,6 +134,7 @@ class FormulaPane(QWidget):
         self.grid.clicked.connect(self._on_grid_clicked)
         self.grid.paste_asked.connect(self.paste_text)
         self.grid.given_up.connect(self.model.give_up)
+        self.grid.typed.connect(self._on_grid_typed)
         self.grid.selectionModel().currentChanged.connect(self._update_actions)
         self.head.versions_asked.connect(self.show_versions)
         self.versions.left.connect(self.show_lines)
@@ -225,9 +226,13 @@ class FormulaPane(QWidget):
         self.stack.setCurrentWidget(page)
         self._show_parts()
         current = self.grid.currentIndex()
-        if there and current.column() <= 0:
+        place = min(max(current.row(), 0), self.model.rowCount() - 1)
+        if there and self.model.row(place).is_entry:
+            # the one cell of the row that can be typed into: in a version without lines the first line is begun at once
+            self.grid.go_to(self.model.index(place, self.model.place_of("material")))
+        elif there and current.column() <= 0:
             # a view that gets the focus begins in its first column, where nothing can be typed
-            self.grid.go_to(self.model.index(max(current.row(), 0), self.model.place_of("parts")))
+            self.grid.go_to(self.model.index(place, self.model.place_of("parts")))
         if there and had_focus:
             self.grid.setFocus(Qt.FocusReason.OtherFocusReason)
 
@@ -281,6 +286,14 @@ class FormulaPane(QWidget):
         if text:
             self.model.setData(index, text)
         self.grid.edit(index)
+
+    def _on_grid_typed(self, place: int, text: str) -> None:
+        """A line may be begun from any cell of the entry row."""
+        if self.model.row(place).is_entry:
+            self.type_line(f"{self.model.entry_text}{text}")
+            editor = self.grid.focusWidget() or self.window().focusWidget()
+            if isinstance(editor, TypeAhead):
+                editor.end(False)
 
     def add_material(self, key: int) -> None:
         """Begins a line of this material: what is not usual is asked for in the entry row."""

@@ -61,7 +61,7 @@ class TotalsFoot(QWidget):
         strong, quiet = self._session.theme.token("ink"), self._session.theme.token("quiet")
 
         def figure(text: str, unit: str) -> str:
-            return f'<b style="color:{strong}">{escape(text)}</b> {escape(unit)}'
+            return f'<b style="color:{strong}">{escape(text)}</b>\u00a0{escape(unit)}'
 
         pieces = [figure(figures.parts(made.total_parts), "parts"), figure(figures.parts(round(made.neat_parts, 2)), "neat")]
         if made.carriers:
