@@ -9,6 +9,7 @@ import pytest
 
 from db import Book, Change, DamagedBook, Refused
 from db import steps as ladder
+from db.kinds import KINDS
 from perfumery import (
     Balance,
     Bottle,
@@ -231,6 +232,12 @@ def test_a_loop_within_one_put_is_refused(bench):
     with pytest.raises(Refused) as refused:
         bench.book.put(Version(bench.project.key, "L-1", (Line(1, accord=two),)))
     assert codes(refused) == ["reference-missing"]
+
+
+def test_each_field_reads_what_it_wrote(bench, vial):
+    for value in (bench.lemon, bench.project, bench.book.get(Version, "SR-1"), vial, next(bench.book.all(Making))):
+        for field in KINDS[type(value)].fields:
+            assert field.read(*field.write(getattr(value, field.name))) == getattr(value, field.name), field.name
 
 
 def test_values_are_asked_for_by_their_fields(bench, vial, clock):
