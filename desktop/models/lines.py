@@ -270,7 +270,8 @@ class LinesModel(TableModel[LineRow]):
         if self._held and (self.identity(row), column.key) in self._held:
             return "brick"
         if row.is_entry:
-            return "quiet" if not self.entry_text else "ink"
+            # what waits here is no line yet, and must not look like one
+            return "quiet" if not self.entry_text else "amber"
         if row.path or column.key in ("strength", "carrier", "cas", "remark", "fold"):
             return "quiet"
         return "ink"

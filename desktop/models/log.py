@@ -75,7 +75,7 @@ def _reading(get: Any, default: str = "") -> Any:
 COLUMNS: tuple[Column[LogRow], ...] = (
     Column("elapsed", "elapsed", _elapsed, 92, plain=lambda row: f"{row.elapsed_h:.6g}", tip="time since the dip"),
     Column(
-        "read", "read at", lambda row: "" if row.reading is None else figures.moment(row.reading.at, row.today), 104,
+        "read", "read at", lambda row: "" if row.reading is None else figures.moment(row.reading.at, row.today), 132,
         plain=_reading(lambda r: r.at.isoformat()),
     ),
     Column("intensity", "int.", _reading(lambda r: figures.parts(r.intensity)), 36, right=True, tip="intensity 0 to 6",

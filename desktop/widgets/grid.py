@@ -46,6 +46,8 @@ MARGIN = 5
 ELASTIC_LEAST = 96
 _LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+# a figure that is too wide runs out to the left rather than lose a digit
+_FIGURE = int(_RIGHT) | int(Qt.TextFlag.TextDontClip)
 _ELIDE = Qt.TextElideMode.ElideRight
 _ONE_ROW = QItemSelectionModel.SelectionFlag.ClearAndSelect | QItemSelectionModel.SelectionFlag.Rows
 _SELECTED = QStyle.StateFlag.State_Selected
@@ -88,7 +90,7 @@ class GridDelegate(QStyledItemDelegate):
             # measuring costs more than drawing: only what could be too long is measured
             if len(text) * self._usual > rect.width():
                 text = self._fitted(text, rect.width(), column.right)
-            painter.drawText(rect, _RIGHT if column.right else _LEFT, text)
+            painter.drawText(rect, _FIGURE if column.right else int(_LEFT), text)
 
     def paint_rules(self, painter: QPainter, viewport: QRect) -> None:
         """The hairline under every row in sight and the ring round the current cell: once a paint, not once a cell."""
@@ -234,14 +236,14 @@ class Grid(QTableView):
         keys = [key for key in (self._only or chosen or usual) if key in known] or list(usual)
         widths = self._settings.widths(self._view)
         head = self.horizontalHeader()
-        self._arranging = True
+        was_arranging, self._arranging = self._arranging, True
         # from left to right: a section moved later would shift the ones put before it
         order = [*keys, *(c.key for c in columns if c.key not in keys)]
         for visual, key in enumerate(order):
             head.moveSection(head.visualIndex(known[key]), visual)
             head.setSectionHidden(known[key], key not in keys)
             head.resizeSection(known[key], self._theme.px(widths.get(key, columns[known[key]].width)))
-        self._arranging = False
+        self._arranging = was_arranging
         self._stretch()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -261,7 +263,8 @@ class Grid(QTableView):
         if at is None:
             return
         own = self._settings.widths(self._view)
-        self._arranging = True
+        # a scroll bar that comes or goes while the columns are being arranged leads here too: what is half done is no choice
+        was_arranging, self._arranging = self._arranging, True
         for key in self._roomy:
             if key in known and key not in own:
                 head.resizeSection(known[key], self._theme.px(columns[known[key]].width))
@@ -273,7 +276,7 @@ class Grid(QTableView):
                 head.resizeSection(known[key], head.sectionSize(known[key]) + more)
                 room -= more
         head.resizeSection(at, max(self._theme.px(ELASTIC_LEAST), room))
-        self._arranging = False
+        self._arranging = was_arranging
 
     def _set_row_height(self) -> None:
         height = self._theme.row_height(self.window().height())

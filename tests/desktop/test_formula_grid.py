@@ -231,3 +231,14 @@ def test_of_300_lines_only_those_that_changed_are_repainted(
         shiboken6.delete(grid)
         shiboken6.delete(model)
         shiboken6.delete(session)
+
+
+def test_arranging_is_no_choice_even_when_a_scroll_bar_comes_between(
+    qapp: QApplication, settings: Settings, theme: Theme
+) -> None:
+    table = _table(qapp, settings, theme)
+    table.grid.horizontalHeader().sectionResized.connect(lambda *_: table.grid._stretch())
+    table.grid.show_only(("mass", "name"))
+    table.grid.show_only(None)
+    assert table.grid.shown_columns() == ("fold", "name", "mass")
+    assert not settings.columns("things") and not settings.widths("things")

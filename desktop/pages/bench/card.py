@@ -7,7 +7,8 @@ import re
 from html import escape
 
 from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QBoxLayout, QFrame, QHBoxLayout, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from desktop import figures
 from desktop.models import properties
@@ -75,7 +76,7 @@ class MaterialCard(QScrollArea):
         self.edit_button.clicked.connect(self._on_edit_clicked)
         self.retire_button.clicked.connect(self._on_retire_clicked)
         self.notes.opened.connect(self._on_notes_opened)
-        buttons = QHBoxLayout()
+        buttons = self._buttons = QHBoxLayout()
         buttons.setSpacing(12)
         for button in (self.add_button, self.edit_button, self.retire_button):
             buttons.addWidget(button)
@@ -91,6 +92,19 @@ class MaterialCard(QScrollArea):
         column.addStretch()
         self.setWidget(sheet)
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit_buttons()
+
+    def _fit_buttons(self) -> None:
+        """One below the other where large text leaves no room for them side by side."""
+        parts = (self.add_button, self.edit_button, self.retire_button)
+        needed = sum(button.sizeHint().width() for button in parts) + 36
+        fits = needed <= self.viewport().width()
+        side, below = QBoxLayout.Direction.LeftToRight, QBoxLayout.Direction.TopToBottom
+        self._buttons.setDirection(side if fits else below)
+        self._buttons.setSpacing(12 if fits else 2)
+
     def show_material(self, key: int | None) -> None:
         """Shows a material as it stands in the book, None an empty card."""
         if key != self.key:
@@ -102,6 +116,7 @@ class MaterialCard(QScrollArea):
         self.notes.show_for(self.key)
         if material is None:
             return
+        self._fit_buttons()
         self.name.setText(f"<b>{escape(breakable(material.name))}</b>")
         self.identity.setText(self._identity(material))
         bottles = [self._bottle(held) for held in holdings(self._session.book, material)]

@@ -62,8 +62,10 @@ class FormulaHead(QWidget):
         top.setSpacing(6)
         top.addWidget(self.title)
         top.addWidget(self.code)
-        top.addWidget(self.state, 0, Qt.AlignmentFlag.AlignBottom)
-        top.addStretch(1)
+        # the state takes the room that is left: the name of the project is never cut for its sake
+        self.state.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        top.addWidget(self.state, 1, Qt.AlignmentFlag.AlignBottom)
+        top.addStretch(0)
         self.under = QWidget(self)
         below = QHBoxLayout(self.under)
         below.setContentsMargins(0, 0, 0, 0)

@@ -94,6 +94,8 @@ class StripLog(QWidget):
     def show_card(self, card: StripCard | None, today: datetime, *, veiled: bool) -> None:
         """Shows a strip; veiled while it is being read and its earlier figures must not be seen."""
         self._card = card
+        # of a strip not read yet there is nothing to hide
+        veiled = veiled and card is not None and bool(card.readings)
         self.setVisible(card is not None)
         if card is None:
             self.model.show_rows([])
