@@ -56,6 +56,7 @@ def _run(book: Path | None, faults: object) -> int:
     window = make_window(qt, settings)
     if book or settings.last_book:
         window.show_nothing()
+    window.fit_to_screen()
     window.show()
     qt.processEvents()
     # the book's library is imported behind a window that already stands

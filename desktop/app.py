@@ -195,6 +195,8 @@ class App(QObject):
         if not book.read_only:
             self._settings.opened(book.path)
         self._choose_what_was_chosen()
+        if not book.read_only:
+            self.session.chosen.connect(self._note_what_is_chosen)
         self.window.show_book(self.session, BenchPage(self.session))
         if book.read_only:
             self.window.notice.say(
@@ -215,6 +217,11 @@ class App(QObject):
             return
         projects = [p for p in self.book.all(Project) if p.retired_on is None]
         self.session.choose_project(projects[-1].key if projects else None)
+
+    def _note_what_is_chosen(self) -> None:
+        """At once and not only at the end: a program that was cut off comes back to where it was."""
+        if self.book is not None and self.session is not None and self.session.version_key is not None:
+            self._settings.keep(f"chosen/{self.book.uid}", self.session.version_key)
 
     def _put_away(self) -> None:
         """Closes the present book, once the worker is done with it."""

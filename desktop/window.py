@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 
 SIZE = QSize(1280, 800)
 LEAST = QSize(960, 600)
+FRAME = QSize(2, 32)  # what a title bar and a border take, at a guess: the real ones are known only once the window is shown
 TEXT_STEP = 0.1
 MENUS = ("Book", "Edit", "View", "Help")
 
@@ -327,6 +328,12 @@ class Window(QMainWindow):
         self._settings.write()
         event.accept()
         self.left.emit()
+
+    def fit_to_screen(self) -> None:
+        """Before it is first shown: no larger than its screen leaves room for, so that the foot and the right edge are seen."""
+        room = self.screen().availableGeometry().size() - FRAME
+        self.setMinimumSize(LEAST.boundedTo(room))
+        self.resize(self.size().boundedTo(room))
 
     def _restore_geometry(self) -> None:
         """As it was left, where a screen still shows enough of it to be seen and moved."""

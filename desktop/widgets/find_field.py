@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QFrame, QLabel, QLineEdit, QListWidget, QListWidge
 
 from desktop.theme import Theme
 from perfumery import Bottle, Material, Note, Project, Reading, Strip, Version
+from perfumery.text import fold
 from perfumery.values import describe
 
 AT_MOST = 12
@@ -37,6 +38,12 @@ def hit_text(value: Any) -> str:
         said = (describe(value), getattr(value, "name", ""))
     first, second = said
     return " · ".join(part for part in (first, "" if second == first else second, kind) if part)
+
+
+def _rank(wanted: str, value: Any) -> int:
+    """0 what is called just as was typed, by its code or name; 1 anything else, in the order it was found."""
+    called = (getattr(value, name, "") for name in ("code", "name", "short", "label"))
+    return 0 if any(isinstance(text, str) and fold(text) == wanted for text in called) else 1
 
 
 def _short(text: str) -> str:
@@ -117,7 +124,8 @@ class FindField(QLineEdit):
             if self._sheet is not None:
                 self._sheet.hide()
             return
-        for value in self._seek(text)[:AT_MOST]:
+        wanted = fold(text)
+        for value in sorted(self._seek(text), key=lambda value: _rank(wanted, value))[:AT_MOST]:
             item = QListWidgetItem(hit_text(value), self.list)
             item.setData(Qt.ItemDataRole.UserRole, value)
         self.list.setVisible(self.list.count() > 0)

@@ -635,3 +635,20 @@ def test_menu_entries_keep_their_state_true(demo: Bench) -> None:
     assert not commands["remove"].isEnabled()
     demo.session.choose_project(None)
     assert not commands["trial"].isEnabled() and not commands["empty"].isEnabled()
+
+
+def test_a_line_is_begun_from_any_cell_of_the_entry_row(small: Bench) -> None:
+    grid = small.pane.grid
+    grid.setFocus()
+    grid.go_to(small.pane.model.index(small.pane.model.rowCount() - 1, small.pane.model.place_of("parts")))
+    small.qtbot.keyClicks(grid, "l")
+    editor = small.pane.window().focusWidget()
+    small.qtbot.keyClicks(editor, "emon 7")
+    assert editor.text() == "lemon 7"
+    small.qtbot.keyClick(editor, K.Key_Return)
+    assert small.version.lines[-1].parts == 7.0
+
+
+def test_the_beginnings_of_words_come_before_letters_within(demo: Bench) -> None:
+    found = demo.pane.model.names.candidates("ethyl b", None)
+    assert found[0].label == "Ethylene brassylate"

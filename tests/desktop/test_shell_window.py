@@ -342,6 +342,14 @@ def test_find_by_keyboard_goes_to_a_version(bench: App) -> None:
     assert not find.is_open and find.text() == ""
 
 
+def test_what_is_called_as_was_typed_is_found_first(bench: App) -> None:
+    find = bench.window.find
+    find.start()
+    QTest.keyClicks(find, "SR-2")
+    press(bench, Key.Key_Return)
+    assert bench.session.version.code == "SR-2"
+
+
 def test_find_goes_to_a_material_and_opens_the_drawer(bench: App) -> None:
     page = bench.window.bench
     page.show_drawer(False)

@@ -181,7 +181,7 @@ class StripsPane(QWidget):
         head.setSpacing(8)
         head.addWidget(self._title)
         head.addWidget(self._sitting, 1)
-        head.addStretch(1)
+        head.addStretch(0)
         for part in (self._count, self._dip_button, self._read_button):
             head.addWidget(part)
         self._picture = QGridLayout()
