@@ -21,7 +21,7 @@ SYMBOLS = {"EUR": "€", "USD": "$", "GBP": "£", "JPY": "¥", "INR": "₹"}
 SIGNIFICANT = 4
 # Under this share a percentage is mostly zeros and is shown in mg/kg.
 MG_PER_KG_BELOW = Decimal("0.0001")
-MINUTE_S, HOUR_S, DAY_S = 60, 3600, 86400
+MINUTE_S, HOUR_S = 60, 3600
 
 
 def unit(text: str, name: str) -> str:

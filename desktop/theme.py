@@ -26,9 +26,7 @@ DARK = {
 CURVES_LIGHT = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#B27600", "#2F8FC9", "#7A7A00", "#22262B")
 CURVES_DARK = ("#56A9E8", "#F0843C", "#2CC79A", "#E3A3C8", "#E9A83A", "#8CCBF2", "#E8DF63", "#ECE8E1")
 MARKERS = ("o", "s", "^", "D", "v", "P", "X", "*")
-CHOICES = ("system", "light", "dark")
 
-SPACE = 4
 BODY, CAPTION, HEADING, TITLE, WEIGHING = 13, 11, 15, 20, 96
 
 

@@ -11,7 +11,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QCoreApplication, QEvent, QSize, Qt, Signal
-from PySide6.QtGui import QAction, QCloseEvent, QGuiApplication, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtGui import QCloseEvent, QGuiApplication, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QApplication, QHBoxLayout, QMainWindow, QMenu, QStackedWidget, QVBoxLayout, QWidget
 
 from desktop import actions
@@ -372,12 +372,6 @@ class _TopLine(QWidget):
         self.setFixedHeight(self._theme.px(36))
         self._find.setFixedWidth(self._theme.px(210))
         self.update()
-
-
-def pane_actions(window: Window) -> tuple[QAction, ...]:
-    """Every action of the window and its panes."""
-    own = () if window.bench is None else tuple(a for _, group in window.bench.menus() for a in group)
-    return (*window.commands.values(), *own)
 
 
 def make_window(qt: QApplication, settings: Settings) -> Window:

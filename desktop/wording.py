@@ -227,7 +227,6 @@ _SENTENCES: dict[str, str] = {
     "frozen": "{code} has been weighed and stays as it was. A change to it makes a new version.",
     "record": "{name} is a record and is never overwritten. Correct it; the earlier wording stays to be seen.",
     "not-correctable": "{name} is not a record. Change it as it stands.",
-    "in-use": "This is still in use: {names:and}. Take it out there first.",
     "undo-held": "“{what}” cannot be taken back: later records in the book refer to it. Correct it by hand instead.",
     "readability-not-positive": "A balance that reads to {step:parts}\u2009g cannot be. Write its smallest "
     "step, as 0.001.",
@@ -245,11 +244,10 @@ _SENTENCES: dict[str, str] = {
     "Hold fewer lines, or wish for a larger total.",
     "contents-unknown": "What {code} holds is not known, so nothing can be reckoned from it. State its contents first.",
     # notices that forbid nothing
-    "price-unknown": "No price is known for {names:and}, so the cost is at least what is shown.",
+    "price-unknown": "No price is known for {names:and}; the cost counts only the others.",
     "no-lines": "This formula has no lines yet. Type a material into the empty line.",
     "all-carrier": "Everything in this formula is carrier; it has no odorant yet.",
     "over-price": "A gram costs {at_least:least}{cost:price}, more than the {ceiling:price} this project wishes for.",
-    "grams-rounded": "Rounded to the balance, the lines come to {total:mass} instead of {wish:mass}.",
     "grams-lost": "At this amount the balance of {d_g:mass} shows nothing for {names:and}. Weigh more, or use a weaker "
     "dilution.",
     "retired-used": "Retired, but still used here: {names:and}.",

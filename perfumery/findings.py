@@ -20,11 +20,11 @@ CODES: frozenset[str] = frozenset(
         "total-not-positive",
         "fill-up-twice", "fill-up-excess", "accord-loop", "accord-strength", "share-sum", "mass-not-positive",
         "intensity-scale", "liking-scale", "distance-negative", "word-weight", "kind-unknown", "reference-missing",
-        "odorant-out-of-reach", "frozen", "record", "not-correctable", "in-use", "undo-held", "readability-not-positive",
+        "odorant-out-of-reach", "frozen", "record", "not-correctable", "undo-held", "readability-not-positive",
         "read-before-dip", "from-and-to", "reading-time-range", "dilution-form", "strength-out-of-reach",
         "exchange-too-weak", "held-too-much", "reason-missing", "contents-unknown",
         # notices that forbid nothing
-        "price-unknown", "no-lines", "all-carrier", "over-price", "grams-rounded", "grams-lost", "retired-used",
+        "price-unknown", "no-lines", "all-carrier", "over-price", "grams-lost", "retired-used",
         # rows of a pasted sheet
         "row-too-wide", "row-total", "unit-unclear",
         # the state of a file

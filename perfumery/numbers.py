@@ -100,7 +100,7 @@ def weighable(masses_g: Sequence[float], d_g: float) -> tuple[tuple[float, ...],
 def largest_remainder(shares: Sequence[float], units: int) -> tuple[int, ...]:
     """Whole units that add up to `units` and stand nearest to the shares: floors first, the rest to the largest remainders.
 
-    The method of largest remainders (Hamilton's rule); ties go to the earlier share. Used where shown figures must add up.
+    The method of largest remainders (Hamilton's rule); ties go to the earlier share.
     Shares that are all zero get no units.
     """
     whole = sum((Fraction(share) for share in shares), Fraction(0))

@@ -8,7 +8,7 @@ evaluation. Curves and figures use the true times of the readings, never the due
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
@@ -214,12 +214,3 @@ def curve_figures(series: Series) -> CurveFigures:
 def at_due(readings: Iterable[Reading], strip: Strip, due_s: float) -> Reading | None:
     """The reading in force that answers a due point; None where there is none."""
     return _answered(readings, strip).get(due_s)
-
-
-def top_words(readings: Sequence[Reading], most: int = 3) -> tuple[str, ...]:
-    """The words that carry most weight over these readings, heaviest first."""
-    weights: dict[str, int] = {}
-    for reading in readings:
-        for word, weight in reading.words.items():
-            weights[word] = weights.get(word, 0) + weight
-    return tuple(sorted(weights, key=lambda word: (-weights[word], word))[:most])

@@ -109,10 +109,6 @@ class Plot:
         middle, half = (self.liking_top + self.liking_bottom) / 2, (self.liking_bottom - self.liking_top) / 2
         return middle - half * liking / LIKING
 
-    def hours_at(self, x: float) -> float:
-        """The elapsed time, hours, at a place px from the left."""
-        share = (x - self.left - 8) / (self.right - self.left - 14)
-        return math.exp(math.log(self.low_h) + share * (math.log(self.high_h) - math.log(self.low_h)))
 
     def points(self) -> list[tuple[int, int, float, float]]:
         """(curve, point, x, y) of every point drawn, px."""

@@ -14,7 +14,6 @@ from desktop.columns import Column, decimals_of
 R = TypeVar("R")
 
 # Figures stand on their decimal point up to so many decimals.
-DECIMALS = 3
 
 # Looked up once: an enumeration taken apart at every call of data() is what makes a table slow.
 _DISPLAY, _EDIT = Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole

@@ -127,6 +127,8 @@ class Stand(QWidget):
         self._scroll.setHorizontalScrollBarPolicy(off if self._column else needed)
         expanding, fixed = QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed
         self.setSizePolicy(expanding, expanding if self._column else fixed)
+        # in one row it stands beside what scrolls, so that it never scrolls out of sight
+        self._fold.setParent(self._floor if self._column else self)
 
     def focus_chosen(self) -> None:
         """Gives the focus to the chosen paper."""
@@ -155,6 +157,15 @@ class Stand(QWidget):
 
     def _lay_out(self) -> None:
         cell, x, y, width = self._cell(), 0, 0, 0
+        closed = [p for p in self._papers if p.closed and p.key != self._chosen]
+        self._fold.setVisible(bool(closed))
+        self._fold.setText("fold closed" if self._unfolded else f"{len(closed)} closed")
+        self._fold.setAccessibleName(
+            "Fold the closed strips away" if self._unfolded else f"Show {count(len(closed), 'closed strip')}"
+        )
+        fold = self._fold.sizeHint()
+        beside = fold.width() + 8 if closed and not self._column else 0
+        self._scroll.setGeometry(self.rect().adjusted(0, 0, -beside, 0))
         room = max(self._scroll.viewport().width(), cell.width())
         shown, papers = self.shown, {p.key: p for p in self._papers}
         before: Paper | None = None
@@ -172,21 +183,13 @@ class Stand(QWidget):
             before = paper
         for first, second in pairwise(shown):
             QWidget.setTabOrder(self._buttons[first], self._buttons[second])
-        closed = [p for p in self._papers if p.closed and p.key != self._chosen]
-        self._fold.setVisible(bool(closed))
-        self._fold.setText("fold closed" if self._unfolded else f"{len(closed)} closed")
-        self._fold.setAccessibleName(
-            "Fold the closed strips away" if self._unfolded else f"Show {count(len(closed), 'closed strip')}"
-        )
-        if closed:
-            size = self._fold.sizeHint()
-            if self._column:
-                y += cell.height() + 4 if shown else 0
-                self._fold.setGeometry(0, y, size.width(), size.height())
-                y += size.height() - cell.height()
-            else:
-                self._fold.setGeometry(x + 8, self._theme.px(PAPER_HEIGHT) // 2, size.width(), size.height())
-                width = x + 8 + size.width()
+        if closed and self._column:
+            y += cell.height() + 4 if shown else 0
+            self._fold.setGeometry(0, y, fold.width(), fold.height())
+            y += fold.height() - cell.height()
+        elif closed:
+            left = min(width + 8, self.width() - fold.width())
+            self._fold.setGeometry(left, self._theme.px(PAPER_HEIGHT) // 2, fold.width(), fold.height())
         self._floor.resize(width, y + cell.height())
 
     def _reveal(self) -> None:
@@ -196,7 +199,6 @@ class Stand(QWidget):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        self._scroll.setGeometry(self.rect())
         self._lay_out()
 
     def sizeHint(self) -> QSize:

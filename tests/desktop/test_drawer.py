@@ -410,7 +410,7 @@ def test_every_control_has_a_name_to_be_read_out(bench):
     seen = _read_out(drawer)
     drawer.open_form(bench.keys["pine"])
     for name in ("data", "bottle"):
-        drawer.form.unfold(name)
+        drawer.form._fold(name, False)
     seen |= _read_out(drawer)
     assert {"Find a material", "Materials", "Note, fresh", "CAS number", "Figure, boils at", "Source, boils at"} <= seen
     assert "" not in seen

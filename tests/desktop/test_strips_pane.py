@@ -134,7 +134,7 @@ def test_log_figures_and_comparison_of_the_chosen_strip(bench):
     assert pane.log.caption_text.replace(THIN, " ").startswith("P03 SR-2B · T-023 · 12 % in ethanol")
     pane.curves.time_picked.emit(8.0)
     assert "SR-2B 2" in pane.one_time.answer.text() and "SR-3 3" in pane.one_time.answer.text()
-    pane.show_all_at(None)
+    pane.one_time.choose(None)
     assert pane.one_time.answer.text() == ""
 
 
@@ -328,7 +328,7 @@ def test_earlier_figures_are_hidden_until_the_reading_is_kept(bench):
     assert paper.tint is None and "last intensity" not in paper.name
     assert card.key not in [c.key for c in pane.curves.curves]
     assert pane.log.is_veiled and pane.log.figures_text == ""
-    pane.show_all_at(120.0)
+    pane.one_time.choose(120.0)
     assert "P19" not in pane.one_time.answer.text()
     bench.tick(seconds=10)
     assert pane.log.is_veiled

@@ -30,7 +30,6 @@ from perfumery.smelling import (
     next_due,
     series,
     time_below,
-    top_words,
 )
 from perfumery.values import Reading, Strip
 
@@ -291,17 +290,6 @@ def test_peak_and_last_noticed():
     assert curve_figures(((0.5, 0), (1.0, 0))) == CurveFigures(0, 0.5, None, still_noticed=False)
     assert curve_figures(((0.5, 1), (1.0, 0.5))) == CurveFigures(1, 0.5, 1.0, still_noticed=True)
     assert curve_figures(()) == CurveFigures(None, None, None, still_noticed=False)
-
-
-def test_top_words():
-    readings = [
-        read(2, words={"pine": 2, "peel": 1}),
-        read(60, words={"peel": 3, "leaf": 2}),
-        read(90, words={"sea": 1}),
-    ]
-    assert top_words(readings) == ("peel", "leaf", "pine")
-    assert top_words(readings, most=1) == ("peel",)
-    assert top_words([]) == ()
 
 
 # what holds for every curve

@@ -109,10 +109,6 @@ class MaterialForm(QWidget):
         self._fold("bottle", True)
         self._filled = self._typed()
 
-    def unfold(self, name: str) -> None:
-        """Opens a part: 'data' or 'bottle'."""
-        self._fold(name, False)
-
     @property
     def is_dirty(self) -> bool:
         """Whether something was typed that is not kept."""

@@ -72,11 +72,6 @@ class StripsPane(QWidget):
         """The strip whose log is shown."""
         return self.model.card(self._chosen)
 
-    @property
-    def curves_shown(self) -> tuple[int, ...]:
-        """Keys of the strips whose curves are drawn, the chosen one among them."""
-        return self._shown.keys
-
     def choose_strip(self, key: int) -> None:
         """Shows a strip's log and puts its curve over the others."""
         self.refresh_if_stale()
@@ -112,10 +107,6 @@ class StripsPane(QWidget):
         else:
             text = f"{CURVES_AT_MOST} curves are shown already. Hide one first (Space on a paper)."
             self._session.said.emit(text, "note")
-
-    def show_all_at(self, due_s: float | None) -> None:
-        """Says what all strips with a shown curve were at one reading time; None says nothing."""
-        self.one_time.choose(due_s)
 
     # building ---------------------------------------------------------------------------------------------------------
 
