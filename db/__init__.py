@@ -4,6 +4,7 @@
 from pathlib import Path
 
 from db.book import Book, Clock, system_clock
+from db.bottle_rows import BottleRow, ServiceDue
 from db.errors import (
     AlteredBook,
     BookError,
@@ -16,6 +17,7 @@ from db.errors import (
     NotABook,
     ReadOnlyBook,
 )
+from db.makings import Arrival, Poured
 from db.queries import Due, MaterialRow, Origin, VersionHead
 from db.starter import add_starter, starter_words
 from db.undo import Change
@@ -31,9 +33,11 @@ def make_demo(path: Path | str, clock: Clock | None = None) -> Book:
 
 __all__ = [
     "AlteredBook",
+    "Arrival",
     "Book",
     "BookError",
     "BookExists",
+    "BottleRow",
     "Change",
     "DamagedBook",
     "DiskFull",
@@ -44,8 +48,10 @@ __all__ = [
     "NewerBook",
     "NotABook",
     "Origin",
+    "Poured",
     "ReadOnlyBook",
     "Refused",
+    "ServiceDue",
     "VersionHead",
     "add_starter",
     "make_demo",

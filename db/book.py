@@ -19,6 +19,7 @@ from sqlalchemy.exc import IntegrityError
 
 from db import backups, exchange, file, freezing, makings, rules
 from db import tables as t
+from db.bottles import Bottles
 from db.errors import DamagedBook, ReadOnlyBook
 from db.kinds import KINDS, Kind
 from db.queries import Due, MaterialRow, Origin, Queries, VersionHead
@@ -63,6 +64,7 @@ class Book:
         self._listeners: list[Callable[[Change], None]] = []
         self.uid, self.name, self.currency, self._next_key, self._changes = self._header()
         self._queries = Queries(held.sql, self._store)
+        self.bottles = Bottles(self, self._queries, self._store)
 
     # opening and closing ----------------------------------------------------------------------------------------------
 
@@ -219,27 +221,9 @@ class Book:
         """g that the ledger says a bottle holds at an instant; 0 where it has no ledger."""
         return ledger.book_mass(bottle, self._queries.moves((bottle,)).get(bottle, ()), at)
 
-    def drift(self, bottle: int, tolerance: float = ledger.TOLERANCE) -> ledger.Drift | None:
-        """What the last re-weighing says of a bottle of a material against its book mass; None where it was never re-weighed,
-        or what it holds is not known. The strength is that of the bottle's material in its contents of that hour."""
-        moves = self._queries.moves((bottle,)).get(bottle, [])
-        found = ledger.last_found(bottle, moves)
-        held = self.get(Bottle, bottle)
-        if found is None or held is None or held.material is None:
-            return None
-        strength = self.contents(bottle, found.at).get(held.material)
-        book_g = ledger.book_mass(bottle, moves, found.at)
-        if strength is None or not book_g > 0 or not found.mass_g > 0:
-            return None
-        return ledger.drift(
-            made_on=moves[0].at.date(),
-            strength=strength,
-            book_g=book_g,
-            found_g=found.mass_g,
-            found_on=found.at.date(),
-            tolerance=tolerance,
-            noise_g=None if found.u_g is None else 2 * found.u_g,
-        )
+    def drift(self, bottle: int, tolerance: float | None = None) -> ledger.Drift | None:
+        """What the last re-weighing says of a bottle; see Bottles.drift."""
+        return self.bottles.drift(bottle, tolerance)
 
     def last_strength(self, project: int, material: int) -> tuple[float, int | None] | None:
         """(strength, carrier) a material was last written with in a project, or None."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import re
-from datetime import datetime, timedelta, timezone
+from datetime import date, datetime, timedelta, timezone
 from pathlib import Path
 from typing import Any
 
@@ -31,7 +31,9 @@ from perfumery import (
     Value,
     Version,
     Word,
+    weighing,
 )
+from perfumery.ledger import months_after
 
 _SUMMER = datetime(2025, 3, 30, 2, 0)  # noqa: DTZ001 - wall time of the invented studio
 _KINDS = {"as bought": "bought", "trial vial": "trial", "smelling dilution": "smelling"}
@@ -77,6 +79,12 @@ def _due_s(label: str) -> float:
     return float(number) * _DUE_S[unit]
 
 
+def _volume(container: str) -> float | None:
+    """'amber glass bottle 30 ml' → 30."""
+    found = re.search(r"(\d+) ml", container)
+    return None if found is None else float(found[1])
+
+
 def _words(text: str) -> dict[str, int]:
     return {word.strip(): int(weight) for word, weight in re.findall(r"([^:]+?):(\d)", text)}
 
@@ -98,6 +106,7 @@ class _Studio:
         self._line: dict[tuple[str, str], int] = {}
         self._shares: dict[str, dict[int, float]] = {}
         self._state: dict[str, int] = {}
+        self._found_u: dict[str, float] = {}
 
     def values(self) -> list[Value]:
         """Everything, what is referred to before what refers, masses in the order they moved."""
@@ -126,10 +135,10 @@ class _Studio:
                 )
             )
         for b in self._data["balances"]:
-            found.append(
-                Balance(name=f"{b['id']} {b['model']}", d_g=b["d_g"], s_g=b["s_g"], max_g=b["capacity_g"],
-                        key=self._key[f"balance {b['id']}"])
-            )
+            balance = Balance(name=f"{b['id']} {b['model']}", d_g=b["d_g"], s_g=b["s_g"], max_g=b["capacity_g"],
+                              key=self._key[f"balance {b['id']}"])  # fmt: skip
+            self._found_u[b["id"]] = weighing.found_u(balance)
+            found.append(balance)
         return found
 
     def _formulas(self) -> list[Value]:
@@ -193,10 +202,18 @@ class _Studio:
                     lot=b.get("own_lot") or "", supplier=b.get("supplier") or "", supplier_no=b.get("supplier_stock_no") or "",
                     received_on=b.get("received"), opened_on=b.get("opened"), container=b["container"], liner=b["cap_liner"],
                     dropper_on=b.get("dropper_since"), place=b["place"] or "",
-                    remark=b.get("note") or b.get("contents_note") or "", key=self._key[b["code"]],
+                    remark=b.get("note") or b.get("contents_note") or "", retest_on=self._retest_on(b),
+                    volume_ml=_volume(b["container"]),
+                    key=self._key[b["code"]],
                 )
             )
         return found
+
+    def _retest_on(self, b: dict[str, Any]) -> date | None:
+        """What was made here has its months counted from the day it was made; a bought bottle's follow from its material."""
+        if "made_at" not in b or not b.get("retest_months"):
+            return None
+        return months_after(_when(b["made_at"]).date(), b["retest_months"])
 
     def _masses(self) -> list[Value]:
         """The ledger in order: receipts, makings with their pours and contents, strips, other use, re-weighings."""
@@ -217,6 +234,7 @@ class _Studio:
             elif event == "reweighed":
                 found.append(
                     Move(at=at, kind="found", mass_g=entry["found_g"], to_bottle=key, read_g=entry["gross_g"],
+                         u_g=self._found_u[entry["balance"]],
                          remark=f"{entry['why']}, balance {entry['balance']}, gross read")
                 )
             elif entry["ref"] is None:

@@ -23,6 +23,7 @@ from perfumery import (
     Bottle,
     Contents,
     Decision,
+    Habit,
     Line,
     Making,
     Material,
@@ -221,6 +222,7 @@ KINDS: dict[type[Any], Kind] = {
         _kind(Strip, t.STRIP, code="code", logged=True, settled=frozenset({"closed_at"})),
         _kind(Reading, t.READING, record=True, replaces=True),
         _kind(Word, t.WORD, code="text"),
+        _kind(Habit, t.HABIT, code="name"),
         _kind(Note, t.NOTE, record=True, replaces=True),
         _kind(Decision, t.DECISION, code="code", record=True, replaces=True),
     )

@@ -1,14 +1,19 @@
 # SPDX-License-Identifier: MIT
-"""Ways of making that need several values at once: a draft child, a trial that is not weighed, its smelling dilution."""
+"""Ways of making that need several values at once: a draft child, a trial, a delivery, anything weighed together, a loss settled.
+
+Pure: values in, values out. What they refer to is looked up by the book.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import replace
-from datetime import datetime
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 
-from perfumery import Bottle, Composition, Contents, Making, Move, Version
+from perfumery import Balance, Bottle, Composition, Contents, Making, Move, Value, Version, ledger, weighing
+from perfumery.dilution import Pour, mixed
 from perfumery.findings import refuse
+from perfumery.ledger import Drift
 
 
 def draft_of(parent: Version, code: str) -> Version:
@@ -74,3 +79,90 @@ def smelling_dilution(
         remark="not weighed",
     )  # fmt: skip
     return bottle, making, Contents(bottle=into, at=at, shares=shares, reason="made"), poured
+
+
+@dataclass(frozen=True, slots=True)
+class Poured:
+    """What a balance showed for one liquid on its way into a bottle, g; `target_g` what was meant, `line` of which line."""
+
+    bottle: int
+    read_g: float
+    target_g: float | None = None
+    line: int | None = None
+    estimated: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """A bottle that came: what is in it, g, None where nobody knows; `estimated` where that is millilitres times a density."""
+
+    bottle: Bottle
+    mass_g: float | None = None
+    estimated: bool = False
+    read_g: float | None = None
+
+
+def arrived(arrival: Arrival, at: datetime, new_key: Callable[[], int]) -> list[Value]:
+    """The bottle, what its label says it holds, and its mass in the ledger."""
+    bottle = replace(arrival.bottle, key=arrival.bottle.key or new_key())
+    assert bottle.key is not None
+    values: list[Value] = [bottle]
+    if bottle.material is not None:
+        shares = {bottle.material: bottle.strength}
+        if bottle.strength < 1:
+            if bottle.carrier is None:
+                raise refuse("carrier-missing")
+            shares[bottle.carrier] = 1 - bottle.strength
+        values.append(Contents(bottle=bottle.key, at=at, shares=shares, reason="bought"))
+    if arrival.mass_g is not None:
+        values.append(
+            Move(at=at, kind="received", mass_g=arrival.mass_g, to_bottle=bottle.key, read_g=arrival.read_g,
+                 estimated=arrival.estimated, remark="delivery")
+        )  # fmt: skip
+    return values
+
+
+def together(
+    making: Making, poured: Iterable[tuple[Poured, Contents | None, str]], balance: Balance | None,
+    before: Pour | None = None,
+) -> list[Value]:
+    """The making, its pours, and the contents they give: from what was really read, and what was there before (a top-up).
+
+    `poured` comes with the source's contents in force and its code. Raises Refused `contents-unknown`, `source-itself`,
+    `mass-not-positive`.
+    """  # fmt: skip
+    at = making.finished_at or making.started_at
+    u_g = None if balance is None else weighing.net_u(balance)
+    moves: list[Value] = []
+    pours = [] if before is None else [before]
+    for one, held, code in poured:
+        if one.bottle == making.into_bottle:
+            raise refuse("source-itself", code=code)
+        if held is None or not held.shares:
+            raise refuse("contents-unknown", code=code)
+        if not one.read_g > 0:
+            raise refuse("mass-not-positive", mass_g=one.read_g)
+        pours.append(Pour(held.shares, one.read_g))
+        moves.append(
+            Move(at=at, kind="pour", mass_g=one.read_g, from_bottle=one.bottle, to_bottle=making.into_bottle,
+                 target_g=one.target_g, read_g=one.read_g, u_g=u_g, making=making.key, line=one.line, contents=held.key,
+                 estimated=one.estimated)
+        )  # fmt: skip
+    reason = "made" if before is None else "topped up"
+    return [making, *moves, Contents(bottle=making.into_bottle, at=at, shares=mixed(pours), reason=reason)]
+
+
+def settled(bottle: Bottle, drift: Drift, found_at: datetime, held: Contents) -> list[Value]:
+    """The missing mass written off as carrier, just before the hour it was found missing, and what is left from that hour on.
+
+    Trials weighed before keep what they were weighed with. Raises Refused `carrier-missing` for a bottle without a carrier,
+    `loss-beyond-carrier`.
+    """
+    if bottle.carrier is None or bottle.key is None:
+        raise refuse("carrier-missing")
+    shares = ledger.without_carrier(held.shares, bottle.carrier, drift.missing_g, drift.book_g)
+    return [
+        Move(at=found_at - timedelta(milliseconds=1), kind="lost", mass_g=drift.missing_g, from_bottle=bottle.key,
+             contents=held.key, remark="taken for carrier that evaporated"),
+        Contents(bottle=bottle.key, at=found_at, shares=shares, reason="drift"),
+    ]  # fmt: skip

@@ -5,21 +5,25 @@ from __future__ import annotations
 
 import functools
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, func, or_, select, text
 
+from db import bottle_rows
 from db import tables as t
+from db.bottle_rows import STANDING, VIALS, BottleRow, BottleRows
 from db.freezing import inside_keys
 from db.kinds import KINDS, Kind
 from db.store import Store
 from db.undo import Change
 from perfumery import (
+    Balance,
     Bottle,
     Contents,
+    Habit,
     Line,
     Making,
     Material,
@@ -34,8 +38,11 @@ from perfumery import (
     ledger,
     neat_prices,
     next_due,
+    service,
     share_within,
+    weighing,
 )
+from perfumery.dilution import Pour, mixed_u
 from perfumery.instants import to_ms
 from perfumery.smelling import DuePoint
 from perfumery.text import fold, haystack
@@ -108,17 +115,20 @@ class Origin:
 
 
 class Queries:
-    """Reads only. What it keeps in memory, the material rows, it forgets when a Change touches them."""
+    """Reads only. What it keeps in memory, rows of materials and bottles, it forgets when a Change touches them."""
 
     def __init__(self, sql: Connection, store: Store) -> None:
         self._sql = sql
         self._store = store
         self._rows: tuple[MaterialRow, ...] | None = None
+        self._bottles = {False: BottleRows(sql, STANDING), True: BottleRows(sql, VIALS)}
 
     def forget(self, change: Change) -> None:
         """Drops what a change has made stale."""
         if change.touches(Material, Word):
             self._rows = None
+        for rows in self._bottles.values():
+            rows.forget(change)
 
     # materials --------------------------------------------------------------------------------------------------------
 
@@ -251,15 +261,60 @@ class Queries:
 
     def moves(self, bottles: Iterable[int]) -> dict[int, list[Move]]:
         """{bottle: moves in force that filled, emptied or re-weighed it, by time}; bottles without any are left out."""
-        every = sorted(set(bottles))
-        found: dict[int, list[Move]] = {}
-        for start in range(0, len(every), _CHUNK):
-            keys = set(every[start : start + _CHUNK])
-            moved = or_(t.MOVE.c.from_bottle.in_(keys), t.MOVE.c.to_bottle.in_(keys))
-            for move in sorted(self._store.select(KINDS[Move], moved, *KINDS[Move].in_force()), key=lambda m: (m.at, m.key)):
-                for key in keys & {move.from_bottle, move.to_bottle}:
-                    found.setdefault(key, []).append(move)
-        return found
+        return self._store.moves(bottles)
+
+    def habits(self) -> dict[str, float]:
+        """How this perfumer works: every habit, with the own figure where there is one."""
+        return service.habits(self._store.select(KINDS[Habit]))
+
+    def bottle_rows(self, *, vials: bool) -> tuple[BottleRow, ...]:
+        """See Book.bottle_rows."""
+        return self._bottles[vials].rows(self.habits())
+
+    def bottle_row(self, bottle: int, habits: Mapping[str, float]) -> BottleRow | None:
+        """One bottle as a list shows it, read anew."""
+        return bottle_rows.read(self._sql, f"key = {int(bottle)}", habits).get(bottle)
+
+    def drafts(self) -> tuple[tuple[Version, float], ...]:
+        """(draft, its project's amount in g) of everything that is still to be weighed, by key."""
+        kind, project = KINDS[Version], t.PROJECT.c
+        amounts = {
+            row[0]: row[1]
+            for row in self._sql.execute(select(project.key, project.amount_g).where(project.retired_on.is_(None)))
+        }
+        where = (kind.table.c.frozen_at.is_(None), kind.table.c.retired_on.is_(None))
+        return tuple((v, amounts[v.project]) for v in self._store.select(kind, *where) if v.project in amounts)
+
+    def prices(self, materials: Iterable[int]) -> dict[int, float]:
+        """{material: price per g of the neat material} as far as it is known; see `neat_prices`."""
+        keys = sorted(set(materials))
+        own = list(self._store.select(KINDS[Bottle], t.BOTTLE.c.material.in_(keys), t.BOTTLE.c.price_per_g.is_not(None)))
+        thinners = {b.carrier for b in own if b.carrier is not None} - set(keys)
+        if thinners:
+            own += self._store.select(KINDS[Bottle], t.BOTTLE.c.material.in_(sorted(thinners)))
+        return neat_prices(own)
+
+    def shares_u(self, held: Contents) -> dict[int, float] | None:
+        """{material: standard uncertainty of its share} of contents that were weighed together; none for what was bought, and
+        None where a balance is not known, or the contents were changed since by what no balance showed."""
+        if held.reason == "bought":
+            return {}
+        making = self._making_into(held.bottle) if held.reason == "made" else None
+        if making is None:
+            return None
+        where = (t.MOVE.c.making == making.key, t.MOVE.c.kind == "pour", *KINDS[Move].in_force())
+        moves = list(self._store.select(KINDS[Move], *where))
+        balance = None if making.balance is None else self._store.get(KINDS[Balance], making.balance)
+        states = self._store.many(KINDS[Contents], [m.contents for m in moves if m.contents is not None])
+        pours = []
+        for move in moves:
+            state = states.get(move.contents)
+            u_g = weighing.net_u(balance) if move.u_g is None and balance is not None else move.u_g
+            inside = None if state is None else self.shares_u(state)
+            if state is None or inside is None or u_g is None or move.estimated:
+                return None
+            pours.append(Pour(state.shares, move.mass_g, u_g, inside))
+        return mixed_u(pours) if pours and all(pour.mass_g > 0 for pour in pours) else None
 
     def left(self, bottles: Iterable[int]) -> dict[int, float]:
         """{bottle: g}; see Book.left."""

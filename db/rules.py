@@ -11,13 +11,15 @@ from typing import Any
 from db.kinds import KINDS
 from db.store import Store
 from db.undo import Change
-from perfumery import Finding, Material, Note, Reading, Refused, Strip, Value, Version
+from perfumery import Bottle, Finding, Material, Move, Note, Reading, Refused, Strip, Value, Version, ledger
 from perfumery import cas as cas_numbers
 from perfumery.findings import refuse
 from perfumery.shelf import reached
 from perfumery.smelling import due_times
 from perfumery.values import describe
 
+# Sums of many masses may be off by the last digit of a float, never by what a balance shows.
+TOLERATED_G = 1e-6
 _LINE_FROZEN = ("key", "parts", "material", "accord", "strength", "carrier", "fill_up", "held", "as_carrier", "remark")
 
 
@@ -67,6 +69,7 @@ def check(pairs: list[tuple[Any, Any]], store: Store) -> None:
                 _refuse_loop(new, putting, store)
         if isinstance(new, Reading) and old is None:
             found += _after_dip(new, pairs, store)
+    found += _beyond_left([new for old, new in pairs if isinstance(new, Move) and old is None], pairs, store)
     if found:
         raise Refused(*found)
 
@@ -106,6 +109,28 @@ def _refuse_loop(version: Version, putting: dict[int | None, Version], store: St
             line.accord for inner in ready.values() for line in inner.lines if line.accord is not None
         } - accords.keys() - {version.key}  # fmt: skip
     reached(version, accords)
+
+
+def _beyond_left(moves: list[Move], pairs: list[tuple[Any, Any]], store: Store) -> list[Finding]:
+    """More may not leave a bottle than is left in it; that there was more is booked first, as a correction with its reason.
+
+    A bottle without any ledger is left alone: nobody knows what is in it.
+    """
+    leaving = {move.from_bottle for move in moves if move.from_bottle is not None and move.kind != "found"}
+    before = store.moves(leaving) if leaving else {}
+    found = []
+    for key in sorted(leaving):
+        had = before.get(key, [])
+        own = [*had, *(move for move in moves if key in (move.from_bottle, move.to_bottle))]
+        if not any(move.kind == "found" or move.to_bottle == key for move in own):
+            continue
+        was, now = ledger.left(key, had), ledger.left(key, own)
+        if now < min(was, 0.0) - TOLERATED_G:
+            bottle = next((new for _, new in pairs if isinstance(new, Bottle) and new.key == key), None)
+            bottle = bottle or store.get(KINDS[Bottle], key)
+            code = "" if bottle is None else bottle.code
+            found.append(Finding("beyond-left", {"code": code, "left_g": max(was, 0.0), "wanted_g": was - now}))
+    return found
 
 
 def _after_dip(reading: Reading, pairs: list[tuple[Any, Any]], store: Store) -> list[Finding]:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Select, delete, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Select, delete, insert, or_, select, update
 from sqlalchemy import text as sql_text
 
 from db import steps
@@ -15,7 +15,7 @@ from db import tables as t
 from db.errors import DamagedBook
 from db.file import BookFile
 from db.kinds import KINDS, LINE, Kind
-from perfumery import Contents, Line, Note, Reading, Refused, Value, Version
+from perfumery import Contents, Line, Move, Note, Reading, Refused, Value, Version
 
 _CHUNK = 900
 
@@ -79,6 +79,18 @@ class Store:
         found: dict[int, list[Line]] = {}
         for version, *row in self._sql.execute(query.order_by(t.LINE.c.version, t.LINE.c.position)):
             found.setdefault(version, []).append(self.load(LINE, row))
+        return found
+
+    def moves(self, bottles: Iterable[int]) -> dict[int, list[Move]]:
+        """{bottle: moves in force that filled, emptied or re-weighed it, by time}; bottles without any are left out."""
+        every, kind = sorted(set(bottles)), KINDS[Move]
+        found: dict[int, list[Move]] = {}
+        for start in range(0, len(every), _CHUNK):
+            keys = set(every[start : start + _CHUNK])
+            moved = or_(kind.table.c.from_bottle.in_(keys), kind.table.c.to_bottle.in_(keys))
+            for move in sorted(self.select(kind, moved, *kind.in_force()), key=lambda m: (m.at, m.key)):
+                for key in keys & {move.from_bottle, move.to_bottle}:
+                    found.setdefault(key, []).append(move)
         return found
 
     def homes_of_lines(self, values: Iterable[Value]) -> dict[int, int]:

@@ -38,7 +38,7 @@ BOTTLE = _table(
     _may("carrier", Integer), _need("lot", Text), _need("supplier", Text), _need("supplier_no", Text),
     _may("received_on", Text), _may("opened_on", Text), _need("container", Text), _need("liner", Text),
     _may("dropper_on", Text), _may("retest_on", Text), _need("place", Text), _need("remark", Text),
-    _may("gone_on", Text),
+    _may("gone_on", Text), _need("tare_inferred", Integer), _may("volume_ml", REAL), _may("ready_on", Text),
 )  # fmt: skip
 CONTENTS = _table(
     "contents", _need("bottle", Integer), _need("at", Integer), _need("off", Integer), _need("reason", Text)
@@ -77,7 +77,7 @@ MOVE = _table(
     "move", _need("at", Integer), _need("off", Integer), _need("kind", Text), _need("mass_g", REAL),
     _may("from_bottle", Integer), _may("to_bottle", Integer), _may("target_g", REAL), _may("read_g", REAL),
     _may("u_g", REAL), _may("making", Integer), _may("line", Integer), _may("contents", Integer),
-    _may("replaces", Integer), _need("remark", Text),
+    _may("replaces", Integer), _need("remark", Text), _need("estimated", Integer),
 )  # fmt: skip
 SITTING = _table(
     "sitting", _need("at", Integer), _need("off", Integer), _need("code", Text), _need("purpose", Text),
@@ -97,6 +97,7 @@ READING = _table(
     _need("note", Text), _need("entered_at", Integer), _need("entered_off", Integer), _may("replaces", Integer),
     _need("withdrawn", Integer),
 )  # fmt: skip
+HABIT = _table("habit", _need("name", Text), _need("value", REAL))
 WORD = _table("word", _need("text", Text), _need("group", Text), _may("same_as", Integer))
 NOTE = _table(
     "note", _need("text", Text), _need("at", Integer), _need("off", Integer), _may("material", Integer),

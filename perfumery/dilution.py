@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from perfumery.findings import refuse
 
@@ -60,17 +60,27 @@ def dilute(
     return Dilution(carrier_g * strength / (source_strength - strength), carrier_g, strength)
 
 
-def mixed(pours: Iterable[tuple[Mapping[int, float], float]]) -> dict[int, float]:
-    """{material: share} of what these (shares, g) give together; every carrier of every dilution is kept.
+@dataclass(frozen=True, slots=True)
+class Pour:
+    """One liquid that went into a mixture: {material: share}, its mass, and the standard uncertainties of both."""
+
+    shares: Mapping[int, float]
+    mass_g: float
+    u_g: float = 0.0
+    u_shares: Mapping[int, float] = field(default_factory=dict)
+
+
+def mixed(pours: Iterable[Pour]) -> dict[int, float]:
+    """{material: share} of what these pours give together; every carrier of every dilution is kept.
 
     Raises Refused `contents-unknown` where a pour's contents are not known, `mass-not-positive` for nothing at all.
     """
     masses: dict[int, list[float]] = {}
-    for shares, mass_g in pours:
-        if mass_g > 0 and not shares:
+    for pour in pours:
+        if pour.mass_g > 0 and not pour.shares:
             raise refuse("contents-unknown", code="")
-        for material, share in shares.items():
-            masses.setdefault(material, []).append(share * mass_g)
+        for material, share in pour.shares.items():
+            masses.setdefault(material, []).append(share * pour.mass_g)
     sums = {material: math.fsum(parts) for material, parts in masses.items()}
     total = math.fsum(sums.values())
     if not total > 0:
@@ -78,25 +88,26 @@ def mixed(pours: Iterable[tuple[Mapping[int, float], float]]) -> dict[int, float
     return {material: mass / total for material, mass in sums.items() if mass > 0}
 
 
-def strength_of(source_g: float, carrier_g: float, source_strength: float = 1.0) -> float:
-    """The true strength of what was weighed together."""
-    return source_strength * source_g / (source_g + carrier_g)
+def mixed_u(pours: Iterable[Pour]) -> dict[int, float]:
+    """{material: standard uncertainty of its share} of what these pours give together (GUM, first order, masses independent).
+
+    With w the material's share in the mixture of mass M: u² = Σ((wᵢ − w)·u(mᵢ) ÷ M)² + Σ(mᵢ·u(wᵢ) ÷ M)². For one source and
+    its carrier this is the familiar √((m₂·u₁)² + (m₁·u₂)²) ÷ M², and √((w_s·u(x))² + (x·u(w_s))²) from a dilution.
+    """
+    own = tuple(pours)
+    total = math.fsum(pour.mass_g for pour in own)
+    found: dict[int, float] = {}
+    for material in {key for pour in own for key in pour.shares}:
+        share = math.fsum(pour.shares.get(material, 0.0) * pour.mass_g for pour in own) / total
+        terms = [(pour.shares.get(material, 0.0) - share) * pour.u_g / total for pour in own]
+        terms += [pour.mass_g * pour.u_shares.get(material, 0.0) / total for pour in own]
+        found[material] = math.hypot(*terms)
+    return found
 
 
-def strength_u(
-    source_g: float,
-    carrier_g: float,
-    u_source_g: float,
-    u_carrier_g: float,
-    source_strength: float = 1.0,
-    u_strength: float = 0.0,
-) -> float:
-    """Standard uncertainty of that strength (GUM, first order): √((w_s·u(x))² + (x·u(w_s))²) with x = m₁ ÷ (m₁ + m₂) and
-    u(x) = √((m₂·u₁)² + (m₁·u₂)²) ÷ (m₁ + m₂)²."""
-    total = source_g + carrier_g
-    share = source_g / total
-    u_share = math.hypot(carrier_g * u_source_g, source_g * u_carrier_g) / total**2
-    return math.hypot(source_strength * u_share, share * u_strength)
+def most_from(available_g: float, strength: float, source_strength: float = 1.0) -> float:
+    """g of a dilution at `strength` that so much of the source gives at most."""
+    return available_g * source_strength / strength
 
 
 def strengthen(mass_g: float, strength: float, wanted: float, with_strength: float = 1.0) -> float:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import calendar
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -66,7 +66,8 @@ def in_force(moves: Iterable[Move]) -> tuple[Move, ...]:
 
 
 def book_mass(bottle: int, moves: Iterable[Move], at: datetime | None = None) -> float:
-    """g that the ledger says a bottle holds at an instant: everything that arrived less everything that left."""
+    """g that the ledger says a bottle holds at an instant: everything that arrived less everything that left. A correction
+    counts like a move: into the bottle where there was more than booked, out of it where there was less."""
     parts = []
     for move in in_force(moves):
         if move.kind == "found" or (at is not None and move.at > at):
@@ -127,6 +128,20 @@ def drift(
         per_month=rate * MONTH_D,
         passes_on=passes,
     )
+
+
+def without_carrier(shares: Mapping[int, float], carrier: int, lost_g: float, book_g: float) -> dict[int, float]:
+    """{material: share} of what stays of `book_g` when `lost_g` of its carrier is gone: each other share × book ÷ found.
+
+    Raises Refused `loss-beyond-carrier` where more is missing than there was of the carrier.
+    """
+    kept_g = book_g - lost_g
+    left_g = shares.get(carrier, 0.0) * book_g - lost_g
+    if left_g < 0 or not kept_g > 0:
+        raise refuse("loss-beyond-carrier", lost_g=lost_g, carrier_g=shares.get(carrier, 0.0) * book_g)
+    grown = {key: share * book_g / kept_g for key, share in shares.items() if key != carrier}
+    rest = 1 - math.fsum(grown.values())
+    return grown | ({carrier: rest} if rest > 1e-12 else {})
 
 
 def months_after(on: date, months: int) -> date:

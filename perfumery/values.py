@@ -5,7 +5,7 @@ Keyword arguments throughout; `key` is None until the book has put the value; re
 strengths and shares fractions 0..1, prices per g in the book's currency. Fields named `at` or `…_at` are aware datetimes,
 fields named `…_on` calendar days; both take ISO text too. A value that breaks a rule it can see by itself raises Refused.
 
-Editable: Material, Bottle, Project, Version, Balance, Word. Logged (written once, never taken back by undo): Making, Sitting,
+Editable: Material, Bottle, Project, Version, Balance, Word, Habit. Logged (written once, never undone): Making, Sitting,
 Strip. Records (corrected only by a dated row that replaces): Contents, Move, Reading, Note, Decision.
 """
 
@@ -32,9 +32,20 @@ FORMS = (
 SOLID_WORDS = ("crystal", "powder", "solid")
 MAKING_KINDS = ("dilution", "accord", "trial", "smelling", "top-up", "batch", "fill")
 WEIGHING_MODES = ("tare each", "running total", "by difference", "not weighed")
-MOVE_KINDS = ("received", "pour", "strip", "used", "spill", "lost", "found", "discard", "given", "withdrawn")
+MOVE_KINDS = (
+    "received", "pour", "strip", "used", "spill", "lost", "found", "discard", "given", "correction", "withdrawn",
+)  # fmt: skip
 CONTENTS_REASONS = ("bought", "made", "topped up", "drift", "correction")
 STRIP_KINDS = ("paper", "skin")
+# How this perfumer works, each with where it starts; all of it our own choice or common practice, no source.
+HABITS: Mapping[str, float] = {
+    "drift tolerance": 0.05, "low share": 0.15, "head space": 0.1, "strip uptake g": 0.02,
+    "weigh again months": 6, "dropper cap months": 12, "dissolve days": 1,
+    "re-test months essential oil": 18, "re-test months absolute": 24, "re-test months concrete": 36,
+    "re-test months resinoid": 36, "re-test months tincture": 24, "re-test months isolate": 24, "re-test months liquid": 24,
+    "re-test months viscous liquid": 24, "re-test months paste": 24, "re-test months crystals": 36,
+    "re-test months powder": 36, "re-test months solvent": 36,
+}  # fmt: skip
 INTENSITY_MAX = 6.0
 LIKING_MAX = 4
 WORD_WEIGHT_MAX = 3
@@ -156,7 +167,9 @@ class Material(_Value):
 class Bottle(_Value):
     """Anything that holds liquid. `strength` in `carrier` is what its label says; what it truly holds are its Contents.
 
-    `material` or `version` is what it was meant to hold; both None means not known (a bought benchmark).
+    `material` or `version` is what it was meant to hold; both None means not known (a bought benchmark). `tare_inferred` says
+    that the tare was not weighed but reckoned as gross less the net mass stated; `ready_on` is the day a solid put to dissolve
+    may first be used.
     """
 
     code: str
@@ -180,12 +193,19 @@ class Bottle(_Value):
     place: str = ""
     remark: str = ""
     gone_on: date | None = None
+    tare_inferred: bool = False
+    volume_ml: float | None = None
+    ready_on: date | None = None
     key: int | None = None
 
     def _wrong(self) -> list[Finding]:
         wrong = _empty(self.code, "code-empty") + _one_of(self.kind, BOTTLE_KINDS) + _strength(self.strength)
         if self.material is not None and self.version is not None:
             wrong.append(Finding("line-one-of"))
+        if self.tare_g is not None and not self.tare_g > 0:
+            wrong.append(Finding("mass-not-positive", {"mass_g": self.tare_g}))
+        if self.volume_ml is not None and not self.volume_ml > 0:
+            wrong.append(Finding("volume-not-positive", {"volume_ml": self.volume_ml}))
         return wrong
 
 
@@ -320,6 +340,21 @@ class Version(_Value):
         return self.frozen_at is not None
 
 
+@dataclass(frozen=True, slots=True)
+class Habit(_Value):
+    """A figure of how this perfumer works, in place of the one in `HABITS`; shares 0..1, masses g."""
+
+    name: str
+    value: float
+    key: int | None = None
+
+    def _wrong(self) -> list[Finding]:
+        wrong = _one_of(self.name, tuple(HABITS))
+        if not (math.isfinite(self.value) and self.value >= 0):
+            wrong.append(Finding("habit-range", {"value": self.value}))
+        return wrong
+
+
 # mass moved -----------------------------------------------------------------------------------------------------------
 
 
@@ -367,7 +402,8 @@ class Move(_Value):
     """Mass that moved: received, poured from bottle to bottle, left on a strip, spilled, found at a re-weighing. A record.
 
     `mass_g` is what left or arrived; `read_g` what the balance showed; `contents` the source's state in force at that hour.
-    A move of kind 'found' states the mass found at a re-weighing and changes no book mass.
+    A move of kind 'found' states the mass found at a re-weighing and changes no book mass; one of kind 'correction' says in its
+    remark why the book was wrong. `estimated` marks a mass that no balance showed, such as millilitres times a density.
     """
 
     at: datetime
@@ -383,10 +419,13 @@ class Move(_Value):
     contents: int | None = None
     replaces: int | None = None
     remark: str = ""
+    estimated: bool = False
     key: int | None = None
 
     def _wrong(self) -> list[Finding]:
         wrong = _one_of(self.kind, MOVE_KINDS)
+        if self.kind == "correction" and not self.remark.strip():
+            wrong.append(Finding("correction-unnamed"))
         if not (math.isfinite(self.mass_g) and self.mass_g >= 0):
             wrong.append(Finding("mass-not-positive", {"mass_g": self.mass_g}))
         if self.from_bottle is None and self.to_bottle is None:
@@ -529,7 +568,7 @@ class Decision(_Value):
 
 
 Value: TypeAlias = (
-    Material | Bottle | Contents | Project | Version | Balance | Making | Move
+    Material | Bottle | Habit | Contents | Project | Version | Balance | Making | Move
     | Sitting | Strip | Reading | Word | Note
     | Decision
 )  # fmt: skip

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from uncertainties import ufloat
 
 from perfumery import Refused
-from perfumery.dilution import dilute, mixed, strength_of, strength_u, strengthen, weaken
+from perfumery.dilution import Pour, dilute, mixed, mixed_u, most_from, strengthen, weaken
 
 AMBER, DPG, ETHANOL = 1, 2, 3
 
@@ -62,27 +62,47 @@ def test_a_dilution_of_a_dilution_keeps_every_carrier():
 
 def test_nothing_is_reckoned_from_what_is_not_known():
     with pytest.raises(Refused) as refused:
-        mixed((({}, 1.0),))
+        mixed((Pour({}, 1.0),))
     assert code(refused) == "contents-unknown"
     with pytest.raises(Refused) as refused:
-        mixed((({AMBER: 1.0}, 0.0),))
+        mixed((Pour({AMBER: 1.0}, 0.0),))
     assert code(refused) == "mass-not-positive"
+
+
+def read(source_g, carrier_g, u_source, u_carrier, strength=1.0, u_strength=0.0):
+    """(share, standard uncertainty) of AMBER in what was weighed together."""
+    source = Pour({AMBER: strength, DPG: 1 - strength} if strength < 1 else {AMBER: 1.0}, source_g, u_source, {AMBER: u_strength})
+    pours = (source, Pour({ETHANOL: 1.0}, carrier_g, u_carrier))
+    return mixed(pours)[AMBER], mixed_u(pours)[AMBER]
 
 
 def test_true_strength_and_its_uncertainty_by_hand():
     """2.034 g and 17.900 g on a balance of s = 0.8 mg: 10.20 % ± 0.01 (k = 2); 1.498 + 13.507 g: 9.983 % ± 0.0097."""
-    assert strength_of(2.034, 17.9) == pytest.approx(0.102037, abs=1e-6)
-    assert 2 * strength_u(2.034, 17.9, 0.0008, 0.0008) == pytest.approx(0.000073, abs=5e-7)
-    assert 2 * strength_u(1.498, 13.507, 0.0008, 0.0008) == pytest.approx(0.000097, abs=5e-7)
+    share, u = read(2.034, 17.9, 0.0008, 0.0008)
+    assert share == pytest.approx(0.102037, abs=1e-6) and 2 * u == pytest.approx(0.000073, abs=5e-7)
+    assert 2 * read(1.498, 13.507, 0.0008, 0.0008)[1] == pytest.approx(0.000097, abs=5e-7)
 
 
-@given(st.floats(0.01, 50), st.floats(0.01, 50), st.floats(1e-4, 0.01), st.floats(0.01, 1), st.floats(1e-6, 0.01))
+@given(st.floats(0.01, 50), st.floats(0.01, 50), st.floats(1e-4, 0.01), st.floats(0.01, 0.99), st.floats(1e-6, 0.01))
 def test_uncertainty_agrees_with_propagation_done_elsewhere(source, carrier, u, strength, u_strength):
     """Reference: the uncertainties package, linear propagation as in the GUM."""
     m1, m2, w = ufloat(source, u), ufloat(carrier, u / 2), ufloat(strength, u_strength)
     known = w * m1 / (m1 + m2)
-    assert strength_of(source, carrier, strength) == pytest.approx(known.nominal_value)
-    assert strength_u(source, carrier, u, u / 2, strength, u_strength) == pytest.approx(known.std_dev, rel=1e-9)
+    assert read(source, carrier, u, u / 2, strength, u_strength) == pytest.approx((known.nominal_value, known.std_dev), rel=1e-9)
+
+
+@given(st.lists(st.tuples(st.floats(0, 1), st.floats(0.01, 20), st.floats(1e-5, 0.01)), min_size=2, max_size=6))
+def test_uncertainty_of_many_pours_agrees_too(pours):
+    """Reference: the uncertainties package; an accord of several liquids that all hold some of the material."""
+    masses = [ufloat(mass, u) for _, mass, u in pours]
+    known = sum(share * mass for (share, _, _), mass in zip(pours, masses, strict=True)) / sum(masses)
+    own = [Pour({AMBER: share, ETHANOL: 1 - share}, mass, u) for share, mass, u in pours]
+    assert mixed_u(own)[AMBER] == pytest.approx(known.std_dev, rel=1e-6, abs=1e-12)
+
+
+def test_the_most_a_source_gives():
+    """0.5 g of a 50 % stock makes 2.5 g at 10 %."""
+    assert most_from(0.5, 0.1, 0.5) == pytest.approx(2.5)
 
 
 def test_a_mixture_strengthened_and_weakened():
@@ -101,7 +121,7 @@ def test_a_chain_of_dilutions_sums_to_one_and_keeps_the_mass_balance(steps):
     for place, (factor, total) in enumerate(steps):
         made = dilute(strength * factor, total_g=total, source_strength=strength)
         carrier = DPG if place % 2 else ETHANOL
-        shares = mixed(((shares, made.source_g), ({carrier: 1.0}, made.carrier_g)))
+        shares = mixed((Pour(shares, made.source_g), Pour({carrier: 1.0}, made.carrier_g)))
         strength *= factor
         assert math.fsum(shares.values()) == pytest.approx(1, abs=1e-12)
         assert shares[AMBER] == pytest.approx(strength, rel=1e-9)
@@ -111,5 +131,5 @@ def test_a_chain_of_dilutions_sums_to_one_and_keeps_the_mass_balance(steps):
 def test_strengthened_and_weakened_again_is_the_same(start, step, mass):
     wanted = start + (0.95 - start) * step
     added = strengthen(mass, start, wanted)
-    assert strength_of(mass * start + added, mass * (1 - start)) == pytest.approx(wanted)
+    assert (mass * start + added) / (mass + added) == pytest.approx(wanted)
     assert weaken(mass + added, wanted, start) == pytest.approx(added * (1 - start) / start)

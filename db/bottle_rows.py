@@ -1,0 +1,211 @@
+# SPDX-License-Identifier: MIT
+"""The bottles of the shelf with what their ledgers say: one query for all of them, kept and read again where a Change touched."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from sqlalchemy import Connection, text
+
+from db.kinds import KINDS
+from db.undo import Change
+from perfumery import Bottle, Contents, Habit, Material, Move, Version, ledger, service, weighing
+from perfumery.instants import from_ms
+from perfumery.ledger import Drift
+from perfumery.text import fold
+
+# What stands on the shelf for long, and what a trial leaves behind: the two groups a screen asks for.
+STANDING = ("bought", "dilution", "accord", "batch", "product", "retained", "benchmark")
+VIALS = ("trial", "smelling")
+
+
+@dataclass(frozen=True, slots=True)
+class BottleRow:
+    """A bottle as a list shows it. Masses in g, None where nothing was ever booked: `left_g` as far as is known, `arrived_g`
+    all that ever came in, `book_g` what the ledger says, `found_g` on `found_at` what the last re-weighing showed, `missing_g`
+    that against the book of its hour. `strength` is the true share of its material now, None where its contents are not known.
+    `drift` only for a material whose loss can be told. `hay` is the folded text it is searched in.
+    """
+
+    bottle: Bottle
+    what: str
+    form: str
+    carrier_name: str
+    left_g: float | None
+    arrived_g: float | None
+    book_g: float | None
+    found_g: float | None
+    found_at: datetime | None
+    missing_g: float | None
+    made_at: datetime | None
+    strength: float | None
+    drift: Drift | None
+    retest_on: date | None
+    dropper_on: date | None
+    hay: str
+
+    @property
+    def key(self) -> int:
+        """The bottle's key."""
+        assert self.bottle.key is not None
+        return self.bottle.key
+
+    @property
+    def weighed_at(self) -> datetime | None:
+        """When its mass was last seen on a balance: found again, else when it came."""
+        return self.found_at or self.made_at
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceDue:
+    """A day of a bottle: 're-test', 'dropper cap' or 'ready', and whether it is 'due' or 'soon'."""
+
+    bottle: int
+    code: str
+    what: str
+    kind: str
+    on: date
+    state: str
+
+
+# `chosen` keeps the ledger of other bottles out; `flow` is every mass in force with its sign; `last` the newest re-weighing.
+_ROWS = """
+WITH chosen AS (SELECT key FROM bottle WHERE {which}),
+live AS (SELECT m.key, m.at, m.off, m.kind, m.mass_g, m.from_bottle, m.to_bottle, m.u_g FROM move m
+    WHERE m.kind <> 'withdrawn' AND NOT EXISTS (SELECT 1 FROM move later WHERE later.replaces = m.key)),
+flow AS (SELECT to_bottle AS bottle, key, at, off, mass_g AS g FROM live WHERE kind <> 'found' AND to_bottle IN chosen
+    UNION ALL SELECT from_bottle, key, at, off, -mass_g FROM live WHERE kind <> 'found' AND from_bottle IN chosen),
+last AS (SELECT * FROM (SELECT coalesce(to_bottle, from_bottle) AS bottle, key, at, off, mass_g, u_g, row_number() OVER
+    (PARTITION BY coalesce(to_bottle, from_bottle) ORDER BY at DESC, key DESC) AS place FROM live WHERE kind = 'found'
+    AND (to_bottle IN chosen OR from_bottle IN chosen)) WHERE place = 1),
+mass AS (SELECT f.bottle, sum(f.g) AS book, total(iif(f.g > 0, f.g, 0)) AS arrived,
+    total(iif(l.key IS NULL OR (f.at, f.key) > (l.at, l.key), f.g, 0)) AS since, min(f.at) AS first, f.off AS first_off
+    FROM flow f LEFT JOIN last l ON l.bottle = f.bottle GROUP BY f.bottle),
+now AS (SELECT * FROM (SELECT bottle, key, row_number() OVER (PARTITION BY bottle ORDER BY at DESC, key DESC) AS place
+    FROM contents WHERE bottle IN chosen) WHERE place = 1),
+then_held AS (SELECT * FROM (SELECT c.bottle, c.key, c.at, c.off, c.reason, row_number() OVER (PARTITION BY c.bottle
+    ORDER BY c.at DESC, c.key DESC) AS place FROM contents c JOIN last l ON l.bottle = c.bottle WHERE c.at <= l.at)
+    WHERE place = 1)
+SELECT {columns}, m.name, m.bench_name, m.form, m.retest_months, m.synonyms, m.words, m.cas, v.code, v.name, h.name,
+    h.bench_name, h.synonyms, mass.book, mass.arrived, mass.since, mass.first, mass.first_off, last.mass_g, last.at, last.off,
+    last.u_g, (SELECT share FROM content_share WHERE contents = now.key AND material = b.material),
+    (SELECT share FROM content_share WHERE contents = then_held.key AND material = b.material),
+    then_held.at, then_held.off, then_held.reason
+FROM bottle b LEFT JOIN material m ON m.key = b.material LEFT JOIN version v ON v.key = b.version
+    LEFT JOIN material h ON h.key = b.carrier LEFT JOIN mass ON mass.bottle = b.key LEFT JOIN last ON last.bottle = b.key
+    LEFT JOIN now ON now.bottle = b.key LEFT JOIN then_held ON then_held.bottle = b.key
+WHERE b.key IN chosen ORDER BY b.key
+"""
+# A state that begins the count of losses anew.
+_SETTLED = ("drift", "topped up")
+
+
+def read(sql: Connection, which: str, habits: Mapping[str, float]) -> dict[int, BottleRow]:
+    """{key: row} of the bottles for which an SQL condition on the table of bottles holds."""
+    kind = KINDS[Bottle]
+    columns = [f"b.{column.name}" for column in kind.columns()]
+    found = {}
+    for row in sql.execute(text(_ROWS.format(which=which, columns=", ".join(columns)))):
+        made = _row(kind.load(row[: len(columns)]), habits, *row[len(columns) :])
+        found[made.key] = made
+    return found
+
+
+def _row(
+    bottle: Bottle, habits: Mapping[str, float], name: str | None, bench_name: str, form: str, months: int | None,
+    synonyms: str, words: str, cas: str, version: str | None, version_name: str, carrier: str | None, carrier_bench: str,
+    carrier_signs: str, book: float | None, arrived: float, since: float | None, first: int | None, first_off: int,
+    found: float | None, found_ms: int, found_off: int, u_g: float | None, share: float | None, share_then: float | None,
+    state_ms: int | None, state_off: int, reason: str | None,
+) -> BottleRow:  # fmt: skip
+    """One row of the query as a value; text columns of a material or version that is not there are None like its name."""
+    material = None if name is None else Material(name=name, bench_name=bench_name, form=form, retest_months=months)
+    thinner = None if carrier is None else Material(name=carrier, bench_name=carrier_bench, synonyms=json.loads(carrier_signs))
+    made_at = None if first is None else from_ms(first, first_off)
+    found_at = None if found is None else from_ms(found_ms, found_off)
+    book_g = None if book is None else round(book, 9)
+    then_g = None if book is None or found is None else round(book - (since or 0.0), 9)
+    counted_from = from_ms(state_ms, state_off) if state_ms is not None and reason in _SETTLED else made_at
+    drift = None
+    if found and then_g and share_then and found_at is not None and counted_from is not None and then_g > 0:
+        drift = ledger.drift(
+            made_on=counted_from.date(), strength=share_then, book_g=then_g, found_g=found, found_on=found_at.date(),
+            tolerance=habits["drift tolerance"], noise_g=None if u_g is None else weighing.K * u_g,
+        )  # fmt: skip
+    if material is not None:
+        what, retest = material.short, service.retest_months(material, habits)
+    else:
+        what, retest = " ".join(filter(None, (version_name, version))) or bottle.label, None
+    sought = (what, name, cas, form, synonyms, words, bottle.code, bottle.label, bottle.lot, bottle.supplier, bottle.supplier_no,
+              bottle.place)  # fmt: skip
+    return BottleRow(
+        bottle=bottle,
+        what=what,
+        form=form or "",
+        carrier_name="" if thinner is None else thinner.carrier_name,
+        left_g=None if book is None and found is None else round((found or 0.0) + (since or 0.0), 9),
+        arrived_g=None if book is None else round(arrived, 9),
+        book_g=book_g,
+        found_g=found,
+        found_at=found_at,
+        missing_g=None if then_g is None or found is None else round(then_g - found, 9),
+        made_at=made_at,
+        strength=share,
+        drift=drift,
+        retest_on=service.retest_on(bottle, retest, None if made_at is None else made_at.date()),
+        dropper_on=service.dropper_due(bottle, habits),
+        hay=fold("\n".join(filter(None, sought))),
+    )
+
+
+class BottleRows:
+    """The rows of one group of kinds; what a Change makes stale is read again at the next question."""
+
+    def __init__(self, sql: Connection, kinds: tuple[str, ...]) -> None:
+        self._sql = sql
+        self._of_kind = f"kind IN ({', '.join(repr(kind) for kind in kinds)})"
+        self._rows: dict[int, BottleRow] | None = None
+        self._stale: set[int] = set()
+
+    def forget(self, change: Change) -> None:
+        """Notes what a change has made stale."""
+        if change.touches(Material, Version, Habit):
+            self._rows = None
+        for value in (value for pair in change.pairs for value in pair):
+            if isinstance(value, Bottle):
+                self._stale.add(value.key or 0)
+            elif isinstance(value, Contents):
+                self._stale.add(value.bottle)
+            elif isinstance(value, Move):
+                self._stale.update(key for key in (value.from_bottle, value.to_bottle) if key is not None)
+
+    def rows(self, habits: Mapping[str, float]) -> tuple[BottleRow, ...]:
+        """Every bottle of the group, gone ones too, by key."""
+        if self._rows is None:
+            self._rows = read(self._sql, self._of_kind, habits)
+        elif self._stale:
+            keys = ", ".join(str(key) for key in sorted(self._stale))
+            fresh = read(self._sql, f"{self._of_kind} AND key IN ({keys})", habits)
+            kept = {key: row for key, row in self._rows.items() if key not in self._stale}
+            self._rows = dict(sorted((kept | fresh).items()))
+        self._stale.clear()
+        return tuple(self._rows.values())
+
+
+def services(rows: Iterable[BottleRow], today: date) -> tuple[ServiceDue, ...]:
+    """What is due or due soon on bottles that are not gone, soonest first. A day to be ready is told when it has come."""
+    found = []
+    for row in rows:
+        bottle = row.bottle
+        if bottle.gone_on is not None:
+            continue
+        for kind, on in (("re-test", row.retest_on), ("dropper cap", row.dropper_on)):
+            state = service.state(on, today)
+            if state and on is not None:
+                found.append(ServiceDue(row.key, bottle.code, row.what, kind, on, state))
+        if bottle.ready_on is not None and 0 <= (today - bottle.ready_on).days <= service.READY_SAID_DAYS:
+            found.append(ServiceDue(row.key, bottle.code, row.what, "ready", bottle.ready_on, "due"))
+    return tuple(sorted(found, key=lambda due: (due.on, due.code)))

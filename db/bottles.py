@@ -1,0 +1,241 @@
+# SPDX-License-Identifier: MIT
+"""What is done with bottles: they come, are filled from others, drawn from, weighed again, topped up, thrown away.
+
+`Book.bottles` is the door to all of it. Every act is one put of the book, so all of it stands or none; the masses in it are
+records, so none of it is an undo step: a slip is corrected by `Book.correct`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from db import bottle_rows, makings
+from db.bottle_rows import BottleRow, ServiceDue
+from db.makings import Arrival, Poured
+from perfumery import Balance, Bottle, Contents, Making, Move, Value, Version, weighing
+from perfumery.dilution import Pour
+from perfumery.findings import refuse
+from perfumery.ledger import Drift
+from perfumery.preparing import Preparation, to_prepare
+from perfumery.values import Habit
+
+if TYPE_CHECKING:
+    from db.book import Book
+    from db.queries import Queries
+    from db.store import Store
+
+DRAWS = ("used", "spill", "given", "strip")
+
+
+class Bottles:
+    """The bottles of one book. Masses in g; times are now where none is given."""
+
+    def __init__(self, book: Book, queries: Queries, store: Store) -> None:
+        self._book, self._queries, self._store = book, queries, store
+
+    # reading ----------------------------------------------------------------------------------------------------------
+
+    def rows(self, *, vials: bool = False, gone: bool = False) -> tuple[BottleRow, ...]:
+        """Bottles with what their ledgers say, in one query however many: what stands on the shelf, or with `vials` what
+        trials left. Those that are gone only where asked for."""
+        return tuple(row for row in self._queries.bottle_rows(vials=vials) if gone or row.bottle.gone_on is None)
+
+    def row(self, bottle: int) -> BottleRow | None:
+        """One bottle of any kind, as it stands now."""
+        return self._queries.bottle_row(bottle, self._queries.habits())
+
+    def moves(self, bottle: int) -> tuple[Move, ...]:
+        """Everything in force that filled, emptied or re-weighed a bottle, by time."""
+        return tuple(self._store.moves((bottle,)).get(bottle, ()))
+
+    def states(self, bottle: int) -> tuple[Contents, ...]:
+        """Every state of a bottle's contents, by time."""
+        return tuple(sorted(self._book.all(Contents, bottle=bottle), key=lambda c: (c.at, c.key)))
+
+    def drift(self, bottle: int, tolerance: float | None = None) -> Drift | None:
+        """What the last re-weighing says of a bottle of a material against its book mass, counted from when it was made, or
+        last topped up or re-labelled; None where it was never re-weighed, or what it holds is not known."""
+        own = {} if tolerance is None else {"drift tolerance": tolerance}
+        row = self._queries.bottle_row(bottle, self._queries.habits() | own)
+        return None if row is None else row.drift
+
+    def uncertainty(self, bottle: int, at: datetime | None = None) -> dict[int, float] | None:
+        """{material: standard uncertainty of its share} of what was weighed together into a bottle; empty for what was
+        bought (a supplier's strength counts as exact); None where it cannot be told."""
+        held = self._queries.contents(bottle, at)
+        return None if held is None else self._queries.shares_u(held)
+
+    def price(self, bottle: int) -> tuple[float | None, tuple[int, ...]]:
+        """(price per g of what a bottle truly holds, materials in it whose price is not known). The price is that of the
+        known ones: at least so much; None where none is known."""
+        shares = self._book.contents(bottle)
+        prices = self._queries.prices(shares)
+        missing = tuple(key for key in shares if key not in prices)
+        known = [share * prices[key] for key, share in shares.items() if key in prices]
+        return (sum(known) if known else None), missing
+
+    def habits(self) -> dict[str, float]:
+        """How this perfumer works: every habit, with the own figure where there is one."""
+        return self._queries.habits()
+
+    def services(self, now: datetime) -> tuple[ServiceDue, ...]:
+        """Re-tests, dropper caps and solutions ready, due or due within a month, soonest first."""
+        return bottle_rows.services(self.rows(), now.date())
+
+    def preparations(self) -> tuple[Preparation, ...]:
+        """Stocks that open drafts ask for and no bottle is, most wanted first."""
+        drafts = self._queries.drafts()
+        shelves = [self._book.shelf(version) for version, _ in drafts]
+        accords = {key: accord for shelf in shelves for key, accord in shelf.accords.items()}
+        return to_prepare(drafts, accords, (row.bottle for row in self.rows()))
+
+    # doing ------------------------------------------------------------------------------------------------------------
+
+    def keep_habit(self, name: str, value: float) -> Habit:
+        """Sets one of the perfumer's habits; an undo step like any edit. Raises Refused `kind-unknown`, `habit-range`."""
+        standing = self._book.get(Habit, name)
+        fresh = Habit(name, value, key=None if standing is None else standing.key)
+        kept: Habit = self._book.put(fresh, what=f"{name} {value:g}")[0]
+        return kept
+
+    def receive(self, *arrivals: Arrival, at: datetime | None = None, what: str = "") -> tuple[Bottle, ...]:
+        """A delivery: every bottle with its contents as labelled and its mass, all or nothing."""
+        moment = at or self._book.now()
+        values = [makings.arrived(arrival, moment, self._book.new_key) for arrival in arrivals]
+        codes = ", ".join(arrival.bottle.code for arrival in arrivals)
+        put = self._book.put(*(value for own in values for value in own), what=what or f"delivery {codes}")
+        return tuple(value for value in put if isinstance(value, Bottle))
+
+    def make(
+        self, kind: str, into: Bottle, poured: Iterable[Poured], *, balance: Balance | None = None, mode: str = "tare each",
+        code: str | None = None, version: int | None = None, target_g: float | None = None, at: datetime | None = None,
+        remark: str = "", what: str = "", settle: bool = False,
+    ) -> Bottle:  # fmt: skip
+        """A bottle filled from others with the masses really read: a dilution, an accord, a smelling dilution. Its contents
+        follow from what each source truly holds.
+
+        Kind 'top-up' adds to a bottle that stands, carrier to weaken it or something stronger to strengthen it, and `into` is
+        its label from then on; `settle` first takes what a re-weighing found missing for carrier that evaporated.
+        Raises Refused `contents-unknown`, `source-itself`, `mass-not-positive`, `beyond-left`, `left-unknown` for a top-up of
+        an amount nobody knows, `reason-missing` for a child version without its reason.
+        """
+        moment = at or self._book.now()
+        bottle = replace(into, key=into.key or self._book.new_key())
+        assert bottle.key is not None
+        loss = self._settled(bottle.key)[1] if settle else []
+        before = self._before(bottle, loss) if kind == "top-up" else None
+        self._check_reason(version)
+        making = Making(
+            kind=kind, into_bottle=bottle.key, started_at=moment, finished_at=moment, code=code, version=version,
+            balance=None if balance is None else balance.key, mode=mode, target_g=target_g, remark=remark,
+            key=self._book.new_key(),
+        )  # fmt: skip
+        values = makings.together(making, self._sources(poured, moment), balance, before)
+        made: Bottle = self._book.put(bottle, *loss, *values, what=what or f"{kind} {bottle.code}")[0]
+        return made
+
+    def reweigh(
+        self, bottle: int, mass_g: float, *, read_g: float | None = None, balance: Balance | None = None,
+        at: datetime | None = None, remark: str = "",
+    ) -> BottleRow:  # fmt: skip
+        """The mass found in a bottle; `read_g` the gross figure it was reckoned from. Returns the bottle as it now stands."""
+        found = Move(
+            at=at or self._book.now(), kind="found", mass_g=mass_g, to_bottle=bottle, read_g=read_g, remark=remark,
+            u_g=None if balance is None else weighing.found_u(balance),
+        )  # fmt: skip
+        self._book.put(found, what=f"{self._code(bottle)} weighed again")
+        row = self.row(bottle)
+        assert row is not None
+        return row
+
+    def draw(
+        self, bottle: int, kind: str, mass_g: float, *, remark: str = "", estimated: bool = False, at: datetime | None = None
+    ) -> Move:
+        """Mass that left a bottle otherwise than into another one: 'used', 'spill', 'given', 'strip'. Raises Refused
+        `beyond-left` with what is left."""
+        if kind not in DRAWS:
+            raise refuse("kind-unknown", kind=kind, known=DRAWS)
+        if not mass_g > 0:
+            raise refuse("mass-not-positive", mass_g=mass_g)
+        held = self._queries.contents(bottle, at)
+        move = Move(
+            at=at or self._book.now(), kind=kind, mass_g=mass_g, from_bottle=bottle, remark=remark, estimated=estimated,
+            contents=None if held is None else held.key,
+        )  # fmt: skip
+        drawn: Move = self._book.put(move, what=f"{self._code(bottle)} {kind}")[0]
+        return drawn
+
+    def correct_mass(self, bottle: int, difference_g: float, why: str) -> Move:
+        """Sets the book right by name: there was so much more than booked (positive), or less. Raises Refused
+        `correction-unnamed` without a reason."""
+        more = difference_g > 0
+        move = Move(
+            at=self._book.now(), kind="correction", mass_g=abs(difference_g), to_bottle=bottle if more else None,
+            from_bottle=None if more else bottle, remark=why,
+        )  # fmt: skip
+        booked: Move = self._book.put(move, what=f"correction of {self._code(bottle)}")[0]
+        return booked
+
+    def relabel(self, bottle: int) -> Bottle:
+        """What is missing was carrier: the bottle gets the strength it has risen to, on its label and in its contents.
+
+        Raises Refused `left-unknown` where nothing is missing, `carrier-missing`, `loss-beyond-carrier`.
+        """
+        standing, values = self._settled(bottle)
+        state = next(value for value in values if isinstance(value, Contents))
+        strength = state.shares[standing.material] if standing.material is not None else standing.strength
+        put = self._book.put(*values, replace(standing, strength=strength), what=f"{standing.code} re-labelled")
+        labelled: Bottle = put[-1]
+        return labelled
+
+    def discard(self, bottle: int, remark: str = "") -> Bottle:
+        """Throws away what is left and marks the bottle as gone."""
+        standing = self._known(bottle)
+        left = self._queries.left((bottle,)).get(bottle, 0.0)
+        now = self._book.now()
+        values: list[Value] = [replace(standing, gone_on=now.date())]
+        if left > 0:
+            values.append(Move(at=now, kind="discard", mass_g=left, from_bottle=bottle, remark=remark))
+        thrown: Bottle = self._book.put(*values, what=f"{standing.code} thrown away")[0]
+        return thrown
+
+    # what they need -----------------------------------------------------------------------------------------------------
+
+    def _known(self, bottle: int) -> Bottle:
+        standing = self._book.get(Bottle, bottle)
+        if standing is None:
+            raise refuse("reference-missing", kind="Bottle", key=bottle)
+        return standing
+
+    def _code(self, bottle: int) -> str:
+        return self._known(bottle).code
+
+    def _settled(self, bottle: int) -> tuple[Bottle, list[Value]]:
+        """(the bottle, the values that write its loss off). Raises Refused `left-unknown` where nothing is missing."""
+        row, held = self.row(bottle), None
+        if row is not None and row.found_at is not None:
+            held = self._queries.contents(bottle, row.found_at)
+        if row is None or row.drift is None or row.found_at is None or held is None or row.drift.missing_g <= 0:
+            raise refuse("left-unknown", code=self._code(bottle))
+        return row.bottle, makings.settled(row.bottle, row.drift, row.found_at, held)
+
+    def _before(self, bottle: Bottle, loss: Iterable[Value]) -> Pour:
+        assert bottle.key is not None
+        held, left = self._queries.contents(bottle.key, None), self._queries.left((bottle.key,)).get(bottle.key)
+        held = next((value for value in loss if isinstance(value, Contents)), held)
+        if held is None or not held.shares:
+            raise refuse("contents-unknown", code=bottle.code)
+        if left is None or not left > 0:
+            raise refuse("left-unknown", code=bottle.code)
+        return Pour(held.shares, left)
+
+    def _sources(self, poured: Iterable[Poured], at: datetime) -> list[tuple[Poured, Contents | None, str]]:
+        return [(one, self._queries.contents(one.bottle, at), self._code(one.bottle)) for one in poured]
+
+    def _check_reason(self, version: int | None) -> None:
+        made = None if version is None else self._book.get(Version, version)
+        if made is not None and made.parent is not None and not made.reason.strip():
+            raise refuse("reason-missing", code=made.code)
