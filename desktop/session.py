@@ -78,8 +78,13 @@ class Session(QObject):
 
     def put(self, what: str, *values: Value) -> tuple[Value, ...] | None:
         """As `edit`, but what a value cannot be is raised as Refused, for the field that says it beside itself."""
+        put: tuple[Value, ...] | None = self.do(self.book.put, *values, what=what)
+        return put
+
+    def do(self, call: Any, *args: Any, **kwargs: Any) -> Any:
+        """As `attempt`, but what cannot be is raised as Refused, for the field that says it beside itself."""
         try:
-            return self.book.put(*values, what=what)
+            return call(*args, **kwargs)
         except BookError as fault:
             self.said.emit(wording.fault(fault), "refused")
         return None

@@ -240,9 +240,37 @@ _SENTENCES: dict[str, str] = {
     "Use a stronger one, or wish for less.",
     "exchange-too-weak": "At {wanted:percent} there is not enough free carrier to keep the composition. "
     "The weakest strength that works is {weakest:percent}.",
+    "exchange-carrier": "This stock brings {needed:parts} parts of {carrier}, {missing:parts} more than stand free here: the "
+    "composition would change by that much. The weakest strength in {carrier} that works is {weakest:percent}.",
+    "nothing-to-rescale": "No line here has parts yet, so there is nothing to rescale.",
     "held-too-much": "The held lines are {held:parts} parts and the total is {total:parts}: nothing is left to rescale. "
     "Hold fewer lines, or wish for a larger total.",
     "contents-unknown": "What {code} holds is not known, so nothing can be reckoned from it. State its contents first.",
+    "volume-not-positive": "A vessel of {volume_ml:parts}\u2009ml cannot be. Write what it holds when full, as 30.",
+    "correction-unnamed": "A correction needs its reason. Say in a few words why the book was wrong.",
+    "habit-range": "{value:parts} cannot be kept. Write a figure that is 0 or more.",
+    "beyond-left": "{code} holds {left_g:mass} by the book, and {wanted_g:mass} would leave it. If there was more, book that "
+    "first as a correction with its reason, or weigh the bottle again.",
+    "loss-beyond-carrier": "{lost_g:mass} are missing, but only {carrier_g:mass} of it can have been carrier. Look for a draw "
+    "that was not booked, and weigh again.",
+    "below-readability": "{mass_g:mass} is less than the balance shows: it reads to {d_g:mass}. Take more, or another balance.",
+    "too-little": "{code} holds {left_g:mass}, and {needs_g:mass} is needed. At most {most_g:mass} can be made from it.",
+    "left-unknown": "How much {code} holds, or lost, is not known. Weigh it first.",
+    "source-itself": "{code} cannot be poured into itself. Choose another bottle.",
+    # a bottle: what it can take, what speaks against it, how its contents are brought into solution
+    "vessel-too-small": "It fills {fills_ml:parts}\u2009ml and the vessel holds {volume_ml:parts}\u2009ml. Make at most "
+    "{most_g:mass}, or take a larger one.",
+    "head-space-small": "It fills {fills_ml:parts}\u2009ml of {volume_ml:parts}\u2009ml: little room is left to shake it. "
+    "{most_g:mass} would leave enough.",
+    "container-plastic": "Plastic: oils and solvents soften it and take from it. Glass keeps them as they are.",
+    "liner-none": "The cap has no liner that keeps: vapour passes, and what is in the cap gets into the bottle. "
+    "A PTFE-faced or cone liner holds.",
+    "dropper-rubber": "A rubber dropper stands over the liquid: vapour swells it and carries its smell down. Keep the bottle "
+    "under a plain cap, and change the dropper every year.",
+    "dissolve-solid": "{name} is solid: grind it fine, pour the carrier on, and let it dissolve at room temperature, shaken "
+    "now and then. Warm gently only where its safety data sheet allows.",
+    "warm-thick": "{name} is thick: warm its closed bottle in hand-warm water until it pours, away from any flame.",
+    "tare-implausible": "Gross less net gives a tare of {tare_g:mass}. Look at both figures again.",
     # notices that forbid nothing
     "price-unknown": "No price is known for {names:and}; the cost counts only the others.",
     "no-lines": "This formula has no lines yet. Type a material into the empty line.",
