@@ -47,7 +47,7 @@ def exchange(parts: float, strength: float, new_strength: float, free_carrier: f
     new_parts = neat / new_strength
     freed = parts - new_parts
     if freed < -free_carrier - _DUST:
-        raise refuse("exchange-too-weak", wanted=new_strength, weakest=neat / (parts + free_carrier))
+        raise refuse("exchange-too-weak", wanted=new_strength, weakest=_up(neat / (parts + free_carrier)))
     return Exchange(float(f"{new_parts:.12g}"), float(f"{freed:.12g}"))
 
 
@@ -86,7 +86,7 @@ def exchanged(
                 carrier=materials[key].carrier_name,
                 needed=-parts,
                 missing=-parts - free,
-                weakest=neat / (neat + free),
+                weakest=_up(neat / (neat + free)),
             )
         if parts > 0 and not own:
             added.append(key)
@@ -130,6 +130,12 @@ def _is_free(line: Line, carrier: int, materials: Mapping[int, Material]) -> boo
     """Whether a line is this carrier neat, and counts as one: only then can it give or take without changing anything."""
     counts = materials[carrier].is_carrier if line.as_carrier is None else line.as_carrier
     return line.material == carrier and line.strength == 1 and counts
+
+
+def _up(strength: float) -> float:
+    """A strength rounded up as it will be shown, with four significant figures: what is told must work when it is typed."""
+    step = 10.0 ** (math.floor(math.log10(strength)) - 3)
+    return min(float(f"{math.ceil(strength / step - 1e-9) * step:.4g}"), 1.0)
 
 
 def _tidy(parts: float) -> float:

@@ -39,6 +39,9 @@ SAMPLES = {
     "odorant-out-of-reach": ({"wanted": 0.2, "most": 0.1083}, ["20.00", "10.83"]),
     "strength-out-of-reach": ({"wanted": 0.2, "most": 0.1}, ["20.00", "10.00"]),
     "exchange-too-weak": ({"wanted": 0.01, "weakest": 0.04}, ["1.000", "4.000"]),
+    "exchange-carrier": (
+        {"carrier": "DPG", "needed": 38.0, "missing": 8.0, "weakest": 0.0625}, ["38 parts of DPG", "8 more", "6.250"],
+    ),
     "held-too-much": ({"held": 120.0, "total": 100.0}, ["120", "100"]),
     "frozen": ({"code": "SR-3"}, ["SR-3"]),
     "record": ({"name": "P06"}, ["P06"]),
