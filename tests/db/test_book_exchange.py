@@ -17,7 +17,7 @@ import pytest
 from db import Book, BookExists, DamagedBook, DiskFull, MissingBook, ReadOnlyBook
 from db import tables as t
 from db.kinds import KINDS
-from perfumery import Bottle, Contents, Line, Material, Note, Project, Reading, Strip, Version
+from perfumery import Bottle, Contents, Habit, Line, Material, Note, Project, Reading, Strip, Version
 
 
 def _names(folder):
@@ -43,6 +43,7 @@ def exported(studio, tmp_path, clock):
         reading = studio.correct(reading.key, liking=liking)
     studio.correct(next(studio.all(Note)).key, text="Zweites Wort über Moos")
     studio.correct(next(studio.all(Contents)).key)
+    studio.put(Habit("drift tolerance", 0.1))
     studio.export(tmp_path / "export")
     return tmp_path / "export"
 

@@ -15,6 +15,7 @@ from perfumery import (
     Bottle,
     Contents,
     Decision,
+    Habit,
     Line,
     Making,
     Material,
@@ -32,6 +33,7 @@ from perfumery.values import (
     BOTTLE_KINDS,
     CONTENTS_REASONS,
     FORMS,
+    HABITS,
     MAKING_KINDS,
     MOVE_KINDS,
     STRIP_KINDS,
@@ -79,6 +81,10 @@ class Stand:
         self.count += 1
         return f"{text}{self.count}"
 
+    def habit(self, name, value):
+        standing = self.book.get(Habit, name)
+        return Habit(name, value, key=None if standing is None else standing.key)
+
     @property
     def codes(self):
         return TEXT.map(self.code)
@@ -107,9 +113,10 @@ class Stand:
             ),
             Bottle: st.builds(
                 Bottle, code=self.codes, kind=st.sampled_from(BOTTLE_KINDS), label=TEXT, material=maybe(key["material"]),
-                price_per_g=maybe(MASS), tare_g=maybe(MASS), strength=SHARE, carrier=maybe(key["material"]), lot=TEXT,
+                price_per_g=maybe(MASS), tare_g=maybe(POSITIVE), strength=SHARE, carrier=maybe(key["material"]), lot=TEXT,
                 supplier=TEXT, supplier_no=TEXT, received_on=maybe(DAY), opened_on=maybe(DAY), container=TEXT, liner=TEXT,
                 dropper_on=maybe(DAY), retest_on=maybe(DAY), place=TEXT, remark=TEXT, gone_on=maybe(DAY),
+                tare_inferred=FLAG, volume_ml=maybe(POSITIVE), ready_on=maybe(DAY),
             ),
             Contents: st.builds(
                 lambda share, **rest: Contents(
@@ -137,9 +144,9 @@ class Stand:
                 finished_at=maybe(INSTANT), remark=TEXT,
             ),
             Move: st.builds(
-                Move, at=INSTANT, kind=st.sampled_from(MOVE_KINDS), mass_g=MASS, from_bottle=key["bottle"],
+                Move, at=INSTANT, kind=st.sampled_from(MOVE_KINDS), mass_g=MASS, estimated=FLAG, from_bottle=key["bottle"],
                 to_bottle=key["bottle"], target_g=maybe(MASS), read_g=maybe(FIGURE), u_g=maybe(MASS),
-                line=maybe(st.just(self.version.lines[0].key)), remark=TEXT,
+                line=maybe(st.just(self.version.lines[0].key)), remark=NAME,
             ),
             Sitting: st.builds(
                 Sitting, at=INSTANT, code=TEXT, purpose=TEXT, temp_c=maybe(FIGURE), rh_percent=maybe(FIGURE), cold=FLAG,
@@ -156,6 +163,8 @@ class Stand:
                 liking=maybe(st.integers(-4, 4)), words=st.dictionaries(TEXT, st.integers(1, 3), max_size=3),
             ),
             Word: st.builds(Word, text=self.codes, group=TEXT, same_as=maybe(st.just(self.word.key))),
+            # a name has one figure, so a second one is another figure of the same habit
+            Habit: st.builds(self.habit, name=st.sampled_from(tuple(HABITS)), value=MASS),
             Note: one_of.flatmap(
                 lambda about: st.builds(Note, text=TEXT, at=INSTANT, stage=TEXT, **{about: key[about]})
             ),

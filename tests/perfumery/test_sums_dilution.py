@@ -56,7 +56,7 @@ def test_a_dilution_of_a_dilution_keeps_every_carrier():
     """15 g at 1 % from 10 % in one carrier, topped with another."""
     step = dilute(0.01, total_g=15, source_strength=0.1)
     assert (step.source_g, step.carrier_g) == pytest.approx((1.5, 13.5))
-    shares = mixed((({AMBER: 0.1, DPG: 0.9}, step.source_g), ({ETHANOL: 1.0}, step.carrier_g)))
+    shares = mixed((Pour({AMBER: 0.1, DPG: 0.9}, step.source_g), Pour({ETHANOL: 1.0}, step.carrier_g)))
     assert shares == pytest.approx({AMBER: 0.01, DPG: 0.09, ETHANOL: 0.9})
 
 

@@ -13,6 +13,7 @@ from perfumery.values import (
     Bottle,
     Contents,
     Decision,
+    Habit,
     Line,
     Making,
     Material,
@@ -35,6 +36,10 @@ CASES = [
     (Bottle, {"code": "M01-1"}, {"strength": 0.0}, "strength-range", {"percent": 0.0}),
     (Bottle, {"code": "M01-1"}, {"strength": 1.5}, "strength-range", {"percent": 150.0}),
     (Bottle, {"code": "M01-1"}, {"material": 1, "version": 2}, "line-one-of", {}),
+    (Bottle, {"code": "M01-1"}, {"tare_g": 0.0}, "mass-not-positive", {"mass_g": 0.0}),
+    (Bottle, {"code": "M01-1"}, {"volume_ml": -30.0}, "volume-not-positive", {"volume_ml": -30.0}),
+    (Habit, {"name": "drift tolerance"}, {"value": -0.05}, "habit-range", {"value": -0.05}),
+    (Habit, {"name": "drift tolerance"}, {"value": math.inf}, "habit-range", {"value": math.inf}),
     (Contents, {"bottle": 1, "at": AT}, {"shares": {1: 0.5, 2: 0.4}}, "share-sum", {"total": 0.9}),
     (Contents, {"bottle": 1, "at": AT}, {"shares": {1: 1.5, 2: -0.5}}, "share-sum", {"total": 1.0}),
     (Contents, {"bottle": 1, "at": AT}, {"shares": {1: 1.0, 2: 0.0}}, "share-sum", {"total": 1.0}),
@@ -68,6 +73,7 @@ CASES = [
         Move, {"at": AT, "kind": "spill", "from_bottle": 1}, {"mass_g": math.inf},
         "mass-not-positive", {"mass_g": math.inf},
     ),
+    (Move, {"at": AT, "mass_g": 0.1, "from_bottle": 1}, {"kind": "correction", "remark": " "}, "correction-unnamed", {}),
     (Strip, {"code": "P03", "bottle": 1, "dipped_at": AT}, {"code": ""}, "code-empty", {}),
     (Strip, {"code": "P03", "bottle": 1, "dipped_at": AT}, {"strength": 2.0}, "strength-range", {"percent": 200.0}),
     (Reading, {"strip": 1, "at": AT}, {"intensity": 6.5}, "intensity-scale", {"value": 6.5}),
@@ -101,7 +107,7 @@ def test_refused_with_its_reason(refused, kind, fields, wrong, code, data):
         (Contents, {"bottle": 1, "at": AT}, "reason"),
         (Making, {"kind": "trial", "into_bottle": 1, "started_at": AT}, "kind"),
         (Making, {"kind": "trial", "into_bottle": 1, "started_at": AT}, "mode"),
-        (Move, {"at": AT, "kind": "spill", "mass_g": 1.0, "from_bottle": 1}, "kind"),
+        (Move, {"at": AT, "kind": "spill", "mass_g": 1.0, "from_bottle": 1, "remark": "weighed twice"}, "kind"),
         (Strip, {"code": "P03", "bottle": 1, "dipped_at": AT}, "kind"),
     ],
 )
@@ -111,6 +117,11 @@ def test_unknown_kind_is_refused_with_the_known_ones(refused, kind, fields, name
     assert finding.data["kind"] == "heap"
     for known in finding.data["known"]:
         assert getattr(kind(**{**fields, "to_bottle": 2, name: known} if kind is Move else {**fields, name: known}), name)
+
+
+def test_a_habit_that_is_not_one_is_refused_with_the_known_ones(refused):
+    finding = refused(Habit, name="tea", value=1.0)
+    assert finding.code == "kind-unknown" and "dropper cap months" in finding.data["known"]
 
 
 def test_every_reason_is_given_at_once():
