@@ -101,12 +101,15 @@ class Bottles:
         kept: Habit = self._book.put(fresh, what=f"{name} {value:g}")[0]
         return kept
 
-    def receive(self, *arrivals: Arrival, at: datetime | None = None, what: str = "") -> tuple[Bottle, ...]:
-        """A delivery: every bottle with its contents as labelled and its mass, all or nothing."""
+    def receive(
+        self, *arrivals: Arrival, at: datetime | None = None, what: str = "", also: tuple[Value, ...] = ()
+    ) -> tuple[Bottle, ...]:
+        """A delivery: every bottle with its contents as labelled and its mass, all or nothing; `also` is put before them,
+        such as the materials that came for the first time."""
         moment = at or self._book.now()
         values = [makings.arrived(arrival, moment, self._book.new_key) for arrival in arrivals]
         codes = ", ".join(arrival.bottle.code for arrival in arrivals)
-        put = self._book.put(*(value for own in values for value in own), what=what or f"delivery {codes}")
+        put = self._book.put(*also, *(value for own in values for value in own), what=what or f"delivery {codes}")
         return tuple(value for value in put if isinstance(value, Bottle))
 
     def make(

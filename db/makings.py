@@ -94,12 +94,14 @@ class Poured:
 
 @dataclass(frozen=True, slots=True)
 class Arrival:
-    """A bottle that came: what is in it, g, None where nobody knows; `estimated` where that is millilitres times a density."""
+    """A bottle that came: what is in it, g, None where nobody knows; `estimated` where that is millilitres times a density;
+    `u_g` the standard uncertainty where it was weighed."""
 
     bottle: Bottle
     mass_g: float | None = None
     estimated: bool = False
     read_g: float | None = None
+    u_g: float | None = None
 
 
 def arrived(arrival: Arrival, at: datetime, new_key: Callable[[], int]) -> list[Value]:
@@ -117,7 +119,7 @@ def arrived(arrival: Arrival, at: datetime, new_key: Callable[[], int]) -> list[
     if arrival.mass_g is not None:
         values.append(
             Move(at=at, kind="received", mass_g=arrival.mass_g, to_bottle=bottle.key, read_g=arrival.read_g,
-                 estimated=arrival.estimated, remark="delivery")
+                 u_g=arrival.u_g, estimated=arrival.estimated, remark="delivery")
         )  # fmt: skip
     return values
 
