@@ -242,6 +242,8 @@ _SENTENCES: dict[str, str] = {
     "The weakest strength that works is {weakest:percent}.",
     "exchange-carrier": "This stock brings {needed:parts} parts of {carrier}, {missing:parts} more than stand free here: the "
     "composition would change by that much. The weakest strength in {carrier} that works is {weakest:percent}.",
+    "exchange-no-carrier": "This stock brings {needed:parts} parts of {carrier}, and none stands free here: the composition "
+    "would change by that much. Take it in the carrier it has now, or neat.",
     "nothing-to-rescale": "No line here has parts yet, so there is nothing to rescale.",
     "held-too-much": "The held lines are {held:parts} parts and the total is {total:parts}: nothing is left to rescale. "
     "Hold fewer lines, or wish for a larger total.",

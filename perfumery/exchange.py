@@ -59,7 +59,8 @@ def exchanged(
     What comes free of the old carrier, and what the new stock brings of its own, is made up for on neat lines of that
     carrier: the one that fills up, then those that are not held, then held ones; where a carrier comes free and no line
     takes it, it gets one. `materials` are those of the version and the new carrier. Raises Refused `exchange-too-weak`
-    where a carrier would have to be taken that is not there, `exchange-carrier` where the new stock is in another carrier.
+    where a carrier would have to be taken that is not there, `exchange-carrier` or `exchange-no-carrier` where the new stock
+    is in another carrier of which too little or none is there.
     """
     lines, live = list(version.lines), resolved(version)
     old = live[place]
@@ -81,12 +82,11 @@ def exchanged(
         if parts < 0 and old.carrier in (None, key):
             exchange(old.parts, old.strength, strength, free)
         elif parts < -free - _DUST:
+            name = materials[key].carrier_name
+            if not free:
+                raise refuse("exchange-no-carrier", carrier=name, needed=-parts)
             raise refuse(
-                "exchange-carrier",
-                carrier=materials[key].carrier_name,
-                needed=-parts,
-                missing=-parts - free,
-                weakest=_up(neat / (neat + free)),
+                "exchange-carrier", carrier=name, needed=-parts, missing=-parts - free, weakest=_up(neat / (neat + free))
             )
         if parts > 0 and not own:
             added.append(key)
@@ -118,7 +118,10 @@ def rescaled(version: Version, total: float) -> tuple[Version, float]:
     if held >= total or free == 0:
         raise refuse("held-too-much", held=held, total=total)
     factor = (total - held) / free
-    lines = [line if line.held else replace(line, parts=float(f"{line.parts * factor:.12g}")) for line in live]
+    lines = [
+        line if line.held or line.fill_up else replace(line, parts=float(f"{line.parts * factor:.12g}"))
+        for line in version.lines
+    ]
     if not any(line.fill_up for line in lines):
         most = max((at for at, line in enumerate(lines) if not line.held), key=lambda at: lines[at].parts)
         others = math.fsum(line.parts for at, line in enumerate(lines) if at != most)

@@ -22,7 +22,8 @@ CODES: frozenset[str] = frozenset(
         "intensity-scale", "liking-scale", "distance-negative", "word-weight", "kind-unknown", "reference-missing",
         "odorant-out-of-reach", "frozen", "record", "not-correctable", "undo-held", "readability-not-positive",
         "read-before-dip", "from-and-to", "reading-time-range", "dilution-form", "strength-out-of-reach",
-        "exchange-too-weak", "exchange-carrier", "held-too-much", "nothing-to-rescale", "reason-missing", "contents-unknown",
+        "exchange-too-weak", "exchange-carrier", "exchange-no-carrier", "held-too-much", "nothing-to-rescale", "reason-missing",
+        "contents-unknown",
         "volume-not-positive", "correction-unnamed", "habit-range", "beyond-left", "loss-beyond-carrier", "below-readability",
         "too-little", "left-unknown", "source-itself",
         # a bottle: what it can take, what speaks against it, how its contents are brought into solution

@@ -39,6 +39,7 @@ SAMPLES = {
     "odorant-out-of-reach": ({"wanted": 0.2, "most": 0.1083}, ["20.00", "10.83"]),
     "strength-out-of-reach": ({"wanted": 0.2, "most": 0.1}, ["20.00", "10.00"]),
     "exchange-too-weak": ({"wanted": 0.01, "weakest": 0.04}, ["1.000", "4.000"]),
+    "exchange-no-carrier": ({"carrier": "DPG", "needed": 38.0}, ["38 parts of DPG"]),
     "exchange-carrier": (
         {"carrier": "DPG", "needed": 38.0, "missing": 8.0, "weakest": 0.0625}, ["38 parts of DPG", "8 more", "6.250"],
     ),
