@@ -8,107 +8,25 @@ taken stays in its cell as typed, with the reason, until it is mended or given u
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Hashable, Sequence
+from dataclasses import replace
+from typing import Any
 
 from PySide6.QtCore import QModelIndex, QObject, Qt, Signal
 
 from db import Change
 from desktop import figures, wording
 from desktop.columns import Column
+from desktop.models.line_rows import COLUMNS, HELD, LineRow, parts_text
 from desktop.models.shelf_names import ShelfNames
 from desktop.models.table import TableModel
 from desktop.session import Session
 from perfumery import Balance, Composition, Line, Refused, Shelf, Version, compose, weighable
-from perfumery.compose import resolved
 from perfumery.entry import parse_dilution
 from perfumery.numbers import parse_number
 
 READABILITY_G = 0.001
-PER_THOUSAND = 1000.0
-_EDIT = Qt.ItemDataRole.EditRole
-
-
-@dataclass(frozen=True, slots=True)
-class LineRow:
-    """One row on screen. `place` is the line's place in the version, None for a line inside an accord and for the entry
-    row; `path` are the accords it stands in. Figures are those of the version shown, at its amount."""
-
-    line: Line | None
-    place: int | None = None
-    path: tuple[int, ...] = ()
-    occurrence: int = 0
-    name: str = ""
-    full: str = ""
-    cas: str = ""
-    carrier: str = ""
-    is_open: bool | None = None
-    parts: float | None = None
-    neat: float | None = None
-    share: float | None = None
-    grams: float | None = None
-    cost: float | None = None
-    cost_share: float | None = None
-    currency: str = ""
-    note: str = ""
-
-    @property
-    def is_entry(self) -> bool:
-        """Whether this is the empty row at the foot, where a line is typed."""
-        return self.line is None
-
-    @property
-    def strength(self) -> str:
-        """The strength cell: empty for a neat material, 'accord' for one, 'fills up' where nothing else is to say."""
-        if self.line is None:
-            return ""
-        if self.line.accord is not None:
-            return "accord"
-        return figures.stock_text(self.line.strength, self.carrier)
-
-
-def _grams_text(row: LineRow) -> str:
-    return "" if row.is_entry else figures.mass(row.grams)
-
-
-def _fold(row: LineRow) -> str:
-    return "" if row.is_open is None else "▾" if row.is_open else "▸"
-
-
-def _scaled(name: str, by: float) -> Callable[[LineRow], float | None]:
-    def figure(row: LineRow) -> float | None:
-        value = getattr(row, name)
-        return None if value is None else value * by
-
-    return figure
-
-
-def _figure(show: Callable[[float | None], str], name: str) -> Callable[[LineRow], str]:
-    return lambda row: "" if row.is_entry else show(getattr(row, name))
-
-
-COLUMNS: tuple[Column[LineRow], ...] = (
-    Column("fold", "", _fold, 24, plain=lambda row: "", tip="Accords open and close here (Space)"),
-    Column("material", "material", lambda row: "   " * len(row.path) + row.name, 186, plain=lambda row: row.full),
-    Column("strength", "strength", lambda row: row.strength, 92, tip="What the line is diluted to, w/w; empty is neat"),
-    Column("parts", "parts", _figure(figures.parts, "parts"), 58, right=True, plain=lambda row: row.parts),
-    Column("neat", "neat parts", _figure(figures.neat, "neat"), 68, right=True, plain=lambda row: row.neat,
-           tip="Parts without carriers", figure=lambda row: row.neat),
-    Column("share", "%", _figure(figures.percent, "share"), 66, right=True, tip="Of the concentrate",
-           plain=_scaled("share", 100), figure=_scaled("share", 100)),
-    Column("grams", "g", _grams_text, 58, right=True, plain=_grams_text, figure=lambda row: row.grams,
-           tip="For the amount above, each rounded to the balance"),
-    Column("thousand", "‰", lambda row: "" if row.share is None else figures.per_thousand(row.share * PER_THOUSAND), 66,
-           right=True, hidden=True, tip="Parts per thousand of the concentrate",
-           plain=_scaled("share", PER_THOUSAND), figure=_scaled("share", PER_THOUSAND)),
-    Column("cost", "cost", lambda row: "" if row.is_entry else figures.money(row.cost, row.currency, per=""), 84, right=True,
-           hidden=True, tip="This line's part in the price of one gram", plain=lambda row: row.cost),
-    Column("cost_share", "of cost", _figure(figures.percent, "cost_share"), 66, right=True, hidden=True, unit="%",
-           tip="This line's share of the known cost", plain=_scaled("cost_share", 100), figure=_scaled("cost_share", 100)),
-    Column("carrier", "carrier", lambda row: row.carrier, 100, hidden=True),
-    Column("cas", "CAS", lambda row: row.cas, 90, hidden=True, tip="CAS number"),
-    Column("remark", "remark", lambda row: row.line.remark if row.line else "", 140, hidden=True),
-)  # fmt: skip
+_EDIT, _SPOKEN = Qt.ItemDataRole.EditRole, Qt.ItemDataRole.AccessibleTextRole
 
 
 class LinesModel(TableModel[LineRow]):
@@ -229,6 +147,8 @@ class LinesModel(TableModel[LineRow]):
         self, line: Line, place: int | None, path: tuple[int, ...], occurrence: int, **figures_of: float | None
     ) -> LineRow:
         currency = self._session.book.currency
+        marks = ("held" if line.held and place is not None else "", "fills up" if line.fill_up else "")
+        note = ", ".join(filter(None, marks))
         carrier = self.shelf.materials[line.carrier].carrier_name if line.carrier is not None else ""
         if line.accord is not None:
             accord = self.shelf.accords[line.accord]
@@ -236,12 +156,12 @@ class LinesModel(TableModel[LineRow]):
             held = (*path, line.accord, occurrence)
             return LineRow(
                 line, place, path, occurrence, name, name, is_open=held in self._open, currency=currency,
-                note="fills up" if line.fill_up else "", **figures_of,
+                note=note, **figures_of,
             )  # fmt: skip
         material = self.shelf.materials[line.material or 0]
         return LineRow(
             line, place, path, occurrence, material.short, material.name, material.cas, carrier, currency=currency,
-            note="fills up" if line.fill_up else "", **figures_of,
+            note=note, **figures_of,
         )  # fmt: skip
 
     def toggle(self, place: int) -> None:
@@ -264,6 +184,8 @@ class LinesModel(TableModel[LineRow]):
             return held[0]
         if key == "strength" and row.note:
             return ", ".join(filter(None, (super().cell(place, column), row.note)))
+        if key == "parts" and row.is_held:
+            return f"{HELD}\u2009{super().cell(place, column)}"
         return super().cell(place, column)
 
     def tone(self, row: LineRow, column: Column[LineRow]) -> str:
@@ -282,9 +204,24 @@ class LinesModel(TableModel[LineRow]):
             return held[1]
         if column.key == "material" and row.full != row.name:
             return row.full
-        if column.key == "parts" and row.note:
-            return "This line takes what is left up to the total. Ctrl+U ends that."
+        if column.key == "parts" and row.line is not None:
+            return "\n".join(filter(None, self._tips_of_parts(row, row.line)))
         return column.tip if row.is_entry else ""
+
+    @staticmethod
+    def _tips_of_parts(row: LineRow, line: Line) -> tuple[str, ...]:
+        whole = figures.parts(row.parts)
+        return (
+            "" if whole == parts_text(row.parts) else f"{whole} parts in full",
+            "held: keeps its parts when the rest is rescaled. Ctrl+H lets it go." if row.is_held else "",
+            "This line takes what is left up to the total. Ctrl+U ends that." if line.fill_up else "",
+        )
+
+    def data(self, index: QModelIndex, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        spoken = super().data(index, role)
+        if role == _SPOKEN and self.columns[index.column()].key == "parts" and self.row(index.row()).is_held:
+            return f"{spoken}, held"
+        return spoken
 
     def edit_text(self, row: LineRow, column: Column[LineRow]) -> str:
         held = self._held.get((self.identity(row), column.key))
@@ -369,15 +306,19 @@ class LinesModel(TableModel[LineRow]):
             parts = parse_number(text)
             return f"{row.name} {figures.parts(line.parts)} to {figures.parts(parts)}", replace(line, parts=parts)
         if key == "strength":
-            strength, carrier = parse_dilution(text)
-            wanted = line.strength if strength is None else strength
-            key_of = self.names.carrier_key(carrier) if carrier else line.carrier
-            if wanted < 1 and key_of is None:
-                key_of = self.names.usual_carrier(self._session.project, line.material)
-            changed = replace(line, strength=wanted, carrier=None if wanted == 1 else key_of)
-            shown = figures.stock_text(wanted, self.names.carrier(changed.carrier)) or "neat"
-            return f"{row.name} {row.strength or 'neat'} to {shown}", changed
+            strength, carrier = self.stock(line, text)
+            shown = figures.stock_text(strength, self.names.carrier(carrier)) or "neat"
+            return f"{row.name} {row.strength or 'neat'} to {shown}", replace(line, strength=strength, carrier=carrier)
         return f"remark on {row.name}", replace(line, remark=text)
+
+    def stock(self, line: Line, text: str) -> tuple[float, int | None]:
+        """(strength, carrier) as typed for a line: what is not said stays, or is what is usual. Raises Refused."""
+        strength, carrier = parse_dilution(text)
+        wanted = line.strength if strength is None else strength
+        key = self.names.carrier_key(carrier) if carrier else line.carrier
+        if wanted < 1 and key is None:
+            key = self.names.usual_carrier(self._session.project, line.material)
+        return wanted, None if wanted == 1 else key
 
     def put_line(self, place: int, line: Line, what: str) -> bool:
         """Puts one line in the place of another."""
@@ -405,27 +346,18 @@ class LinesModel(TableModel[LineRow]):
         name = self.names.of_line(lines[place + by], self.shelf)
         return self.put_lines(lines, f"move {name} {'up' if by < 0 else 'down'}")
 
-    def toggle_fill_up(self, place: int) -> bool:
-        """Makes a line the one that fills up to the wanted total, or an ordinary one with the parts it has now."""
-        assert self.version is not None
-        live = list(resolved(self.version))
-        filled = not live[place].fill_up
-        name = self.names.of_line(live[place], self.shelf)
-        lines = [replace(line, fill_up=filled and at == place) for at, line in enumerate(live)]
-        what = f"{name} fills up" if filled else f"{name} no longer fills up"
-        return self.put_lines(lines, what)
-
     def set_total(self, total: float) -> bool:
         """Sets the total that the fill-up line fills up to. Raises Refused."""
         assert self.version is not None
-        return self._put(replace(self.version, total=total), f"fill up to {figures.parts(total)}")
+        return self.put_version(replace(self.version, total=total), f"fill up to {figures.parts(total)}")
 
     def put_lines(self, lines: list[Line], what: str, *others: object) -> bool:
         """Puts these lines as the version's, on a draft child where it is frozen. Raises Refused."""
         assert self.version is not None
-        return self._put(replace(self.version, lines=tuple(lines)), what, *others)
+        return self.put_version(replace(self.version, lines=tuple(lines)), what, *others)
 
-    def _put(self, wanted: Version, what: str, *others: object) -> bool:
+    def put_version(self, wanted: Version, what: str, *others: object) -> bool:
+        """Puts the version as it is wanted, as a draft child where it is frozen. Raises Refused."""
         if wanted.is_frozen:
             draft = self._session.book.draft_of(wanted.key)
             lines = tuple(replace(line, key=None) for line in wanted.lines)

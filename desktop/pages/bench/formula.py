@@ -11,8 +11,10 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QStackedWidget, 
 
 from desktop import wording
 from desktop.models.entry import LineEntry
+from desktop.models.line_edits import LineEdits
 from desktop.models.lines import LinesModel
 from desktop.models.shelf_names import Candidate
+from desktop.pages.bench.ask_row import AskRow, Offer, Question
 from desktop.pages.bench.facts import FactsRow
 from desktop.pages.bench.formula_head import FormulaHead
 from desktop.pages.bench.line_editor import LineDelegate, go_on
@@ -46,12 +48,16 @@ class FormulaPane(QWidget):
         self._mode = "composing"
         self.model = LinesModel(session, self)
         self.entry = LineEntry(session, self.model, self)
+        self.edits = LineEdits(session, self.model)
         self.head = FormulaHead(session, self)
         self.facts = FactsRow(session, self.model, self)
         self.grid = Grid(session.theme, session.settings, "lines", "material", self, roomy=ROOMY)
         self.grid.setAccessibleName("Lines of the formula")
         self.grid.setItemDelegate(LineDelegate(session.theme, self.grid, self.model, self.entry))
         self.grid.show_model(self.model)
+        self.asked = AskRow(session.theme, self)
+        # what the open question was asked of: an answer must not reach another state of the formula
+        self._asked_of: Version | None = None
         self.wrong = QLabel(self)
         self.wrong.setProperty("role", "wrong")
         self.wrong.setWordWrap(True)
@@ -82,8 +88,13 @@ class FormulaPane(QWidget):
         body = QVBoxLayout(self.body)
         body.setContentsMargins(0, 0, 0, 0)
         body.setSpacing(0)
-        for part in (self.grid, self.wrong, self.foot):
-            body.addWidget(part, 1 if part is self.grid else 0)
+        asked = QVBoxLayout()
+        asked.setContentsMargins(12, 6, 12, 6)
+        asked.addWidget(self.asked)
+        body.addWidget(self.grid, 1)
+        body.addLayout(asked)
+        body.addWidget(self.wrong)
+        body.addWidget(self.foot)
         for page in (self.body, self.empty, self.versions, self.trial, self.paste):
             self.stack.addWidget(page)
         column = QVBoxLayout(self)
@@ -96,6 +107,9 @@ class FormulaPane(QWidget):
         handlers: tuple[tuple[str, str, str, Any], ...] = (
             ("line", "Type a line", "Ctrl+L", self.type_line),
             ("fill_up", "Fill up with this line", "Ctrl+U", self._on_fill_up_triggered),
+            ("hold", "Hold the line", "Ctrl+H", self._on_hold_triggered),
+            ("rescale", "Rescale to a total…", "Ctrl+Shift+T", self.ask_rescale),
+            ("exchange", "Exchange the stock…", "Ctrl+Shift+E", self.ask_exchange),
             ("up", "Move the line up", "", lambda: self._on_grid_move_asked(self.grid.currentIndex().row(), -1)),
             ("down", "Move the line down", "", lambda: self._on_grid_move_asked(self.grid.currentIndex().row(), 1)),
             ("remove", "Remove the lines", "", lambda: self._on_grid_removal_asked(self.grid.chosen_rows())),
@@ -122,7 +136,9 @@ class FormulaPane(QWidget):
         for key, keys in (("up", "Alt+Up"), ("down", "Alt+Down"), ("remove", "Del"), ("copy", "Ctrl+C"), ("paste", "Ctrl+V")):
             # these keys belong to the table: as shortcuts of the window they would take them from every text field
             self.commands[key].setToolTip(f"{self.commands[key].text()} ({keys} in the table)")
-        self.grid.addActions([self.commands[key] for key in ("fill_up", "up", "down", "remove", "copy", "paste")])
+        self.grid.addActions([self.commands[key] for key in (
+            "fill_up", "hold", "rescale", "exchange", "up", "down", "remove", "copy", "paste",
+        )])  # fmt: skip
 
     def _connect(self) -> None:
         self.model.worked_out.connect(self._on_model_worked_out)
@@ -136,6 +152,8 @@ class FormulaPane(QWidget):
         self.grid.given_up.connect(self.model.give_up)
         self.grid.typed.connect(self._on_grid_typed)
         self.grid.selectionModel().currentChanged.connect(self._update_actions)
+        self.grid.selectionModel().selectionChanged.connect(self._update_actions)
+        self.asked.left.connect(self._on_asked_left)
         self.head.versions_asked.connect(self.show_versions)
         self.versions.left.connect(self.show_lines)
         self.versions.line_asked.connect(self.add_accord)
@@ -190,6 +208,11 @@ class FormulaPane(QWidget):
         self.foot.refresh()
         self._show_parts()
         self._update_actions()
+        if self.asked.question is not None:
+            if self.model.version == self._asked_of:
+                self.asked.tell()
+            else:
+                self.asked.leave()
 
     def _show_parts(self) -> None:
         composing = self._mode == "composing"
@@ -205,6 +228,11 @@ class FormulaPane(QWidget):
         there = self.model.version is not None
         for key in ("fill_up", "up", "down", "remove"):
             self.commands[key].setEnabled(own)
+        version = self.model.version
+        self.commands["hold"].setEnabled(bool(self._chosen_lines()))
+        self.commands["hold"].setText("Let the line go" if self.edits.are_held(self._chosen_lines()) else "Hold the line")
+        self.commands["rescale"].setEnabled(version is not None and bool(version.lines))
+        self.commands["exchange"].setEnabled(own and row is not None and row.line is not None and row.line.accord is None)
         for key in ("line", "paste", "copy", "child", "reason", "star", "trial"):
             self.commands[key].setEnabled(there)
         self.commands["empty"].setEnabled(self._session.project is not None)
@@ -317,7 +345,59 @@ class FormulaPane(QWidget):
             go_on(editor, asked)
 
     def _on_fill_up_triggered(self) -> None:
-        self._try(lambda row: self.model.toggle_fill_up(row.place), self.grid.currentIndex().row())
+        self._try(lambda row: self.edits.toggle_fill_up(row.place), self.grid.currentIndex().row())
+
+    def _chosen_lines(self) -> set[int]:
+        """The places in the version of the chosen rows that are lines of its own."""
+        places = {*self.grid.chosen_rows(), self.grid.currentIndex().row()}
+        known, lines = self.model.rowCount(), () if self.model.version is None else self.model.version.lines
+        chosen = (self.model.row(place).place for place in places if 0 <= place < known)
+        # while rows are being put in and taken out, some are of the version before
+        return {place for place in chosen if place is not None and place < len(lines)}
+
+    def _on_hold_triggered(self) -> None:
+        self._try(lambda _: self.edits.toggle_held(self._chosen_lines()), self._first_chosen_row())
+
+    def _first_chosen_row(self) -> int:
+        lines = self._chosen_lines()
+        return next((at for at, row in enumerate(self.model.rows) if row.place in lines), -1)
+
+    def ask_rescale(self) -> None:
+        """Asks for the total, and says live what it would do."""
+        if self.model.version is not None and self.model.version.lines:
+            self._ask(Question(
+                "Total to rescale to", "rescale to", self.edits.usual_total(), "The total that the formula is brought to.",
+                "Rescale", self.edits.tell_rescale, self.edits.rescale,
+            ))  # fmt: skip
+
+    def ask_exchange(self) -> None:
+        """Asks for the new strength of the current line's material; what stands on the shelf is offered."""
+        place = self.grid.currentIndex().row()
+        row = self.model.row(place) if 0 <= place < self.model.rowCount() else None
+        if row is None or row.place is None or row.line is None or row.line.accord is not None:
+            return
+        at, stocks = row.place, self.edits.stocks(row.place)
+        usual = next((stock.text for stock in stocks if not stock.is_own), "")
+        offers = tuple(
+            Offer("" if stock.is_own else stock.text, f"{stock.text} ({', '.join(stock.codes)}{', as here' * stock.is_own})")
+            for stock in stocks
+        )
+        self._ask(Question(
+            f"New strength of {row.name}", "exchange for", usual, f"The new strength of {row.name}: neat, 5, 10\u2009% in DPG.",
+            "Exchange", lambda text: self.edits.tell_exchange(at, text), lambda text: self.edits.exchange(at, text),
+            "on the shelf:", offers,
+        ))  # fmt: skip
+
+    def _ask(self, question: Question) -> None:
+        self.show_lines()
+        self._asked_of = self.model.version
+        self.asked.ask(question)
+        # the line that is asked about stays in sight above the question
+        self.grid.scrollTo(self.grid.currentIndex())
+
+    def _on_asked_left(self, had_focus: bool) -> None:
+        if had_focus and self.stack.currentWidget() is self.body:
+            self.grid.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _on_grid_move_asked(self, place: int, by: int) -> None:
         row = self.model.row(place) if 0 <= place < self.model.rowCount() else None
