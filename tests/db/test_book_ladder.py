@@ -20,6 +20,38 @@ of every released step opens for ever.
         (reading,) = book.put(Reading(strip.key, clock() + timedelta(minutes=5), 300.0, 3.5, words={"floral": 2}, note="crème"))
         book.correct(reading.key, intensity=4.0)
         book.put(Note("Fixture of step one", version=version.key), Bottle("B1", material=linalool.key, price_per_g=0.08))
+
+`fixtures/step2.stillroom` likewise, by the program of step 2:
+
+    from dataclasses import replace
+    from datetime import datetime, timedelta, timezone
+    from itertools import count
+    from db import Book
+    from db.makings import Arrival, Poured
+    from perfumery import Balance, Bottle, Material
+
+    hours = count()
+    clock = lambda: datetime(2025, 4, 10, 12, tzinfo=timezone(timedelta(hours=2)))
+    at = lambda: clock() + timedelta(hours=next(hours))
+    with Book.create("tests/db/fixtures/step2.stillroom", "Step 2", clock=clock) as book:
+        do = book.bottles
+        ethanol, linalool = book.put(Material("Ethanol", form="solvent", is_carrier=True), Material("Linalool"))
+        (balance,) = book.put(Balance("B1", d_g=0.001, s_g=0.0008))
+        arrived = Bottle("L1", material=linalool.key, tare_g=36.5, tare_inferred=True, volume_ml=30.0, price_per_g=0.08)
+        neat, thinner = do.receive(Arrival(arrived, 10.0, read_g=46.5),
+                                   Arrival(Bottle("E1", material=ethanol.key), 79.0, estimated=True), at=at())
+        label = Bottle("D1", kind="dilution", material=linalool.key, strength=0.1, carrier=ethanol.key, tare_g=36.0,
+                       ready_on="2025-04-11", dropper_on="2025-04-10")
+        poured = (Poured(neat.key, 2.0, target_g=2.0), Poured(thinner.key, 18.0))
+        made = do.make("dilution", label, poured, balance=balance, target_g=20.0, at=at())
+        do.draw(made.key, "used", 6.4, remark="a trial elsewhere", at=at())
+        do.reweigh(made.key, 12.95, read_g=48.95, balance=balance, at=at())
+        risen = do.relabel(made.key)
+        do.make("top-up", replace(risen, strength=0.1), (Poured(thinner.key, 0.65),), balance=balance, at=at())
+        wrong = do.draw(thinner.key, "spill", 7.0, estimated=True, at=at())
+        book.correct(wrong.key, mass_g=5.0)
+        do.correct_mass(neat.key, 0.5, "the supplier filled in more than was said")
+        do.keep_habit("drift tolerance", 0.08)
 """
 
 import shutil
@@ -32,9 +64,10 @@ from sqlalchemy import create_engine, inspect
 
 from db import Book, steps
 from db import tables as t
-from perfumery import Bottle, Material, Note, Project, Reading, Strip, Version
+from perfumery import Bottle, Contents, Habit, Making, Material, Move, Note, Project, Reading, Strip, Version
 
 STEP1 = Path(__file__).parent / "fixtures" / "step1.stillroom"
+STEP2 = STEP1.with_name("step2.stillroom")
 AT = datetime(2025, 4, 10, 12, tzinfo=timezone(timedelta(hours=2)))
 
 
@@ -86,7 +119,7 @@ def test_every_reference_names_a_table_and_is_checked_at_commit(raw):
 
 def test_step_is_known_by_its_number():
     """A tripwire: whoever adds a step adds its fixture book here, and never changes an old step."""
-    assert steps.KNOWN == len(steps.STEPS) == 1
+    assert steps.KNOWN == len(steps.STEPS) == 2
     assert sorted(path.name for path in STEP1.parent.iterdir()) == [f"step{n + 1}.stillroom" for n in range(steps.KNOWN)]
 
 
@@ -177,3 +210,129 @@ def test_book_of_step_1_opens_for_ever(tmp_path, clock):
     with Book.open(path, clock) as book:
         assert book.check() == ()
         assert book.get(Material, "added today") is not None
+
+
+def _rows(path, table):
+    """{column: figure} of every row of a table as it lies in a file, by key."""
+    raw = sqlite3.connect(path)
+    raw.row_factory = sqlite3.Row
+    rows = [dict(row) for row in raw.execute(f"SELECT * FROM {table} ORDER BY key")]
+    raw.close()
+    return rows
+
+
+def test_book_of_step_1_climbs_with_every_row_it_had(tmp_path, clock):
+    path = tmp_path / "step1.stillroom"
+    shutil.copyfile(STEP1, path)
+    kept = [name for name in steps.expected(1) if name in t.METADATA.tables and name not in ("book", "content_share")]
+    before = {name: _rows(path, name) for name in kept}
+    with Book.open(path, clock) as book:
+        assert steps.structure(book._file.raw) == steps.expected(steps.KNOWN)
+        assert not list(book.all(Habit)) and not any(move.estimated for move in book.all(Move))
+        ((_, backup, _),) = Book.backups_of(path)
+    new = {"move": {"estimated": 0}, "bottle": {"tare_inferred": 0, "volume_ml": None, "ready_on": None}}
+    for name, rows in before.items():
+        assert _rows(path, name) == [row | new.get(name, {}) for row in rows], name
+        assert _rows(backup, name) == rows
+    raw = sqlite3.connect(backup)
+    assert raw.execute("PRAGMA user_version").fetchone() == (1,) and "step 1" in backup.name
+    raw.close()
+
+
+MOVES = (
+    # key, at, off, kind, mass, from, to, target, read, u, making, line, contents, replaces, remark
+    (20, 1000, 60, "received", 50.0, None, 10, None, 86.5, None, None, None, None, None, "delivery"),
+    (21, 2000, 60, "pour", 2.5, 10, 11, 2.4, 2.5, 0.0008, 15, None, 16, None, ""),
+    (22, 2000, 120, "pour", 2.05, 10, 11, 2.4, 2.05, 0.0008, 15, None, 16, 21, "slip of the pen"),
+    (23, 3000, 60, "spill", 9.0, 10, None, None, None, None, None, None, None, None, "oops"),
+    (24, 3000, 60, "withdrawn", 9.0, 10, None, None, None, None, None, None, None, 23, "it was another bottle"),
+    (25, 4000, 60, "found", 47.9, None, 10, None, 84.4, None, None, None, None, None, ""),
+    (26, 4000, 60, "found", 47.95, None, 10, None, 84.45, None, None, None, None, 25, "read again"),
+    (27, 4000, 60, "found", 47.94, None, 10, None, 84.44, None, None, None, None, 26, "read again"),
+)
+
+
+def test_moves_replaced_and_withdrawn_climb_as_they_were(tmp_path, clock):
+    path = tmp_path / "old.stillroom"
+    raw = sqlite3.connect(path, isolation_level=None)
+    steps.climb(raw, 0, 1)
+    raw.execute("INSERT INTO book VALUES (1, ?, 'Old', 'EUR', 30, 8)", ("0" * 32,))
+    raw.execute("INSERT INTO material VALUES (1, 'Lemon', '', 'liquid', 0, '', '', '', '[]', '[]', '[]', NULL, '', NULL)")
+    for key, code, kind in ((10, "M1", "bought"), (11, "D1", "dilution")):
+        raw.execute(
+            "INSERT INTO bottle (key, code, kind, label, material, strength, lot, supplier, supplier_no, container, liner, place,"
+            " remark) VALUES (?, ?, ?, '', 1, 1.0, '', '', '', '', '', '', '')",
+            (key, code, kind),
+        )
+    raw.execute("INSERT INTO contents VALUES (16, 10, 1000, 60, 'bought')")
+    raw.execute("INSERT INTO content_share VALUES (16, 1, 1.0)")
+    raw.execute("INSERT INTO making VALUES (15, 'dilution', 11, 2000, 60, NULL, NULL, NULL, 'tare each', NULL, 2000, 60, '')")
+    raw.executemany(f"INSERT INTO move VALUES ({', '.join('?' * 15)})", MOVES)
+    raw.close()
+    with Book.open(path, clock) as book:
+        sql = book._file.raw
+        assert sql.execute("SELECT * FROM move ORDER BY key").fetchall() == [(*move, 0) for move in MOVES]
+        assert book.check() == () and sql.execute("PRAGMA foreign_key_check").fetchall() == []
+        assert [row[2] for row in sql.execute("PRAGMA foreign_key_list(move)") if row[3] == "replaces"] == ["move"]
+        assert {(move.kind, move.mass_g) for move in book.bottles.moves(10)} == {
+            ("received", 50.0), ("pour", 2.05), ("found", 47.94),
+        }  # fmt: skip
+        assert [move.mass_g for move in book.history(27)] == [47.95, 47.9]
+        assert (book.book_mass(10), book.left(10), book.book_mass(11)) == (47.95, {10: 47.94}, 2.05)
+        # records stay records, a second correction of one is refused, a reference to nothing too
+        for statement in ("UPDATE move SET mass_g = 1", "DELETE FROM move", "UPDATE move SET estimated = 1 WHERE key = 20"):
+            with pytest.raises(sqlite3.IntegrityError, match="record"):
+                sql.execute(statement)
+        copied = (
+            "INSERT INTO move SELECT 28, at, off, kind, mass_g, {from_bottle}, to_bottle, target_g, read_g, u_g, making, line,"
+            " contents, {replaces}, remark, estimated FROM move WHERE key = 22"
+        )
+        with pytest.raises(sqlite3.IntegrityError, match="UNIQUE"):
+            sql.execute(copied.format(from_bottle="from_bottle", replaces="replaces"))
+        sql.execute("BEGIN")
+        sql.execute(copied.format(from_bottle="999", replaces="NULL"))
+        with pytest.raises(sqlite3.IntegrityError, match="FOREIGN KEY"):
+            sql.execute("COMMIT")
+        sql.execute("ROLLBACK")
+        # what step 1 could not hold
+        book.bottles.correct_mass(10, 0.01, "rounded by the supplier")
+    with Book.open(path, clock) as book:
+        assert book.check() == () and book.left(10) == {10: 47.95}
+
+
+def test_book_of_step_2_opens_for_ever(tmp_path, clock):
+    path = tmp_path / "step2.stillroom"
+    shutil.copyfile(STEP2, path)
+    with Book.open(path, clock) as book:
+        assert book.check() == () and (book.name, book.currency) == ("Step 2", "EUR")
+        ethanol, linalool = book.all(Material)
+        neat, thinner, made = (book.get(Bottle, code) for code in ("L1", "E1", "D1"))
+        assert (neat.tare_g, neat.tare_inferred, neat.volume_ml, neat.price_per_g) == (36.5, True, 30.0, 0.08)
+        assert (made.strength, made.carrier, made.tare_inferred) == (0.1, ethanol.key, False)
+        assert (made.ready_on.isoformat(), made.dropper_on.isoformat()) == ("2025-04-11", "2025-04-10")
+        assert book.left(neat.key, thinner.key, made.key) == pytest.approx(
+            {neat.key: 8.5, thinner.key: 79 - 18 - 0.65 - 5, made.key: 13.6}
+        )
+        moves = book.bottles.moves(made.key)
+        assert [(move.kind, move.mass_g) for move in moves] == [
+            ("pour", 2.0), ("pour", 18.0), ("used", 6.4), ("lost", pytest.approx(0.65)), ("found", 12.95), ("pour", 0.65),
+        ]  # fmt: skip
+        assert [round(move.u_g, 6) if move.u_g else None for move in moves] == [0.0008, 0.0008, None, None, 0.001131, 0.0008]
+        assert (moves[0].target_g, moves[4].read_g) == (2.0, 48.95)
+        states = book.bottles.states(made.key)
+        assert [state.reason for state in states] == ["made", "drift", "topped up"]
+        assert [round(state.shares[linalool.key], 5) for state in states] == [0.1, 0.10502, 0.1]
+        assert [move.contents for move in moves if move.kind == "used"] == [states[0].key]
+        assert [state.reason for state in book.all(Contents, bottle=neat.key)] == ["bought"]
+        assert [move.estimated for move in book.bottles.moves(thinner.key)] == [True, False, False, True]
+        (spilled,) = book.all(Move, kind="spill")
+        assert (spilled.mass_g, [earlier.mass_g for earlier in book.history(spilled.key)]) == (5.0, [7.0])
+        (named,) = book.all(Move, kind="correction")
+        assert (named.mass_g, named.to_bottle) == (0.5, neat.key) and named.remark.startswith("the supplier filled in")
+        assert [making.kind for making in book.all(Making)] == ["dilution", "top-up"]
+        assert [(habit.name, habit.value) for habit in book.all(Habit)] == [("drift tolerance", 0.08)]
+        assert book.bottles.habits()["drift tolerance"] == 0.08
+        clock.tick(days=1)
+        book.bottles.draw(made.key, "used", 1.0)
+    with Book.open(path, clock) as book:
+        assert book.check() == () and book.left(made.key)[made.key] == pytest.approx(12.6)
