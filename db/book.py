@@ -209,7 +209,7 @@ class Book:
 
     def left(self, *bottles: int) -> dict[int, float]:
         """{bottle: g left}: the last found mass and the ledger since, or the book mass where it was never re-weighed.
-        A bottle without any ledger is left out."""
+        A bottle of which nobody knows, because nothing was ever weighed into it, is left out."""
         return self._queries.left(bottles)
 
     def contents(self, bottle: int, at: datetime | None = None) -> dict[int, float]:

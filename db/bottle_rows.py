@@ -24,10 +24,10 @@ VIALS = ("trial", "smelling")
 
 @dataclass(frozen=True, slots=True)
 class BottleRow:
-    """A bottle as a list shows it. Masses in g, None where nothing was ever booked: `left_g` as far as is known, `arrived_g`
-    all that ever came in, `book_g` what the ledger says, `found_g` on `found_at` what the last re-weighing showed, `missing_g`
-    that against the book of its hour. `strength` is the true share of its material now, None where its contents are not known.
-    `drift` only for a material whose loss can be told. `hay` is the folded text it is searched in.
+    """A bottle as a list shows it. Masses in g, None where nothing was ever weighed into it: `left_g` as far as is known,
+    `arrived_g` all that ever came in, `book_g` what the ledger says, `found_g` on `found_at` what the last re-weighing showed,
+    `missing_g` that against the book of its hour. `strength` is the true share of its material now, None where its contents
+    are not known. `drift` only for a material whose loss can be told. `hay` is the folded text it is searched in.
     """
 
     bottle: Bottle
@@ -117,13 +117,16 @@ def read(sql: Connection, which: str, habits: Mapping[str, float]) -> dict[int, 
 def _row(
     bottle: Bottle, habits: Mapping[str, float], name: str | None, bench_name: str, form: str, months: int | None,
     synonyms: str, words: str, cas: str, version: str | None, version_name: str, carrier: str | None, carrier_bench: str,
-    carrier_signs: str, book: float | None, arrived: float, since: float | None, first: int | None, first_off: int,
+    carrier_signs: str, book: float | None, arrived: float | None, since: float | None, first: int | None, first_off: int,
     found: float | None, found_ms: int, found_off: int, u_g: float | None, share: float | None, share_then: float | None,
     state_ms: int | None, state_off: int, reason: str | None,
 ) -> BottleRow:  # fmt: skip
     """One row of the query as a value; text columns of a material or version that is not there are None like its name."""
     material = None if name is None else Material(name=name, bench_name=bench_name, form=form, retest_months=months)
     thinner = None if carrier is None else Material(name=carrier, bench_name=carrier_bench, synonyms=json.loads(carrier_signs))
+    if not arrived:
+        # what only left, or was poured without weighing, tells no mass
+        book = None
     made_at = None if first is None else from_ms(first, first_off)
     found_at = None if found is None else from_ms(found_ms, found_off)
     book_g = None if book is None else round(book, 9)
@@ -147,7 +150,7 @@ def _row(
         form=form or "",
         carrier_name="" if thinner is None else thinner.carrier_name,
         left_g=None if book is None and found is None else round((found or 0.0) + (since or 0.0), 9),
-        arrived_g=None if book is None else round(arrived, 9),
+        arrived_g=round(arrived, 9) if arrived else None,
         book_g=book_g,
         found_g=found,
         found_at=found_at,
@@ -175,6 +178,9 @@ class BottleRows:
         if change.touches(Material, Version, Habit):
             self._rows = None
         for value in (value for pair in change.pairs for value in pair):
+            if isinstance(value, Move) and value.replaces is not None:
+                # what it replaces may have filled or emptied other bottles
+                self._rows = None
             if isinstance(value, Bottle):
                 self._stale.add(value.key or 0)
             elif isinstance(value, Contents):

@@ -217,11 +217,14 @@ class Bottles:
         return self._known(bottle).code
 
     def _settled(self, bottle: int) -> tuple[Bottle, list[Value]]:
-        """(the bottle, the values that write its loss off). Raises Refused `left-unknown` where nothing is missing."""
+        """(the bottle, the values that write its loss off). Raises Refused `left-unknown` where nothing is missing, or what it
+        holds has been changed since it was found missing."""
         row, held = self.row(bottle), None
         if row is not None and row.found_at is not None:
             held = self._queries.contents(bottle, row.found_at)
         if row is None or row.drift is None or row.found_at is None or held is None or row.drift.missing_g <= 0:
+            raise refuse("left-unknown", code=self._code(bottle))
+        if held != self._queries.contents(bottle, None):
             raise refuse("left-unknown", code=self._code(bottle))
         return row.bottle, makings.settled(row.bottle, row.drift, row.found_at, held)
 

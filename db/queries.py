@@ -318,7 +318,7 @@ class Queries:
 
     def left(self, bottles: Iterable[int]) -> dict[int, float]:
         """{bottle: g}; see Book.left."""
-        return {key: ledger.left(key, moves) for key, moves in self.moves(bottles).items()}
+        return {key: ledger.left(key, own) for key, own in self.moves(bottles).items() if ledger.is_known(key, own)}
 
     def contents(self, bottle: int, at: datetime | None) -> Contents | None:
         """What a bottle holds at an instant: the newest state up to then; None where none is known."""

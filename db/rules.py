@@ -114,23 +114,48 @@ def _refuse_loop(version: Version, putting: dict[int | None, Version], store: St
 def _beyond_left(moves: list[Move], pairs: list[tuple[Any, Any]], store: Store) -> list[Finding]:
     """More may not leave a bottle than is left in it; that there was more is booked first, as a correction with its reason.
 
-    A bottle without any ledger is left alone: nobody knows what is in it.
+    What replaces or withdraws a move is held to the same at both ends of that move. A bottle of which nobody knows what is in
+    it is left alone.
     """
-    leaving = {move.from_bottle for move in moves if move.from_bottle is not None and move.kind != "found"}
-    before = store.moves(leaving) if leaving else {}
+    replaced = store.many(KINDS[Move], [move.replaces for move in moves if move.replaces is not None])
+    touching: dict[int, list[Move]] = {}
+    leaving: set[int] = set()
+    for move in moves:
+        earlier = replaced.get(move.replaces or 0)
+        ends = _ends(move) | (_ends(earlier) if earlier is not None else set())
+        for key in ends:
+            touching.setdefault(key, []).append(move)
+        if earlier is not None:
+            leaving |= ends
+        elif move.from_bottle is not None and move.kind != "found":
+            leaving.add(move.from_bottle)
+    before = store.moves(leaving)
     found = []
     for key in sorted(leaving):
         had = before.get(key, [])
-        own = [*had, *(move for move in moves if key in (move.from_bottle, move.to_bottle))]
-        if not any(move.kind == "found" or move.to_bottle == key for move in own):
+        own = ledger.in_force([*had, *touching[key]])
+        if not (ledger.is_known(key, had) or ledger.is_known(key, own)):
             continue
-        was, now = ledger.left(key, had), ledger.left(key, own)
-        if now < min(was, 0.0) - TOLERATED_G:
-            bottle = next((new for _, new in pairs if isinstance(new, Bottle) and new.key == key), None)
-            bottle = bottle or store.get(KINDS[Bottle], key)
-            code = "" if bottle is None else bottle.code
-            found.append(Finding("beyond-left", {"code": code, "left_g": max(was, 0.0), "wanted_g": was - now}))
+        weighed = ledger.last_found(key, own)
+        for was, now in zip(_masses(key, had, weighed), _masses(key, own, weighed), strict=True):
+            if now < min(was, 0.0) - TOLERATED_G:
+                bottle = next((new for _, new in pairs if isinstance(new, Bottle) and new.key == key), None)
+                bottle = bottle or store.get(KINDS[Bottle], key)
+                code = "" if bottle is None else bottle.code
+                found.append(Finding("beyond-left", {"code": code, "left_g": max(was, 0.0), "wanted_g": was - now}))
+                break
     return found
+
+
+def _ends(move: Move) -> set[int]:
+    return {key for key in (move.from_bottle, move.to_bottle) if key is not None}
+
+
+def _masses(bottle: int, moves: Iterable[Move], weighed: Move | None) -> tuple[float, float]:
+    """(what is left, the book just before a re-weighing): what is booked late for before it does not touch what is left."""
+    own = list(moves)
+    earlier = [m for m in own if weighed is not None and (m.at, m.key or 0) < (weighed.at, weighed.key or 0)]
+    return ledger.left(bottle, own), ledger.book_mass(bottle, earlier)
 
 
 def _after_dip(reading: Reading, pairs: list[tuple[Any, Any]], store: Store) -> list[Finding]:

@@ -85,6 +85,12 @@ def last_found(bottle: int, moves: Iterable[Move]) -> Move | None:
     return found[-1] if found else None
 
 
+def is_known(bottle: int, moves: Iterable[Move]) -> bool:
+    """Whether its moves tell what a bottle holds: mass came into it, or it was re-weighed. What only left tells nothing, nor
+    does a pour that was not weighed."""
+    return any(m.kind == "found" or (m.to_bottle == bottle and m.mass_g > 0) for m in in_force(moves))
+
+
 def left(bottle: int, moves: Iterable[Move]) -> float:
     """g left as far as is known: the mass last found and the ledger since, or the book mass where none was ever found."""
     own = in_force(moves)
@@ -139,7 +145,8 @@ def without_carrier(shares: Mapping[int, float], carrier: int, lost_g: float, bo
     left_g = shares.get(carrier, 0.0) * book_g - lost_g
     if left_g < 0 or not kept_g > 0:
         raise refuse("loss-beyond-carrier", lost_g=lost_g, carrier_g=shares.get(carrier, 0.0) * book_g)
-    grown = {key: share * book_g / kept_g for key, share in shares.items() if key != carrier}
+    # the last digit of a float must not make a whole of more than one
+    grown = {key: min(share * book_g / kept_g, 1.0) for key, share in shares.items() if key != carrier}
     rest = 1 - math.fsum(grown.values())
     return grown | ({carrier: rest} if rest > 1e-12 else {})
 
