@@ -71,33 +71,31 @@ class ServiceDue:
     state: str
 
 
-# `chosen` keeps the ledger of other bottles out; `flow` is every mass in force with its sign; `last` the newest re-weighing.
-_ROWS = """
-WITH chosen AS (SELECT key FROM bottle WHERE {which}),
-live AS (SELECT m.key, m.at, m.off, m.kind, m.mass_g, m.from_bottle, m.to_bottle, m.u_g FROM move m
-    WHERE m.kind <> 'withdrawn' AND NOT EXISTS (SELECT 1 FROM move later WHERE later.replaces = m.key)),
-flow AS (SELECT to_bottle AS bottle, key, at, off, mass_g AS g FROM live WHERE kind <> 'found' AND to_bottle IN chosen
-    UNION ALL SELECT from_bottle, key, at, off, -mass_g FROM live WHERE kind <> 'found' AND from_bottle IN chosen),
-last AS (SELECT * FROM (SELECT coalesce(to_bottle, from_bottle) AS bottle, key, at, off, mass_g, u_g, row_number() OVER
-    (PARTITION BY coalesce(to_bottle, from_bottle) ORDER BY at DESC, key DESC) AS place FROM live WHERE kind = 'found'
-    AND (to_bottle IN chosen OR from_bottle IN chosen)) WHERE place = 1),
-mass AS (SELECT f.bottle, sum(f.g) AS book, total(iif(f.g > 0, f.g, 0)) AS arrived,
-    total(iif(l.key IS NULL OR (f.at, f.key) > (l.at, l.key), f.g, 0)) AS since, min(f.at) AS first, f.off AS first_off
-    FROM flow f LEFT JOIN last l ON l.bottle = f.bottle GROUP BY f.bottle),
-now AS (SELECT * FROM (SELECT bottle, key, row_number() OVER (PARTITION BY bottle ORDER BY at DESC, key DESC) AS place
-    FROM contents WHERE bottle IN chosen) WHERE place = 1),
-then_held AS (SELECT * FROM (SELECT c.bottle, c.key, c.at, c.off, c.reason, row_number() OVER (PARTITION BY c.bottle
-    ORDER BY c.at DESC, c.key DESC) AS place FROM contents c JOIN last l ON l.bottle = c.bottle WHERE c.at <= l.at)
-    WHERE place = 1)
-SELECT {columns}, m.name, m.bench_name, m.form, m.retest_months, m.synonyms, m.words, m.cas, v.code, v.name, h.name,
+# In force: neither replaced nor withdrawn. A CROSS JOIN keeps the order it is written in: bottles first, then each one's moves
+# by their index. `last` is the newest re-weighing of each bottle, `flow` every mass with its sign, `held` its states of contents.
+_LIVE = "NOT EXISTS (SELECT 1 FROM move later WHERE later.replaces = m.key)"
+_FLOW = f"""SELECT l.bottle, m.at, m.off, {{sign}}m.mass_g AS g, (l.key IS NULL OR (m.at, m.key) > (l.at, l.key)) AS later
+    FROM last l CROSS JOIN move m ON m.{{end}} = l.bottle WHERE m.kind NOT IN ('found', 'withdrawn') AND {_LIVE}"""
+_ROWS = f"""
+WITH chosen AS (SELECT key FROM bottle WHERE {{which}}),
+last AS MATERIALIZED (SELECT c.key AS bottle, f.key, f.at, f.off, f.mass_g, f.u_g FROM chosen c LEFT JOIN move f ON f.key =
+    (SELECT m.key FROM move m WHERE (m.to_bottle = c.key OR m.from_bottle = c.key) AND m.kind = 'found' AND {_LIVE}
+    ORDER BY m.at DESC, m.key DESC LIMIT 1)),
+flow AS ({_FLOW.format(sign="", end="to_bottle")} UNION ALL {_FLOW.format(sign="-", end="from_bottle")}),
+mass AS (SELECT bottle, sum(g) AS book, total(iif(g > 0, g, 0)) AS arrived, total(iif(later, g, 0)) AS since,
+    min(at) AS first, off AS first_off FROM flow GROUP BY bottle),
+held AS MATERIALIZED (SELECT bottle,
+    (SELECT key FROM contents c WHERE c.bottle = l.bottle ORDER BY c.at DESC, c.key DESC LIMIT 1) AS now,
+    (SELECT key FROM contents c WHERE c.bottle = l.bottle AND c.at <= l.at ORDER BY c.at DESC, c.key DESC LIMIT 1) AS weighed
+    FROM last l)
+SELECT {{columns}}, m.name, m.bench_name, m.form, m.retest_months, m.synonyms, m.words, m.cas, v.code, v.name, h.name,
     h.bench_name, h.synonyms, mass.book, mass.arrived, mass.since, mass.first, mass.first_off, last.mass_g, last.at, last.off,
-    last.u_g, (SELECT share FROM content_share WHERE contents = now.key AND material = b.material),
-    (SELECT share FROM content_share WHERE contents = then_held.key AND material = b.material),
-    then_held.at, then_held.off, then_held.reason
-FROM bottle b LEFT JOIN material m ON m.key = b.material LEFT JOIN version v ON v.key = b.version
-    LEFT JOIN material h ON h.key = b.carrier LEFT JOIN mass ON mass.bottle = b.key LEFT JOIN last ON last.bottle = b.key
-    LEFT JOIN now ON now.bottle = b.key LEFT JOIN then_held ON then_held.bottle = b.key
-WHERE b.key IN chosen ORDER BY b.key
+    last.u_g, (SELECT share FROM content_share WHERE contents = held.now AND material = b.material),
+    (SELECT share FROM content_share WHERE contents = held.weighed AND material = b.material), state.at, state.off, state.reason
+FROM last CROSS JOIN bottle b ON b.key = last.bottle LEFT JOIN mass ON mass.bottle = b.key LEFT JOIN held ON held.bottle = b.key
+    LEFT JOIN contents state ON state.key = held.weighed LEFT JOIN material m ON m.key = b.material
+    LEFT JOIN version v ON v.key = b.version LEFT JOIN material h ON h.key = b.carrier
+ORDER BY b.key
 """
 # A state that begins the count of losses anew.
 _SETTLED = ("drift", "topped up")
@@ -141,7 +139,9 @@ def _row(
     if material is not None:
         what, retest = material.short, service.retest_months(material, habits)
     else:
-        what, retest = " ".join(filter(None, (version_name, version))) or bottle.label, None
+        named = " ".join(filter(None, (version_name, version))) or bottle.label
+        # of the vials of one version each is told by its trial
+        what, retest = (bottle.label or named) if bottle.kind in VIALS else named, None
     sought = (what, name, cas, form, synonyms, words, bottle.code, bottle.label, bottle.lot, bottle.supplier, bottle.supplier_no,
               bottle.place)  # fmt: skip
     return BottleRow(
