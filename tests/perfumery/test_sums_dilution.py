@@ -2,6 +2,7 @@
 """Dilutions in their four forms, what they hold, how strong they are and how far that is known."""
 
 import math
+from fractions import Fraction
 
 import pytest
 from hypothesis import given
@@ -133,3 +134,29 @@ def test_strengthened_and_weakened_again_is_the_same(start, step, mass):
     added = strengthen(mass, start, wanted)
     assert (mass * start + added) / (mass + added) == pytest.approx(wanted)
     assert weaken(mass + added, wanted, start) == pytest.approx(added * (1 - start) / start)
+
+
+MILLIGRAMS = st.integers(1, 20_000)
+SOURCE = st.integers(0, 6)
+
+
+@given(st.lists(st.tuples(SOURCE, MILLIGRAMS, SOURCE, MILLIGRAMS, st.booleans()), min_size=1, max_size=12))
+def test_any_chain_of_makings_and_top_ups_keeps_the_exact_balance(acts):
+    """Beside every bottle stands its balance in exact fractions of a milligram; three bottles are neat, more are made."""
+    neat = [{1: Fraction(1)}, {2: Fraction(1)}, {3: Fraction(1, 2), 4: Fraction(1, 2)}]
+    bottles = [({key: float(share) for key, share in own.items()}, Fraction(10**9), own) for own in neat]
+    for one, first_mg, other, second_mg, topping in acts:
+        poured = [(bottles[one % len(bottles)], first_mg), (bottles[other % len(bottles)], second_mg)]
+        if topping:
+            # what stands there is weighed before: the last bottle, topped up with the first liquid
+            shares, mass_mg, exact = bottles.pop()
+            poured = [((shares, mass_mg, exact), int(mass_mg)), poured[0]]
+        total = sum(mass for _, mass in poured)
+        exact = {}
+        for (_, _, own), mass in poured:
+            for key, share in own.items():
+                exact[key] = exact.get(key, Fraction(0)) + share * mass / total
+        shares = mixed(Pour(own, mass / 1000) for (own, _, _), mass in poured)
+        assert math.fsum(shares.values()) == pytest.approx(1, abs=1e-12)
+        assert shares == pytest.approx({key: float(share) for key, share in exact.items()}, rel=1e-12)
+        bottles.append((shares, Fraction(total), exact))

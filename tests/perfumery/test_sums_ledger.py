@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from perfumery import Move, Refused
-from perfumery.ledger import book_mass, drift, last_found, left, months_after
+from perfumery.ledger import book_mass, drift, in_force, is_known, last_found, left, months_after, without_carrier
 
 START = datetime.fromisoformat("2025-01-10T10:00:00+01:00")
 BOTTLE, OTHER = 1, 2
@@ -64,6 +64,51 @@ def test_what_the_balance_cannot_see_is_noise_and_more_than_booked_is_no_loss():
     assert more.is_noise and more.passes_on is None and more.strength_high == 0.2 and more.top_up_g == 0
     with pytest.raises(Refused):
         drift(book_g=0, found_g=1, **same)
+
+
+def test_what_only_left_or_was_not_weighed_tells_no_mass():
+    assert not is_known(BOTTLE, ()) and not is_known(BOTTLE, (DRAWN,))
+    assert not is_known(BOTTLE, (move(0, "pour", 0.0, key=9, out=False, from_bottle=OTHER),))
+    assert is_known(BOTTLE, (MADE,)) and is_known(BOTTLE, (FOUND,)) and not is_known(OTHER, (MADE,))
+    withdrawn = move(0, "withdrawn", 20.0, key=9, out=False, replaces=1)
+    assert not is_known(BOTTLE, (MADE, DRAWN, withdrawn))
+
+
+def test_a_correction_by_name_counts_like_a_move():
+    more = move(6, "correction", 0.4, key=8, out=False, remark="the supplier filled in more")
+    less = move(7, "correction", 0.1, key=9, remark="the scoop was wet")
+    assert book_mass(BOTTLE, (MADE, DRAWN, more, less)) == 13.9
+    assert left(BOTTLE, (MADE, DRAWN, FOUND, LATER, more, less)) == 12.45  # both before it was found
+
+
+def test_a_move_put_twice_counts_by_its_last_wording_and_by_time():
+    wrong, worse = move(5, "used", 64.0, key=5), move(5, "used", 6.0, key=6, replaces=5)
+    right = move(4, "used", 6.4, key=7, replaces=6)
+    assert in_force((right, worse, MADE, wrong)) == (MADE, right)
+
+
+def test_carrier_that_evaporated_strengthens_the_rest():
+    """13.6 g at 10 % that lost 0.65 g of ethanol: 1.36 ÷ 12.95 = 10.502 %; a second carrier rises like the material."""
+    assert without_carrier({1: 0.1, 2: 0.9}, 2, 0.65, 13.6) == pytest.approx({1: 0.105019, 2: 0.894981}, abs=1e-6)
+    risen = without_carrier({1: 0.1, 2: 0.6, 3: 0.3}, 2, 5.0, 20.0)
+    assert risen == pytest.approx({1: 2 / 15, 2: 7 / 15, 3: 6 / 15})
+    assert without_carrier({1: 0.1, 2: 0.9}, 2, 18.0, 20.0) == {1: 1.0}
+    for lost in (18.001, 20.0, 25.0):
+        with pytest.raises(Refused) as refused:
+            without_carrier({1: 0.1, 2: 0.9}, 2, lost, 20.0)
+        assert refused.value.findings[0].code == "loss-beyond-carrier"
+        assert refused.value.findings[0].data == {"lost_g": lost, "carrier_g": 18.0}
+    with pytest.raises(Refused):
+        without_carrier({1: 1.0}, 2, 0.1, 20.0)
+
+
+@given(st.integers(1, 999), st.integers(1, 50_000), st.integers(0, 1000))
+def test_all_or_some_of_the_carrier_gone_leaves_shares_of_one(per_thousand, book_mg, lost_per_thousand):
+    strength, book_g = per_thousand / 1000, book_mg / 1000
+    lost_g = (1 - strength) * book_g * lost_per_thousand / 1000
+    shares = without_carrier({1: strength, 2: 1 - strength}, 2, lost_g, book_g)
+    assert sum(shares.values()) == pytest.approx(1, abs=1e-9) and all(0 < share <= 1 for share in shares.values())
+    assert shares[1] * (book_g - lost_g) == pytest.approx(strength * book_g)
 
 
 def test_months_after_keeps_to_the_month():
