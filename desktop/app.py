@@ -197,7 +197,7 @@ class App(QObject):
         self._choose_what_was_chosen()
         if not book.read_only:
             self.session.chosen.connect(self._note_what_is_chosen)
-        self.window.show_book(self.session, BenchPage(self.session))
+        self.window.show_book(self.session, BenchPage(self.session), {"shelf": self._shelf_page})
         if book.read_only:
             self.window.notice.say(
                 "This is a copy to look at; nothing is kept in it. “Save a copy” in the Book menu makes a book of it.",
@@ -205,6 +205,12 @@ class App(QObject):
         else:
             # the first screen comes first: reading the whole file would slow the queries that fill it
             QTimer.singleShot(CARE_AFTER_MS, self, lambda: self._look_after(book))
+
+    def _shelf_page(self) -> Any:
+        from desktop.pages.shelf.page import ShelfPage  # made when it is first asked for, so imported then
+
+        assert self.session is not None
+        return ShelfPage(self.session)
 
     def _choose_what_was_chosen(self) -> None:
         """The version that was on screen last, else the newest project."""

@@ -162,6 +162,10 @@ class Theme(QObject):
             text-align: left; }}
         QPushButton[role="link"]:disabled, QToolButton[role="link"]:disabled {{ color: {t("quiet")}; }}
         QPushButton[role="link"]:focus, QToolButton[role="link"]:focus {{ border: none; text-decoration: underline; }}
+        QToolButton[role="chip"] {{ border: 1px solid transparent; border-radius: 10px; padding: 2px 9px; color: {t("quiet")}; }}
+        QToolButton[role="chip"]:hover {{ border-color: {t("hairline")}; }}
+        QToolButton[role="chip"]:checked {{ background: {t("chosen")}; color: {t("ink")}; font-weight: 600; }}
+        QToolButton[role="chip"]:focus {{ border: 2px solid {t("juniper")}; padding: 1px 8px; }}
         QLabel[role="caption"] {{ color: {t("quiet")}; font-size: {self.px(CAPTION)}px; }}
         QLabel[role="title"] {{ font-size: {self.px(TITLE)}px; font-weight: 600; }}
         QLabel[role="heading"] {{ font-size: {self.px(HEADING)}px; font-weight: 600; }}

@@ -6,8 +6,8 @@ It shows what `App` hands it and passes the commands that concern the book back 
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from functools import cached_property
+from collections.abc import Callable, Mapping
+from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QCoreApplication, QEvent, QSize, Qt, Signal
@@ -19,13 +19,13 @@ from desktop.pages.first import FirstPage
 from desktop.pages.help import ReadingPage
 from desktop.settings import Settings
 from desktop.theme import Theme
-from desktop.widgets.due_line import DueLine, due_items
+from desktop.widgets.due_line import DueItem, DueLine, due_items
 from desktop.widgets.find_field import FindField
 from desktop.widgets.icons import window_icon
 from desktop.widgets.notice import NoticeLine
 from desktop.widgets.rail import Rail
 from desktop.widgets.report import ReportPanel
-from perfumery import Strip
+from perfumery import Bottle, Strip
 
 if TYPE_CHECKING:
     # the window stands before the book's library is imported, which takes as long as the window
@@ -37,6 +37,7 @@ SIZE = QSize(1280, 800)
 LEAST = QSize(960, 600)
 FRAME = QSize(2, 32)  # what a title bar and a border take, at a guess: the real ones are known only once the window is shown
 TEXT_STEP = 0.1
+PAGES = ("bench", "shelf")
 MENUS = ("Book", "Edit", "View", "Help")
 
 
@@ -54,10 +55,12 @@ class Window(QMainWindow):
         self._theme, self._settings = theme, settings
         self.session: Session | None = None
         self.bench: Any = None
+        self._made: dict[str, Any] = {}
+        self._makers: Mapping[str, Callable[[], Any]] = {}
         self._back: QWidget | None = None
         self._travelled = False
         self.was_painted = False
-        self._pane_menus: list[QMenu] = []
+        self._page_menus: dict[QWidget, list[QMenu]] = {}
         self.setMinimumSize(LEAST)
         self.commands = actions.build(self, self._own_handlers(), self.asked.emit)
         self.recent_menu = QMenu("Recent", self)
@@ -73,7 +76,7 @@ class Window(QMainWindow):
     def _own_handlers(self) -> dict[str, Callable[[], None]]:
         return {
             "undo": self._undo, "redo": self._redo, "find": lambda: self.find.start(),
-            "page_bench": lambda: self._show_page(self.bench),
+            **{f"page_{name}": partial(self.show_page, name) for name in PAGES},
             "swap_widths": lambda: self.bench.swap_mode(),
             "drawer": lambda: self.bench.show_drawer(self.commands["drawer"].isChecked()),
             "text_larger": lambda: self._scale_text(self._theme.scale + TEXT_STEP),
@@ -99,7 +102,7 @@ class Window(QMainWindow):
 
     def _build_pages(self) -> None:
         theme = self._theme
-        self.rail = Rail(theme, (("bench", self.commands["page_bench"]),))
+        self.rail = Rail(theme, tuple((name, self.commands[f"page_{name}"]) for name in PAGES))
         self.due_line = DueLine(theme)
         self.due_line.due_chosen.connect(self._on_due_chosen)
         self.find = FindField(theme, self._seek)
@@ -138,11 +141,11 @@ class Window(QMainWindow):
 
     # a book on screen -------------------------------------------------------------------------------------------------
 
-    def show_book(self, session: Session, bench: Any) -> None:
-        """Shows an open book on its pages."""
+    def show_book(self, session: Session, bench: Any, others: Mapping[str, Callable[[], Any]]) -> None:
+        """Shows an open book on its pages: the bench at once, each of the others made when it is first asked for."""
         self.take_book()
-        self.session, self.bench = session, bench
-        self.pages.addWidget(bench)
+        self.session, self.bench, self._makers = session, bench, others
+        self._take_page("bench", bench)
         session.said.connect(self._on_session_said)
         session.changed.connect(self._on_session_changed)
         session.chosen.connect(self._show_title)
@@ -151,29 +154,47 @@ class Window(QMainWindow):
         bench.drawer_shown.connect(self.commands["drawer"].setChecked)
         self._on_bench_mode_changed(bench.mode)
         self.commands["drawer"].setChecked(bench.drawer.isVisibleTo(bench))
-        for title, own in bench.menus():
-            menu = QMenu(f"&{title}", self)
-            menu.addActions(list(own))
-            self.menuBar().insertMenu(self._help_menu.menuAction(), menu)
-            self._pane_menus.append(menu)
         self._show_page(bench)
         self._on_session_ticked(session.book.now())
 
     def take_book(self) -> None:
         """Takes the pages of a book away before it is closed."""
-        for menu in self._pane_menus:
+        for menu in (menu for menus in self._page_menus.values() for menu in menus):
             self.menuBar().removeAction(menu.menuAction())
             menu.deleteLater()
-        self._pane_menus = []
-        if self.bench is not None:
-            self.pages.removeWidget(self.bench)
-            self.bench.deleteLater()
+        self._page_menus = {}
+        for page in self._made.values():
+            self.pages.removeWidget(page)
+            page.deleteLater()
             # now, not at the next turn of the event loop: a pane must not ask a book that is closed
-            QCoreApplication.sendPostedEvents(self.bench, QEvent.Type.DeferredDelete)
+            QCoreApplication.sendPostedEvents(page, QEvent.Type.DeferredDelete)
+        self._made, self._makers = {}, {}
         self.session = self.bench = None
         self._back = None
         self.notice.clear()
         self.due_line.show_items(())
+
+    def page(self, name: str) -> Any:
+        """A page of the open book, made now if it is the first time."""
+        if name not in self._made:
+            self._take_page(name, self._makers[name]())
+        return self._made[name]
+
+    def _take_page(self, name: str, page: Any) -> None:
+        self._made[name] = page
+        self.pages.addWidget(page)
+        self._page_menus[page] = []
+        for title, own in page.menus():
+            menu = QMenu(f"&{title}", self)
+            menu.addActions(list(own))
+            self.menuBar().insertMenu(self._help_menu.menuAction(), menu)
+            self._page_menus[page].append(menu)
+
+    def show_page(self, name: str) -> Any:
+        """Brings a page of the open book up and returns it."""
+        page = self.page(name)
+        self._show_page(page)
+        return page
 
     def show_first(self) -> None:
         """The page before there is a book."""
@@ -198,7 +219,8 @@ class Window(QMainWindow):
 
     def _show_keys(self) -> None:
         self._go_reading()
-        self.reading.show_keys(actions.shortcut_rows(() if self.bench is None else self.bench.menus()))
+        pages = [self.page(name) for name in PAGES] if self.bench is not None else []
+        self.reading.show_keys(actions.shortcut_rows(menu for page in pages for menu in page.menus()))
 
     def _go_reading(self) -> None:
         if self.pages.currentWidget() is not self.reading:
@@ -209,18 +231,24 @@ class Window(QMainWindow):
     def _show_page(self, page: QWidget) -> None:
         self.pages.setCurrentWidget(page)
         on_bench = self.bench is not None and page is self.bench
+        of_book = page in self._page_menus
         self.rail.setVisible(self.bench is not None)
         self._top.setVisible(self.bench is not None)
-        self.commands["page_bench"].setChecked(on_bench)
-        if on_bench and not self.bench.isAncestorOf(self.focusWidget() or self):
-            self.bench.take_focus()
+        for name, made in self._made.items():
+            self.commands[f"page_{name}"].setChecked(page is made)
+        shown: Any = page
+        if of_book and not shown.isAncestorOf(self.focusWidget() or self):
+            shown.take_focus()
         for command in actions.COMMANDS:
             if command.book and command.key in self.commands:
                 self.commands[command.key].setEnabled(self.bench is not None)
         for key in ("swap_widths", "drawer"):
             self.commands[key].setEnabled(on_bench)
-        for menu in self._pane_menus:
-            menu.menuAction().setEnabled(on_bench)
+        for owner, menus in self._page_menus.items():
+            for menu in menus:
+                # a page that is read for a moment leaves the menus of the one below it, which then do nothing
+                menu.menuAction().setVisible(owner is page if of_book else owner is self.bench)
+                menu.menuAction().setEnabled(owner is page)
         self._show_title()
 
     def _show_title(self) -> None:
@@ -297,15 +325,19 @@ class Window(QMainWindow):
         for key, what in (("undo", book and book.can_undo), ("redo", book and book.can_redo)):
             self.commands[key].setText(f"{key.capitalize()} {what}" if what else key.capitalize())
 
-    def _on_due_chosen(self, strip: int) -> None:
-        if self.session is not None:
-            self._show_page(self.bench)
-            self.bench.go_to(self.session.book.get(Strip, strip))
-            self.bench.strips.read_strip(strip)
+    def _on_due_chosen(self, item: DueItem) -> None:
+        if self.session is None:
+            return
+        if item.strip is None:
+            self.show_page("shelf").show_state("due")
+            return
+        self._show_page(self.bench)
+        self.bench.go_to(self.session.book.get(Strip, item.strip))
+        self.bench.strips.read_strip(item.strip)
 
     def _on_find_found(self, value: Any) -> None:
-        self._show_page(self.bench)
-        self.bench.go_to(value)
+        on_shelf = isinstance(value, Bottle) and value.kind not in ("trial", "smelling")
+        self.show_page("shelf" if on_shelf else "bench").go_to(value)
 
     def _on_bench_mode_changed(self, mode: str) -> None:
         self.commands["swap_widths"].setChecked(mode == "smelling")

@@ -26,9 +26,9 @@ AHEAD_AT_MOST = timedelta(hours=24)
 
 @dataclass(frozen=True, slots=True)
 class DueItem:
-    """One thing due, ready to be shown."""
+    """One thing due, ready to be shown: a reading of a strip, or with `strip` None what is due on bottles."""
 
-    strip: int
+    strip: int | None
     code: str
     text: str
     late: bool
@@ -52,13 +52,24 @@ def due_items(book: Book, now: datetime) -> tuple[DueItem, ...]:
         when = ahead(-seconds) if seconds < 0 else lateness(seconds) if due.point.late else "now"
         text = f"{due_text(due.point.due_s)} {when}" if seconds < 0 else f"{due_text(due.point.due_s)}, {when}"
         shown.append(DueItem(due.strip.key or 0, code, text, due.point.late))
-    return tuple(shown)
+    served = _services(book, now)
+    return (*shown, served) if served is not None else tuple(shown)
+
+
+def _services(book: Book, now: datetime) -> DueItem | None:
+    """Re-tests, dropper caps and solutions ready, in one item: each has its day on the shelf."""
+    due = [service.kind for service in book.bottles.services(now) if service.state == "due"]
+    if not due:
+        return None
+    words = (("re-test", "re-test"), ("dropper cap", "dropper cap"), ("ready", "solution ready"))
+    told = [count(due.count(kind), word, "solutions ready" if kind == "ready" else "") for kind, word in words if kind in due]
+    return DueItem(None, "Shelf", f"{', '.join(told)} due" if set(due) != {"ready"} else told[0], late=True)
 
 
 class DueLine(QWidget):
-    """As many items as fit, the rest behind one button with a menu. `due_chosen(strip key)`."""
+    """As many items as fit, the rest behind one button with a menu. `due_chosen(DueItem)`."""
 
-    due_chosen = Signal(int)
+    due_chosen = Signal(object)
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -80,10 +91,10 @@ class DueLine(QWidget):
         if items == self.items and self._buttons:
             return
         self.items = items
-        wanted = items or (DueItem(0, "", NOTHING, late=False),)
+        wanted = items or (DueItem(None, "", NOTHING, late=False),)
         while len(self._buttons) < len(wanted):
             button = _DueButton(self._theme, self)
-            button.clicked.connect(lambda _=False, b=button: self.due_chosen.emit(b.item.strip))
+            button.clicked.connect(lambda _=False, b=button: self.due_chosen.emit(b.item))
             self._buttons.append(button)
         for button in self._buttons[len(wanted) :]:
             button.deleteLater()
@@ -114,7 +125,7 @@ class DueLine(QWidget):
         hidden = len(self._buttons) - fitting
         self._more.setVisible(hidden > 0)
         self._more.setText(f"and {hidden} more")
-        self._more.setAccessibleName(f"{count(hidden, 'more strip')} due")
+        self._more.setAccessibleName(f"{hidden} more due")
         size = self._more.sizeHint()
         self._more.setGeometry(left, (self.height() - size.height()) // 2, size.width(), size.height())
 
@@ -122,7 +133,7 @@ class DueLine(QWidget):
         menu = QMenu(self)
         menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         for item in self.items[sum(not button.isHidden() for button in self._buttons) :]:
-            menu.addAction(item.whole, lambda strip=item.strip: self.due_chosen.emit(strip))
+            menu.addAction(item.whole, lambda item=item: self.due_chosen.emit(item))
         menu.popup(self._more.mapToGlobal(QPoint(0, self._more.height())))
 
     def _on_theme_changed(self) -> None:
@@ -138,11 +149,11 @@ class _DueButton(QAbstractButton):
     def __init__(self, theme: Theme, parent: QWidget) -> None:
         super().__init__(parent)
         self._theme = theme
-        self.item = DueItem(0, "", "", late=False)
+        self.item = DueItem(None, "", "", late=False)
 
     def show_item(self, item: DueItem) -> None:
         self.item = item
-        active = bool(item.strip)
+        active = bool(item.code)
         self.setEnabled(active)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus if active else Qt.FocusPolicy.NoFocus)
         self.setCursor(Qt.CursorShape.PointingHandCursor if active else Qt.CursorShape.ArrowCursor)

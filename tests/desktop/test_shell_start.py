@@ -121,7 +121,7 @@ def test_pictures_need_no_book(tmp_path: Path) -> None:
             print(" | ".join(item.whole for item in due_items(book, now)))
     """
     said = run(code, tmp_path, str(tmp_path)).strip().replace("\u2009", " ")
-    assert said == "P19 2 h, 41 min late | P20 8 h in 12 min"
+    assert said == "P19 2 h, 41 min late | P20 8 h in 12 min | Shelf 1 re-test due"
 
 
 def test_pictures_of_what_is_no_book_say_so(tmp_path: Path) -> None:

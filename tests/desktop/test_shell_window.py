@@ -374,7 +374,8 @@ def test_whatever_is_found_can_be_gone_to(bench: App, kind: type) -> None:
     value = next(iter(bench.book.all(kind)))
     assert hit_text(value)
     bench.window.find.found.emit(value)
-    assert bench.window.pages.currentWidget() is bench.window.bench
+    standing = kind is Bottle and value.kind not in ("trial", "smelling")
+    assert bench.window.pages.currentWidget() is (bench.window.page("shelf") if standing else bench.window.bench)
 
 
 # due ---------------------------------------------------------------------------------------------------------------------
@@ -383,7 +384,8 @@ def test_whatever_is_found_can_be_gone_to(bench: App, kind: type) -> None:
 def test_due_line_tells_what_is_late_and_goes_there(bench: App, clock) -> None:
     strip = strip_running(bench, clock)
     bench.session.ticked.emit(bench.book.now())
-    (item,) = bench.window.due_line.items
+    item, served = bench.window.due_line.items
+    assert (served.strip, served.code) == (None, "Shelf") and served.text == "1 re-test due"
     assert (item.strip, item.code, item.late) == (strip.key, "P90", True)
     assert item.text.replace("\u2009", " ") == "2 h, 41 min late"
     gone: list[int] = []
@@ -396,16 +398,16 @@ def test_due_line_counts_down_to_what_comes(bench: App, clock) -> None:
     strip = strip_running(bench, clock)
     bench.book.put(Reading(strip=strip.key, at=clock(), intensity=3.0), what="reading")
     clock.tick(hours=5, minutes=7)
-    (item,) = due_items(bench.book, clock())
+    item, _ = due_items(bench.book, clock())
     assert item.whole.replace("\u2009", " ") == "P90 8 h in 12 min" and not item.late
 
 
 def test_due_line_keeps_a_blind_strip_blind(bench: App, clock) -> None:
     (sitting,) = bench.book.put(Sitting(at=clock(), blind=True), what="sitting")
     strip = strip_running(bench, clock, sitting=sitting.key, blind_code="417")
-    assert [item.code for item in due_items(bench.book, clock())] == ["417"]
+    assert [item.code for item in due_items(bench.book, clock())] == ["417", "Shelf"]
     bench.book.put(replace(sitting, revealed_at=clock()), what="reveal")
-    assert [item.code for item in due_items(bench.book, clock())] == [strip.code]
+    assert [item.code for item in due_items(bench.book, clock())] == [strip.code, "Shelf"]
 
 
 def test_due_line_keeps_what_does_not_fit_behind_one_button(app: App, qtbot) -> None:
@@ -419,7 +421,7 @@ def test_due_line_keeps_what_does_not_fit_behind_one_button(app: App, qtbot) -> 
     assert fitting[-1].geometry().right() <= line._more.geometry().left() and line._more.geometry().right() <= 400
     with qtbot.waitSignal(line.due_chosen) as told:
         fitting[0].click()
-    assert told.args == [1]
+    assert told.args == [line.items[0]]
     line.show_items(())
     assert line._buttons[0].text() == "Nothing is due." and not line._buttons[0].isEnabled()
 

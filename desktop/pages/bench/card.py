@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QBoxLayout, QFrame, QHBoxLayout, QLabel, QPushButt
 from desktop import figures
 from desktop.models import properties
 from desktop.models.holdings import Holding, holdings
-from desktop.pages.bench.notes import Notes
+from desktop.pages.notes import Notes
 from desktop.session import Session
 from desktop.theme import CAPTION
 from perfumery import Material

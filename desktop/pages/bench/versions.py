@@ -23,8 +23,8 @@ from PySide6.QtWidgets import (
 
 from db import VersionHead
 from desktop import figures
-from desktop.pages.bench.notes import Notes
 from desktop.pages.bench.project_form import ProjectForm
+from desktop.pages.notes import Notes
 from desktop.session import Session
 from desktop.widgets.field import Field
 from perfumery import Project, Version

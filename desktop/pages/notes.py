@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""The perfumer's own notes on a material, by stage on the strip, or on a version: read, added and corrected in place.
+"""The perfumer's own notes on a material, by stage on the strip, on a version or a bottle: read, added and corrected in place.
 
 A correction is a dated row of its own; the earlier wording stays one click away. What was typed and not kept waits with its
 material or version until it is kept or left.
@@ -17,10 +17,10 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPlainTextEdit, QPushButton, 
 from desktop import figures
 from desktop.session import Session
 from desktop.theme import CAPTION
-from perfumery import Material, Note, Version
+from perfumery import Bottle, Material, Note, Version
 
 STAGES = ("fresh", "1 h", "next day")
-_KINDS = {"material": Material, "version": Version}
+_KINDS = {"material": Material, "version": Version, "bottle": Bottle}
 EDITOR_LINES = 4
 
 
@@ -63,8 +63,8 @@ def _is_keep(event: QKeyEvent) -> bool:
 
 
 class Notes(QWidget):
-    """The notes on one thing, `about` 'material' or 'version', and the one editor for them. Signal: `opened(widget)` when the
-    editor is to be seen."""
+    """The notes on one thing, `about` 'material', 'version' or 'bottle', and the one editor for them. Signal:
+    `opened(widget)` when the editor is to be seen."""
 
     opened = Signal(object)
 

@@ -1,0 +1,222 @@
+# SPDX-License-Identifier: MIT
+"""The shelf as rows: every bottle with what is left in it, what is due on it, and what it is losing; found while typing."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from PySide6.QtCore import QObject
+
+from db import Book, BottleRow
+from desktop import figures
+from desktop.columns import Column
+from desktop.models.table import TableModel
+from perfumery import service
+from perfumery.ledger import months_after
+from perfumery.shelf import offered_first
+from perfumery.text import fold
+
+# What is read on a label or a kitchen scale; the ledger keeps every digit.
+LEFT_D_G = 0.01
+# A bottle that passes the tolerance within so many months loses fast enough to be named before it has.
+FAST_MONTHS = 3
+KINDS = {
+    "all": ("bought", "dilution", "accord", "batch", "product", "retained", "benchmark"),
+    "as bought": ("bought",),
+    "dilutions": ("dilution",),
+    "accords": ("accord",),
+    "trial vials": ("trial", "smelling"),
+}
+NO_BOTTLE = "no bottle"
+STATES = ("due", "low", "drifting", "not weighed lately")
+_AT_LEAST = re.compile(r"(?:≥|>=|>)\s*([\d.,]+)\s*g?(?=\s|$)")
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """One thing to know of a bottle: the filter it belongs to, its words, the theme's token they are written in."""
+
+    of: str
+    words: str
+    tone: str = "amber"
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfRow:
+    """One row: a bottle, or a material that has none. `repeats` where the row above names the same material."""
+
+    what: str
+    material: int | None
+    bottle: BottleRow | None = None
+    states: tuple[State, ...] = ()
+    next_text: str = ""
+    repeats: bool = False
+
+    @property
+    def key(self) -> int | None:
+        """The bottle's key; None for a material without a bottle."""
+        return None if self.bottle is None else self.bottle.key
+
+
+def strength_text(row: BottleRow) -> str:
+    """What the label says of the strength: 'neat', '10 % in ethanol'; nothing for what is no material."""
+    if row.bottle.material is None and row.bottle.strength == 1:
+        return ""
+    return figures.stock_text(row.bottle.strength, row.carrier_name)
+
+
+def states_of(row: BottleRow, today: date, habits: Mapping[str, float]) -> tuple[State, ...]:
+    """What is due, low, drifting or long unweighed on a bottle that is not gone, the most pressing first."""
+    bottle, found = row.bottle, []
+    if bottle.gone_on is not None:
+        return (State("gone", f"gone since {figures.day(bottle.gone_on, today)}", "quiet"),)
+    for kind, on in (("re-test", row.retest_on), ("dropper cap", row.dropper_on)):
+        state = service.state(on, today)
+        if state:
+            found.append(State("due", f"{kind} {'due' if state == 'due' else figures.day(on, today)}"))
+    if bottle.ready_on is not None and bottle.ready_on > today:
+        found.append(State("due", f"ready {figures.day(bottle.ready_on, today)}", "quiet"))
+    drift = row.drift
+    if drift is not None and not drift.is_noise and bottle.carrier is not None:
+        if drift.risen > habits["drift tolerance"]:
+            found.append(State("drifting", f"up to {figures.unit(f'{drift.risen * 100:.1f}', '%')} stronger"))
+        elif drift.passes_on is not None and drift.passes_on <= months_after(today, FAST_MONTHS):
+            found.append(State("drifting", f"past tolerance {figures.day(drift.passes_on, today)}"))
+    if row.left_g is not None and row.arrived_g and bottle.kind in ("bought", "dilution", "accord"):
+        if row.left_g <= 0:
+            found.append(State("low", "empty"))
+        elif row.left_g < habits["low share"] * row.arrived_g:
+            found.append(State("low", "low"))
+    months = int(habits["weigh again months"])
+    if months and row.weighed_at is not None and bottle.kind in ("bought", "dilution", "accord"):
+        weighed = row.weighed_at.date()
+        if months_after(weighed, months) < today and (row.left_g or 0) > 0:
+            found.append(State("not weighed lately", f"weighed {figures.day(weighed, today)}", "quiet"))
+    return tuple(found)
+
+
+def _next_text(row: BottleRow, today: date) -> str:
+    """The next day that comes on a bottle, with what it is."""
+    days = [(on, kind) for on, kind in ((row.retest_on, "re-test"), (row.dropper_on, "dropper")) if on is not None]
+    if not days or row.bottle.gone_on is not None:
+        return ""
+    on, kind = min(days)
+    return f"{kind} {figures.day(on, today)}"
+
+
+def shelf_rows(book: Book, today: date, kind: str, *, gone: bool = False) -> tuple[ShelfRow, ...]:
+    """The rows of a kind of `KINDS` or `NO_BOTTLE`, by name, the bottle offered first at the head of its material."""
+    if kind == NO_BOTTLE:
+        held = {row.bottle.material for row in book.bottles.rows()}
+        return tuple(ShelfRow(m.short, m.key) for m in book.material_rows() if not m.retired and m.key not in held)
+    habits, wanted = book.bottles.habits(), KINDS[kind]
+    vials = kind == "trial vials"
+    rows = [row for row in book.bottles.rows(vials=vials, gone=gone) if row.bottle.kind in wanted]
+    order = {bottle.key: place for place, bottle in enumerate(offered_first(row.bottle for row in rows))}
+    rows.sort(key=lambda row: (fold(row.what), row.bottle.kind != "bought", order[row.bottle.key]))
+    made, before = [], None
+    for row in rows:
+        own = ShelfRow(
+            row.what, row.bottle.material, row, states_of(row, today, habits), _next_text(row, today),
+            repeats=before is not None and row.bottle.material == before and before is not None,
+        )  # fmt: skip
+        made.append(own)
+        before = row.bottle.material
+    return tuple(made)
+
+
+def sought(rows: Iterable[ShelfRow], text: str, hays: Mapping[int, str]) -> list[ShelfRow]:
+    """Rows in which every word stands, of a bottle or of its material ('conifer' too); '≥ 5 g' asks for what is left."""
+    least = [_figure(found) for found in _AT_LEAST.findall(text)]
+    words = fold(_AT_LEAST.sub(" ", text)).split()
+    found = []
+    for row in rows:
+        left = None if row.bottle is None else row.bottle.left_g
+        if least and (left is None or left < max(least)):
+            continue
+        hay = "\n".join(((row.bottle.hay if row.bottle is not None else ""), hays.get(row.material or 0, "")))
+        if all(word in hay for word in words):
+            found.append(row)
+    return found
+
+
+def _figure(text: str) -> float:
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        return 0.0
+
+
+def _of(read: Callable[[BottleRow], str]) -> Callable[[ShelfRow], str]:
+    return lambda row: "" if row.bottle is None else read(row.bottle)
+
+
+def _mass(read: Callable[[BottleRow], float | None]) -> Callable[[ShelfRow], str]:
+    return lambda row: "" if row.bottle is None else figures.mass(read(row.bottle), LEFT_D_G)
+
+
+def _plain(read: Callable[[BottleRow], object]) -> Callable[[ShelfRow], object]:
+    return lambda row: None if row.bottle is None else read(row.bottle)
+
+
+def _day(read: Callable[[BottleRow], date | None]) -> Callable[[ShelfRow], str]:
+    return lambda row: "" if row.bottle is None or read(row.bottle) is None else str(read(row.bottle))
+
+
+COLUMNS: tuple[Column[ShelfRow], ...] = (
+    Column("what", "holds", lambda row: row.what, 164, tip="material, accord or version"),
+    Column("code", "bottle", _of(lambda b: b.bottle.code), 78),
+    Column("strength", "strength", _of(strength_text), 118),
+    Column("left", "left", _mass(lambda b: b.left_g), 74, right=True, unit="g", plain=_plain(lambda b: b.left_g),
+           tip="mass last found, less what left since"),
+    Column("place", "place", _of(lambda b: b.bottle.place), 58),
+    Column("next", "next", lambda row: row.next_text, 146, tip="the next re-test or change of dropper cap"),
+    Column("state", "to know", lambda row: ", ".join(state.words for state in row.states), 150),
+    Column("kind", "kind", _of(lambda b: {"bought": "as bought", "trial": "trial vial"}.get(b.bottle.kind, b.bottle.kind)), 84,
+           hidden=True),
+    Column("lot", "lot", _of(lambda b: b.bottle.lot), 90, hidden=True),
+    Column("supplier", "supplier", _of(lambda b: b.bottle.supplier), 100, hidden=True),
+    Column("supplier_no", "supplier's no.", _of(lambda b: b.bottle.supplier_no), 90, hidden=True),
+    Column("opened", "opened", _day(lambda b: b.bottle.opened_on), 84, hidden=True),
+    Column("made", "came or made", _day(lambda b: None if b.made_at is None else b.made_at.date()), 96, hidden=True),
+    Column("book", "by the book", _mass(lambda b: b.book_g), 84, right=True, unit="g", plain=_plain(lambda b: b.book_g),
+           hidden=True),
+    Column("found", "found", _mass(lambda b: b.found_g), 74, right=True, unit="g", plain=_plain(lambda b: b.found_g),
+           hidden=True),
+    Column("missing", "missing", _mass(lambda b: b.missing_g), 74, right=True, unit="g", plain=_plain(lambda b: b.missing_g),
+           hidden=True, tip="book less found, at the last re-weighing"),
+    Column("loss", "loss a month", _mass(lambda b: None if b.drift is None else b.drift.per_month), 86, right=True, unit="g",
+           plain=_plain(lambda b: None if b.drift is None else b.drift.per_month), hidden=True),
+    Column("container", "container", _of(lambda b: b.bottle.container), 140, hidden=True),
+)  # fmt: skip
+
+
+class BottlesModel(TableModel[ShelfRow]):
+    """The rows of the shelf, read only."""
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(COLUMNS, parent)
+
+    def identity(self, row: ShelfRow) -> tuple[int | None, int | None]:
+        """The bottle, or the material without one."""
+        return row.key, None if row.bottle is not None else row.material
+
+    def tone(self, row: ShelfRow, column: Column[ShelfRow]) -> str:
+        """A name said by the row above is quiet; what has to be known is amber where it asks for something."""
+        if column.key == "what":
+            return "quiet" if row.repeats or (row.bottle is not None and row.bottle.bottle.gone_on) else "ink"
+        if column.key == "state":
+            return "amber" if any(state.tone == "amber" for state in row.states) else "quiet"
+        return "quiet" if column.key in ("next", "place") else "ink"
+
+    def place_of_bottle(self, key: int | None) -> int:
+        """The place of a bottle, −1 where it is not shown."""
+        return next((place for place, row in enumerate(self.rows) if key is not None and row.key == key), -1)
+
+
+def counts(rows: Sequence[ShelfRow]) -> dict[str, int]:
+    """{state: rows it is said of}."""
+    return {name: sum(any(state.of == name for state in row.states) for row in rows) for name in STATES}

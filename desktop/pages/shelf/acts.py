@@ -1,0 +1,301 @@
+# SPDX-License-Identifier: MIT
+"""What is booked on one bottle: weighed again, drawn from, set right by name, a record corrected."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QComboBox, QPushButton, QWidget
+
+from db import BottleRow
+from desktop import figures, wording
+from desktop.pages.shelf.sheet import Sheet
+from desktop.session import Session
+from desktop.widgets.field import Field
+from perfumery import Balance, Move, Refused, parse_number, weighing
+from perfumery.findings import refuse
+
+DRAWS = {"used": "used up otherwise", "spill": "spilled", "given": "given away"}
+_BALANCE = "weigh/balance"
+
+
+def grams(text: str) -> float:
+    """'12.95' or '12,95 g' in g, as typed."""
+    return parse_number(text.casefold().removesuffix("g"))
+
+
+def mass_of(text: str) -> float:
+    """The same, refused where it is not more than nothing."""
+    mass = grams(text)
+    if not mass > 0:
+        raise refuse("mass-not-positive", mass_g=mass)
+    return mass
+
+
+class BalanceBox(QComboBox):
+    """Which balance showed the figure; the one used last comes first, "not said" is allowed."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self.activated.connect(lambda _: session.settings.keep(_BALANCE, self.currentText()))
+
+    def refresh(self) -> None:
+        """Reads the balances of the book anew."""
+        kept = self._session.settings.text(_BALANCE)
+        self.clear()
+        balances = [balance for balance in self._session.book.all(Balance) if balance.retired_on is None]
+        for balance in balances:
+            self.addItem(balance.name, balance)
+        self.addItem("not said", None)
+        self.setCurrentIndex(max(self.findText(kept), 0))
+
+    @property
+    def balance(self) -> Balance | None:
+        """The chosen balance."""
+        found = self.currentData()
+        return found if isinstance(found, Balance) else None
+
+
+class ReweighSheet(Sheet):
+    """What the bottle weighs now; says at once what that means for its strength."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(session, "Book what was found", parent)
+        self.balance = BalanceBox(session)
+        self.balance_field = Field("balance", self.balance)
+        self.column.addWidget(self.balance_field)
+        self.gross, self.gross_field = self.line("gross, g", width=140, tip="Bottle, cap and what is in it")
+        self.net, self.net_field = self.line("net, g", width=140, tip="What is in it alone")
+        self.remark, _ = self.line("remark")
+        self.gross.textEdited.connect(lambda _: self._show())
+        self.net.textEdited.connect(lambda _: self._show())
+        self.balance.currentIndexChanged.connect(lambda _: self._show())
+        self._row: BottleRow | None = None
+
+    def start(self, row: BottleRow) -> None:
+        """Begins for a bottle; by its gross figure where its tare is known."""
+        self._row = row
+        self.title.setText(f"{row.bottle.code} weighed again")
+        self.balance.refresh()
+        for edit in (self.gross, self.net, self.remark):
+            edit.clear()
+        has_tare = row.bottle.tare_g is not None
+        self.gross_field.setVisible(has_tare)
+        self.net_field.setVisible(not has_tare)
+        inferred = ", inferred when it came," if row.bottle.tare_inferred else ""
+        tare = f"Its tare is {figures.mass_text(row.bottle.tare_g)}{inferred} taken off. " if has_tare else ""
+        book = "" if row.left_g is None else f"By the book it holds {figures.mass_text(row.left_g)}."
+        self.tell(f"{tare}{book}" if tare or book else "How much it holds was never booked; this begins its ledger.")
+        self.say("")
+        (self.gross if has_tare else self.net).setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    def _figures(self) -> tuple[float, float | None]:
+        """(net, gross or None). Raises Refused."""
+        assert self._row is not None
+        tare = self._row.bottle.tare_g
+        if tare is None:
+            return self.read(self.net_field, grams, needed=True), None
+        gross = self.read(self.gross_field, grams, needed=True)
+        if gross < tare:
+            tare_text = figures.mass_text(tare)
+            self.gross_field.say(f"That is less than its tare of {tare_text}. Weigh it with its cap, or mend the tare.")
+            raise Refused()
+        return gross - tare, gross
+
+    def _show(self) -> None:
+        """The sentence below the field: what is missing and what that says of the strength, before it is booked."""
+        row = self._row
+        field = self.gross_field if row is not None and row.bottle.tare_g is not None else self.net_field
+        try:
+            net, _ = self._figures()
+        except Refused:
+            field.say("")
+            return
+        if row is not None:
+            field.say(self._meaning(row, round(net, 6)), "quiet")
+
+    def _meaning(self, row: BottleRow, net: float) -> str:
+        book_g = self._session.book.book_mass(row.key) if row.book_g is not None else None
+        holds = f"It holds {figures.mass_text(net)}."
+        if book_g is None or not book_g > 0:
+            return holds
+        missing = round(book_g - net, 6)
+        balance = self.balance.balance
+        noise = None if balance is None else weighing.K * weighing.found_u(balance)
+        if noise is not None and abs(missing) <= noise:
+            return f"{holds} That is the book, as near as this balance sees (± {figures.mass_text(noise)})."
+        if missing < 0:
+            return f"{holds} {figures.mass_text(-missing)} more than booked: a draw may be booked that was none."
+        text = f"{holds} {figures.mass_text(missing)} are missing against the book."
+        share = None if row.bottle.material is None else row.strength
+        if share and net > 0 and row.bottle.carrier is not None:
+            high = min(share * book_g / net, 1.0)
+            text += (f" If that was {row.carrier_name}, its strength is now between {figures.percent_text(share)} "
+                     f"and {figures.percent_text(high)}.")  # fmt: skip
+        return text
+
+    def keep(self) -> bool:
+        """Books the mass found."""
+        assert self._row is not None
+        net, gross = self._figures()
+        done = self._session.do(
+            self._session.book.bottles.reweigh, self._row.key, round(net, 9), read_g=gross, balance=self.balance.balance,
+            remark=self.remark.text().strip(),
+        )  # fmt: skip
+        return done is not None
+
+
+class DrawSheet(Sheet):
+    """Mass that left the bottle otherwise than by a weighing; more than is there only after a correction by name."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(session, "Book it", parent)
+        self.kind = QComboBox()
+        for key, words in DRAWS.items():
+            self.kind.addItem(words, key)
+        self.column.addWidget(Field("how", self.kind))
+        self.mass, self.mass_field = self.line("mass, g", width=140)
+        self.remark, _ = self.line("remark")
+        self.why, self.why_field = self.line("why there was more than booked")
+        self.more = QPushButton("Book the rest as a correction, then this")
+        self.more.setProperty("role", "link")
+        self.more.setAutoDefault(False)
+        self.more.clicked.connect(self._on_more_clicked)
+        self.column.addWidget(self.more)
+        self._row: BottleRow | None = None
+
+    def start(self, row: BottleRow) -> None:
+        """Begins for a bottle."""
+        self._row = row
+        self.title.setText(f"Drawn from {row.bottle.code}")
+        left = "How much is in it was never booked." if row.left_g is None else f"{figures.mass_text(row.left_g)} are left."
+        self.tell(f"{left} What goes into another bottle is booked where that is made.")
+        for edit in (self.mass, self.remark, self.why):
+            edit.clear()
+        for field in (self.mass_field, self.why_field):
+            field.say("")
+        self._offer_more(False)
+        self.say("")
+        self.mass.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    def _offer_more(self, offered: bool) -> None:
+        self.why_field.setVisible(offered)
+        self.more.setVisible(offered)
+
+    def keep(self) -> bool:
+        """Books the draw; where it is more than there is, the correction is offered in place."""
+        assert self._row is not None
+        mass = self.read(self.mass_field, mass_of, needed=True)
+        try:
+            done = self._session.do(
+                self._session.book.bottles.draw, self._row.key, self.kind.currentData(), mass, remark=self.remark.text().strip()
+            )
+        except Refused as fault:
+            self.mass_field.say(wording.sentences(fault.findings))
+            beyond = any(finding.code == "beyond-left" for finding in fault.findings)
+            self._offer_more(beyond)
+            if beyond:
+                self.why.setFocus()
+            return False
+        return done is not None
+
+    def _on_more_clicked(self) -> None:
+        assert self._row is not None
+        bottles = self._session.book.bottles
+        try:
+            mass = self.read(self.mass_field, mass_of, needed=True)
+            left = self._session.book.left(self._row.key).get(self._row.key, 0.0)
+            if mass > left:
+                self._session.do(bottles.correct_mass, self._row.key, round(mass - left, 9), self.why.text().strip())
+        except Refused as fault:
+            self.why_field.say(wording.sentences(fault.findings))
+            self.why.setFocus()
+            return
+        self.confirm()
+
+
+class CorrectMassSheet(Sheet):
+    """The book set right by name, where no record of its own is wrong."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(session, "Book the correction", parent)
+        self.mass, self.mass_field = self.line("there is really, g", width=140)
+        self.why, self.why_field = self.line("why the book was wrong")
+        self._row: BottleRow | None = None
+
+    def start(self, row: BottleRow) -> None:
+        """Begins for a bottle."""
+        self._row = row
+        self.title.setText(f"The book of {row.bottle.code} set right")
+        left = "nothing" if row.left_g is None else figures.mass_text(row.left_g)
+        self.tell(f"The book says {left}. A correction stays to be seen in its history, with its reason. "
+                  "What evaporated is found by weighing it again, not here.")  # fmt: skip
+        for edit in (self.mass, self.why):
+            edit.clear()
+        for field in (self.mass_field, self.why_field):
+            field.say("")
+        self.say("")
+        self.mass.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    def keep(self) -> bool:
+        """Books the difference."""
+        assert self._row is not None
+        really = self.read(self.mass_field, grams, needed=True)
+        difference = round(really - (self._row.left_g or 0.0), 9)
+        if not difference:
+            self.mass_field.say("That is what the book says already.")
+            return False
+        try:
+            return self._session.do(
+                self._session.book.bottles.correct_mass, self._row.key, difference, self.why.text().strip()
+            ) is not None  # fmt: skip
+        except Refused as fault:
+            self.why_field.say(wording.sentences(fault.findings))
+            self.why.setFocus()
+            return False
+
+
+class CorrectMoveSheet(Sheet):
+    """One line of the ledger corrected, or withdrawn; the earlier one stays in the book."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(session, "Keep the correction", parent)
+        self.mass, self.mass_field = self.line("mass, g", width=140)
+        self.remark, self.remark_field = self.line("remark")
+        self.withdraw = QPushButton("It never was: withdraw it")
+        self.withdraw.setProperty("role", "link")
+        self.withdraw.setAutoDefault(False)
+        self.withdraw.clicked.connect(self._on_withdraw_clicked)
+        self.column.addWidget(self.withdraw)
+        self._move: Move | None = None
+
+    def start(self, move: Move, words: str) -> None:
+        """Begins for a line of the ledger."""
+        self._move = move
+        self.title.setText("A line of the ledger corrected")
+        self.tell(f"{words}. The line as it was stays in the book; this one counts from now on.")
+        self.mass.setText(figures.mass(move.mass_g))
+        self.remark.setText(move.remark)
+        self.mass_field.say("")
+        self.say("")
+        self.mass.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        self.mass.selectAll()
+
+    def keep(self) -> bool:
+        """Puts the line that replaces it."""
+        assert self._move is not None and self._move.key is not None
+        mass = self.read(self.mass_field, grams, needed=True)
+        book = self._session.book
+        return self._session.do(
+            book.correct, self._move.key, "ledger corrected", mass_g=mass, remark=self.remark.text().strip()
+        ) is not None  # fmt: skip
+
+    def _on_withdraw_clicked(self) -> None:
+        assert self._move is not None and self._move.key is not None
+        try:
+            done = self._session.do(self._session.book.correct, self._move.key, "ledger line withdrawn", kind="withdrawn")
+        except Refused as fault:
+            self.say(wording.sentences(fault.findings))
+            return
+        if done is not None:
+            self.left.emit()

@@ -1,0 +1,112 @@
+# SPDX-License-Identifier: MIT
+"""What stands on a bottle and is known of it, changed in place: one undo step."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QGridLayout, QLineEdit, QWidget
+
+from db import BottleRow
+from desktop import figures, wording
+from desktop.pages.shelf.acts import grams
+from desktop.pages.shelf.sheet import Sheet
+from desktop.session import Session
+from desktop.widgets.field import Field
+from perfumery import Bottle, Refused, parse_number
+from perfumery.instants import day
+
+_TEXT: tuple[tuple[str, str], ...] = (
+    ("code", "code"), ("label", "label"), ("place", "place"), ("lot", "lot"), ("supplier", "supplier"),
+    ("supplier_no", "supplier's number"), ("container", "container"), ("liner", "cap liner"),
+)  # fmt: skip
+_FIGURES: tuple[tuple[str, str, Callable[[str], float]], ...] = (
+    ("tare_g", "tare, g", grams), ("volume_ml", "holds when full, ml", parse_number),
+    ("price_per_g", "price per g", parse_number),
+)  # fmt: skip
+_DAYS: tuple[tuple[str, str], ...] = (
+    ("received_on", "received"), ("opened_on", "opened"), ("dropper_on", "dropper cap since"), ("retest_on", "re-test on"),
+    ("ready_on", "ready on"), ("gone_on", "gone since"),
+)  # fmt: skip
+_WIDE = ("label", "container", "remark")
+
+
+def a_day(text: str) -> date:
+    """A calendar day as typed."""
+    found = day(text)
+    assert isinstance(found, date)
+    return found
+
+
+class BottleForm(Sheet):
+    """The fields of one bottle. A wrong one keeps its text and says why below itself."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(session, "Keep", parent)
+        self.fields: dict[str, Field] = {}
+        grid = QGridLayout()
+        grid.setHorizontalSpacing(12)
+        grid.setVerticalSpacing(8)
+        at = 0
+        names = [*_TEXT, *((name, caption) for name, caption, _ in _FIGURES), *_DAYS, ("remark", "remark")]
+        for name, caption in names:
+            edit = QLineEdit()
+            field = Field(caption, edit)
+            edit.returnPressed.connect(self.confirm)
+            edit.textEdited.connect(lambda _, field=field: field.say(""))
+            self.fields[name] = field
+            wide = name in _WIDE
+            at += at % 2 if wide else 0
+            grid.addWidget(field, at // 2, at % 2, 1, 2 if wide else 1, Qt.AlignmentFlag.AlignTop)
+            at += 2 if wide else 1
+        self.column.addLayout(grid)
+        self._bottle: Bottle | None = None
+
+    def start(self, row: BottleRow) -> None:
+        """Begins with a bottle as it stands."""
+        bottle = self._bottle = row.bottle
+        self.title.setText(f"{bottle.code}, {row.what}")
+        self.tell("Days are written as 2025-03-11. What is in it is changed by what is poured, drawn and weighed.")
+        for name, field in self.fields.items():
+            value = getattr(bottle, name)
+            text = "" if value is None else figures.parts(value) if isinstance(value, float) else str(value)
+            self._edit(name).setText(text)
+            field.say("")
+        if bottle.tare_inferred:
+            self.fields["tare_g"].say("Inferred from gross and the net mass stated; a figure weighed takes its place.", "quiet")
+        self.say("")
+        self._edit("code").setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    def _edit(self, name: str) -> QLineEdit:
+        edit = self.fields[name].editor
+        assert isinstance(edit, QLineEdit)
+        return edit
+
+    def keep(self) -> bool:
+        """Puts the bottle as it is now typed."""
+        assert self._bottle is not None
+        found: dict[str, Any] = {name: self._edit(name).text().strip() for name, _ in (*_TEXT, ("remark", ""))}
+        for name, _, parse in _FIGURES:
+            found[name] = self.read(self.fields[name], parse)
+        for name, _ in _DAYS:
+            found[name] = self.read(self.fields[name], a_day)
+        if found["tare_g"] != self._bottle.tare_g:
+            found["tare_inferred"] = False
+        try:
+            wanted = replace(self._bottle, **found)
+            done = wanted == self._bottle or self._session.put(f"bottle {wanted.code}", wanted)
+        except Refused as fault:
+            of = {"code-taken": "code", "code-empty": "code", "mass-not-positive": "tare_g", "volume-not-positive": "volume_ml"}
+            for finding in fault.findings:
+                name = of.get(finding.code)
+                if name is None:
+                    self.say(wording.sentence(finding))
+                else:
+                    self.fields[name].say(wording.sentence(finding))
+                    self._edit(name).setFocus()
+            return False
+        return bool(done)

@@ -1,0 +1,199 @@
+# SPDX-License-Identifier: MIT
+"""The left of the shelf: what is sought, which kind, what has to be known, and the bottles that are left."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QEvent, QModelIndex, QObject, Qt, Signal
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QStackedWidget, QVBoxLayout, QWidget
+
+from desktop import figures
+from desktop.models.bottles import KINDS, NO_BOTTLE, STATES, BottlesModel, ShelfRow, counts, shelf_rows, sought
+from desktop.session import Session
+from desktop.widgets.chips import Chips
+from desktop.widgets.grid import Grid
+
+
+class BottleList(QWidget):
+    """`chosen()` when another row became the current one; `taken()` for Enter on it; `delivery_asked`, `prepare_asked` from
+    the head."""
+
+    chosen = Signal()
+    taken = Signal()
+    delivery_asked = Signal()
+    prepare_asked = Signal()
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self._rows: tuple[ShelfRow, ...] = ()
+        self._hays: dict[int, str] = {}
+        self.model = BottlesModel(self)
+        self.title = QLabel("Shelf", self)
+        self.title.setProperty("role", "title")
+        self.told = QLabel(self)
+        self.told.setProperty("role", "caption")
+        self.prepare = QPushButton("To prepare", self)
+        self.prepare.setProperty("role", "link")
+        self.prepare.setToolTip("Dilutions that open drafts ask for and no bottle holds")
+        self.delivery = QPushButton("Enter a delivery…", self)
+        self.delivery.setProperty("role", "primary")
+        self.search = QLineEdit(self)
+        self.search.setPlaceholderText("Find a bottle")
+        self.search.setAccessibleName("Find a bottle")
+        self.search.setToolTip("Name, code, lot, supplier, place, form or smell word; “≥ 5 g” asks for what is left")
+        self.search.setClearButtonEnabled(True)
+        self.kinds = Chips((*KINDS, NO_BOTTLE), "kind", self)
+        self.states = Chips(STATES, "to know", self, optional=True)
+        self.grid = Grid(session.theme, session.settings, "bottles", "state", self, roomy={"what": 260, "strength": 170})
+        self.grid.setAccessibleName("Bottles")
+        self.grid.enter_edits = False
+        self.grid.show_model(self.model)
+        self.nothing = QLabel(self)
+        self.nothing.setProperty("role", "quiet")
+        self.nothing.setWordWrap(True)
+        self.nothing.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.nothing.setContentsMargins(16, 16, 16, 16)
+        self.stack = QStackedWidget(self)
+        self.stack.setContentsMargins(11, 0, 0, 0)  # the first column below the title
+        self.stack.addWidget(self.grid)
+        self.stack.addWidget(self.nothing)
+        self.setFocusProxy(self.grid)
+        self._build()
+        self.search.textChanged.connect(self._show)
+        self.search.installEventFilter(self)
+        self.kinds.chosen.connect(lambda _: self.refresh())
+        self.states.chosen.connect(lambda _: self._show())
+        self.grid.selectionModel().currentChanged.connect(self._on_current_changed)
+        self.grid.entered.connect(lambda _: self.taken.emit())
+        self.grid.doubleClicked.connect(lambda _: self.taken.emit())
+        self.grid.typed.connect(self._on_grid_typed)
+        self.delivery.clicked.connect(self.delivery_asked)
+        self.prepare.clicked.connect(self.prepare_asked)
+
+    def _build(self) -> None:
+        head = QHBoxLayout()
+        head.setSpacing(12)
+        for part in (self.title, self.told):
+            head.addWidget(part, 0, Qt.AlignmentFlag.AlignBottom)
+        head.addStretch(1)
+        head.addWidget(self.prepare)
+        head.addWidget(self.delivery)
+        first = QHBoxLayout()
+        first.setSpacing(8)
+        first.addWidget(self.search, 1)
+        first.addWidget(self.kinds)
+        second = QHBoxLayout()
+        second.addWidget(self.states)
+        second.addStretch(1)
+        top = QVBoxLayout()
+        top.setContentsMargins(16, 10, 12, 6)
+        top.setSpacing(6)
+        for line in (head, first, second):
+            top.addLayout(line)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        column.addLayout(top)
+        column.addWidget(self.stack, 1)
+
+    @property
+    def row(self) -> ShelfRow | None:
+        """The row that is chosen."""
+        place = self.grid.currentIndex().row()
+        return self.model.row(place) if 0 <= place < self.model.rowCount() else None
+
+    def refresh(self) -> None:
+        """Reads the rows of the chosen kind anew."""
+        book = self._session.book
+        today = book.now().date()
+        gone = bool(self.search.text().strip()) and self.kinds.name != NO_BOTTLE
+        self._rows = shelf_rows(book, today, self.kinds.name, gone=gone)
+        self._hays = {row.key: row.hay for row in book.material_rows()}
+        waiting = len(book.bottles.preparations())
+        self.prepare.setText(f"To prepare: {waiting}" if waiting else "To prepare")
+        self._show()
+
+    def choose(self, key: int) -> None:
+        """Shows a bottle, whatever is being sought or filtered."""
+        if self.model.place_of_bottle(key) < 0:
+            self.states.choose("")
+            self.search.clear()
+            row = self._session.book.bottles.row(key)
+            kind = "all" if row is None or row.bottle.kind in KINDS["all"] else "trial vials"
+            if row is not None and row.bottle.gone_on is not None:
+                self.search.setText(row.bottle.code)
+            self.kinds.choose(kind)
+            self.refresh()
+        self._go_to(self.model.place_of_bottle(key))
+
+    def show_state(self, state: str) -> None:
+        """Only the bottles of which this has to be known."""
+        self.search.clear()
+        self.kinds.choose("all")
+        self.states.choose(state)
+        self.refresh()
+        self._go_to(0)
+
+    def _show(self, *_: object) -> None:
+        current = self.row
+        if bool(self.search.text().strip()) != any(r.bottle is not None and r.bottle.bottle.gone_on for r in self._rows):
+            # what is gone is found when it is sought by its words
+            book = self._session.book
+            gone = bool(self.search.text().strip()) and self.kinds.name != NO_BOTTLE
+            self._rows = shelf_rows(book, book.now().date(), self.kinds.name, gone=gone)
+        found = sought(self._rows, self.search.text(), self._hays)
+        self.states.count(counts(found))
+        wanted = self.states.name
+        if wanted:
+            found = [row for row in found if any(state.of == wanted for state in row.states)]
+        self.model.show_rows(found)
+        number = "material" if self.kinds.name == NO_BOTTLE else "bottle"
+        self.told.setText(figures.count(len(found), number))
+        self.nothing.setText("" if found else self._why_nothing())
+        self.stack.setCurrentWidget(self.grid if found else self.nothing)
+        place = -1 if current is None else self._place_of(current)
+        if found and (place >= 0 or self.row is None):
+            self._go_to(max(place, 0))
+        self.chosen.emit()
+
+    def _place_of(self, row: ShelfRow) -> int:
+        same = self.model.identity(row)
+        return next((place for place, other in enumerate(self.model.rows) if self.model.identity(other) == same), -1)
+
+    def _why_nothing(self) -> str:
+        if self.search.text().strip() or self.states.name:
+            return "No bottle is like this. Take a word or a filter away."
+        return {
+            "all": "Bottles stand here: what you bought, diluted and made, with what is left in each. Begin with a delivery.",
+            "as bought": "What you buy stands here. Begin with a delivery.",
+            "dilutions": "Dilutions stand here. Choose a material and make one (Ctrl+D).",
+            "accords": "Accords made up into a bottle stand here.",
+            "trial vials": "Vials of trials stand here, made from a formula on the Bench.",
+            NO_BOTTLE: "Every material has a bottle.",
+        }[self.kinds.name]
+
+    def _go_to(self, place: int) -> None:
+        if 0 <= place < self.model.rowCount():
+            at = max(self.grid.currentIndex().column(), 0)
+            self.grid.go_to(self.model.index(place, at))
+            self.grid.scrollTo(self.model.index(place, at))
+
+    def _on_current_changed(self, current: QModelIndex, before: QModelIndex) -> None:
+        if current.row() != before.row():
+            self.chosen.emit()
+
+    def _on_grid_typed(self, place: int, text: str) -> None:
+        self.search.setFocus(Qt.FocusReason.OtherFocusReason)
+        self.search.insert(text)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """From the search field down into the list, Enter to what is found, Escape empties it."""
+        if watched is self.search and event.type() == QEvent.Type.KeyPress and isinstance(event, QKeyEvent):
+            if event.key() in (Qt.Key.Key_Down, Qt.Key.Key_Return, Qt.Key.Key_Enter):
+                self.grid.setFocus(Qt.FocusReason.OtherFocusReason)
+                return True
+            if event.key() == Qt.Key.Key_Escape and self.search.text():
+                self.search.clear()
+                return True
+        return super().eventFilter(watched, event)

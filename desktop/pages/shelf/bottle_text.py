@@ -1,0 +1,130 @@
+# SPDX-License-Identifier: MIT
+"""A bottle in words: what it holds, what its ledger says, what came due; ready to be shown, no widget in it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+
+from db import Book, BottleRow
+from desktop import figures, wording
+from desktop.models.bottles import strength_text
+from perfumery import Material, Move, service, vessel, weighing
+from perfumery.ledger import Drift
+
+_CAME = {"received": "came", "found": "found", "strip": "strip", "used": "used", "spill": "spilled", "lost": "evaporated",
+         "discard": "thrown away", "given": "given away", "correction": "correction"}  # fmt: skip
+_STATES = {"bought": "as labelled", "made": "as made", "topped up": "topped up", "drift": "after its loss",
+           "correction": "corrected"}  # fmt: skip
+
+
+def contents(
+    book: Book, shares: dict[int, float], u: dict[int, float] | None, material: int | None, most: int | None = None
+) -> str:
+    """'10.20 % ± 0.007 ambroxide, 89.80 % ethanol': the bottle's own material first, then by mass; ± is k = 2. Only so many
+    as `most` are named, where it is given."""
+    if not shares:
+        return "What it holds is not known."
+    order = sorted(shares, key=lambda key: (key != material, -shares[key]))[:most]
+    names = {key: book.get(Material, key) for key in order}
+    if len(shares) == 1:
+        only = names[order[0]]
+        return f"nothing but {'' if only is None else only.short}"
+    parts = []
+    for key in order:
+        held = names[key]
+        own = (u or {}).get(key)
+        around = f" ± {own * 100 * weighing.K:.1g}" if own and key == material else ""
+        name = "" if held is None else held.carrier_name if held.is_carrier else held.short
+        parts.append(f"{figures.percent_text(shares[key])}{around} {name}")
+    return ", ".join(parts)
+
+
+def head(row: BottleRow) -> str:
+    """'Ambroxide 10 % in ethanol'."""
+    strength = strength_text(row)
+    return " ".join(filter(None, (row.what, "" if strength == "neat" else strength)))
+
+
+def drift_text(row: BottleRow, drift: Drift, now: datetime) -> str:
+    """What a re-weighing says: how much is missing, since when, at what rate, the range of strengths, the tolerance."""
+    made = "" if row.made_at is None else f" since {figures.day(row.made_at, now)}"
+    step = 0.01 if drift.per_month >= 0.1 else 0.001
+    text = f"{figures.mass_text(drift.missing_g)} missing{made}, {figures.mass_text(drift.per_month, step)} a month."
+    if row.bottle.carrier is None:
+        return text
+    text += (f" If that was {row.carrier_name}: {figures.percent_text(drift.strength_low)} to "
+             f"{figures.percent_text(drift.strength_high)}.")  # fmt: skip
+    if drift.passes_on is not None:
+        gone = drift.passes_on <= now.date()
+        text += f" Tolerance {'passed' if gone else 'will be passed'} {figures.day(drift.passes_on, now)}."
+    return text
+
+
+def move_text(move: Move, bottle: int, code: Callable[[int | None], str], now: datetime) -> str:
+    """One line of the ledger: '10 Apr, 15:00  −0.125 g to V024'."""
+    into = move.to_bottle == bottle
+    other = move.from_bottle if into else move.to_bottle
+    mass = figures.mass_text(move.mass_g)
+    about = "about " if move.estimated else ""
+    if move.kind == "found":
+        words = f"{mass} found"
+    elif move.kind == "pour":
+        words = f"{about}{mass} {'from' if into else 'to'} {code(other)}"
+        words = words if move.mass_g else f"{'from' if into else 'to'} {code(other)}, not weighed"
+    else:
+        sign = "+" if into else figures.MINUS
+        words = f"{sign}{about}{mass} {_CAME.get(move.kind, move.kind)}"
+    remark = f" · {move.remark}" if move.remark and move.kind not in ("pour", "lost") else ""
+    return f"{figures.moment(move.at, now)}  {words}{remark}"
+
+
+def state_text(book: Book, state: object, material: int | None, now: datetime) -> str:
+    """One state of the contents, with why it began."""
+    reason, at, shares = getattr(state, "reason", ""), getattr(state, "at", None), getattr(state, "shares", {})
+    return f"{figures.day(at, now)} {_STATES.get(reason, reason)}: {contents(book, dict(shares), None, material)}"
+
+
+def facts(row: BottleRow, book: Book, now: datetime) -> list[str]:
+    """Lot, supplier, days, container, tare, price: what is known, in short lines."""
+    bottle, lines = row.bottle, []
+
+    def day(on: object) -> str:
+        return figures.day(on, now)  # type: ignore[arg-type]
+
+    bought = [f"lot {bottle.lot}" if bottle.lot else "", bottle.supplier, bottle.supplier_no]
+    lines.append(" · ".join(filter(None, bought)))
+    days = [f"{word} {day(on)}" for word, on in (("received", bottle.received_on), ("opened", bottle.opened_on)) if on]
+    if bottle.received_on is None and row.made_at is not None:
+        days.insert(0, f"{'came' if bottle.kind == 'bought' else 'made'} {day(row.made_at)}")
+    lines.append(" · ".join(days))
+    glass = [bottle.container, bottle.liner and f"liner {bottle.liner}"]
+    if bottle.volume_ml is not None and f"{bottle.volume_ml:g} ml" not in bottle.container:
+        glass.append(figures.unit(figures.parts(bottle.volume_ml), "ml"))
+    if bottle.tare_g is not None:
+        glass.append(f"tare {figures.mass_text(bottle.tare_g, 0.01)}{' (inferred)' if bottle.tare_inferred else ''}")
+    lines.append(" · ".join(filter(None, glass)))
+    price, missing = book.bottles.price(row.key)
+    if price is not None:
+        whole = "" if bottle.kind == "bought" else " by what it truly holds"
+        lines.append(figures.money(price, book.currency, at_least=bool(missing)) + whole)
+    lines.append(bottle.remark)
+    return [line for line in lines if line]
+
+
+def dates(row: BottleRow, now: datetime) -> list[tuple[str, str, str]]:
+    """(words, token of the theme, the link's verb) of each day that comes on a bottle."""
+    today, found = now.date(), []
+    for kind, on, verb in (("re-test", row.retest_on, "smelled, still good"), ("dropper cap", row.dropper_on, "changed today")):
+        if on is not None:
+            state = service.state(on, today)
+            word = {"due": "due since ", "soon": "due "}.get(state, "")
+            found.append((f"{kind} {word}{figures.day(on, now)}", "amber" if state else "quiet", verb))
+    if row.bottle.ready_on is not None and row.bottle.ready_on > today:
+        found.append((f"ready {figures.day(row.bottle.ready_on, now)}", "amber", ""))
+    return found
+
+
+def cautions(row: BottleRow) -> list[str]:
+    """What speaks against container, liner and dropper."""
+    return [wording.sentence(finding) for finding in vessel.container_cautions(row.bottle)]

@@ -1,0 +1,312 @@
+# SPDX-License-Identifier: MIT
+"""The card of a bottle: what it holds, what is left, what it lost, what comes due, where it came from and what left it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from html import escape
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
+
+from db import BottleRow
+from desktop import figures
+from desktop.pages.notes import Notes
+from desktop.pages.shelf import bottle_text as words
+from desktop.session import Session
+from desktop.theme import CAPTION
+from perfumery import Bottle, Material, Note, service
+from perfumery.ledger import months_after
+
+MOVES_SHOWN = 6
+CONTENTS_SHOWN = 4
+VERBS_ACROSS = 3
+
+
+class BottleCard(QScrollArea):
+    """One bottle. `asked(verb)` for what is done with it ('edit', 'reweigh', 'draw', 'dilute', 'change', 'top up', 'discard',
+    'set right'), `move_picked(key)` to correct a line of its ledger, `bottle_picked(key)` to go to another bottle."""
+
+    asked = Signal(str)
+    move_picked = Signal(int)
+    bottle_picked = Signal(int)
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self.row: BottleRow | None = None
+        self._all_moves = False
+        self._all_contents = False
+        self._discarding = False
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setWidgetResizable(True)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        sheet = QFrame()
+        sheet.setProperty("role", "sheet")
+        self.name = self._label("Bottle")
+        self.name.setProperty("role", "heading")
+        self.contents = self._label("What it holds", links=True)
+        self.masses = QGridLayout()
+        self.masses.setHorizontalSpacing(16)
+        self.masses.setVerticalSpacing(0)
+        self.drift = self._label("What it lost", links=True)
+        self.dates = self._label("What comes due", links=True)
+        self.facts = self._label("Where it comes from")
+        self.cautions = self._label("Cautions")
+        self.notes = Notes(session, "bottle")
+        self.history = self._label("History", links=True)
+        self.buttons = {
+            verb: self._button(text, tip)
+            for verb, text, tip in (
+                ("reweigh", "Weigh again", "Ctrl+W"), ("draw", "Draw from it", "Ctrl+Shift+W"),
+                ("dilute", "Dilute it", "Ctrl+D"), ("change", "Strengthen or weaken", ""), ("edit", "Edit", "Ctrl+Enter"),
+                ("set right", "Set the book right", ""), ("discard", "Throw away", ""),
+            )
+        }  # fmt: skip
+        for verb, button in self.buttons.items():
+            button.clicked.connect(lambda _=False, verb=verb: self._on_button_clicked(verb))
+        self.sure = QLabel()
+        self.sure.setWordWrap(True)
+        self.sure.setProperty("role", "amber")
+        self.throw = QPushButton("Throw it away")
+        self.keep = QPushButton("Keep it")
+        self.throw.clicked.connect(self._on_throw_clicked)
+        self.keep.clicked.connect(lambda: self._ask_discard(False))
+        column = QVBoxLayout(sheet)
+        column.setContentsMargins(16, 12, 16, 16)
+        column.setSpacing(8)
+        column.addWidget(self.name)
+        column.addWidget(self.contents)
+        column.addLayout(self.masses)
+        for part in (self.drift, self.dates):
+            column.addWidget(part)
+        self._verbs = QGridLayout()
+        self._verbs.setHorizontalSpacing(14)
+        self._verbs.setVerticalSpacing(0)
+        self._verbs.setColumnStretch(VERBS_ACROSS, 1)
+        column.addLayout(self._verbs)
+        for part in (self.sure, self.throw, self.keep):
+            column.addWidget(part, 0, Qt.AlignmentFlag.AlignLeft if part is not self.sure else Qt.AlignmentFlag(0))
+        for part in (self.facts, self.cautions, self.notes, self.history):
+            column.addWidget(part)
+        column.addStretch(1)
+        self.setWidget(sheet)
+        self.show_bottle(None)
+
+    def show_bottle(self, key: int | None) -> None:
+        """Shows a bottle as it stands in the book, None an empty card."""
+        if self.row is None or key != self.row.key:
+            self._all_moves = self._all_contents = False
+            self._discarding = False
+            self.verticalScrollBar().setValue(0)
+        row = self.row = None if key is None else self._session.book.bottles.row(key)
+        self.widget().setVisible(row is not None)
+        self.notes.show_for(None if row is None else row.key)
+        if row is None:
+            return
+        book, now = self._session.book, self._session.book.now()
+        shares = book.contents(row.key)
+        u = book.bottles.uncertainty(row.key)
+        place = f" · {row.bottle.place}" if row.bottle.place else ""
+        gone = f" · gone since {figures.day(row.bottle.gone_on, now)}" if row.bottle.gone_on else ""
+        kind = {"bought": "as bought", "trial": "trial vial", "smelling": "smelling dilution"}.get(
+            row.bottle.kind, row.bottle.kind
+        )
+        self.name.setText(f"{escape(row.bottle.code)} · {escape(words.head(row))}")
+        most = None if self._all_contents or len(shares) <= CONTENTS_SHOWN + 1 else CONTENTS_SHOWN
+        held = escape(words.contents(book, shares, u, row.bottle.material, most))
+        if most is not None:
+            held += f" {self._link('contents:all', f'and {len(shares) - most} more')}"
+        self.contents.setText(f"{held}<br>{self._quiet(escape(f'{kind}{place}{gone}'))}")
+        self._show_masses(row)
+        self._set(self.drift, self._drift_text(row))
+        self._set(self.dates, "<br>".join(self._date(*date) for date in words.dates(row, now)))
+        self._set(self.facts, self._quiet("<br>".join(escape(line) for line in words.facts(row, book, now))))
+        self._set(self.cautions, self._quiet("<br>".join(f"Caution: {escape(line)}" for line in words.cautions(row))))
+        self._set(self.history, self._history(row))
+        standing = row.bottle.gone_on is None
+        for verb, button in self.buttons.items():
+            button.setVisible(standing or verb == "edit")
+        self.buttons["dilute"].setVisible(standing and bool(shares))
+        self.buttons["change"].setVisible(standing and bool(shares) and row.bottle.carrier is not None)
+        shown = [button for button in self.buttons.values() if not button.isHidden()]
+        for place, button in enumerate(shown):
+            self._verbs.addWidget(button, place // VERBS_ACROSS, place % VERBS_ACROSS, Qt.AlignmentFlag.AlignLeft)
+        self._ask_discard(self._discarding and standing)
+
+    # parts ------------------------------------------------------------------------------------------------------------
+
+    def _label(self, name: str, *, links: bool = False) -> QLabel:
+        label = QLabel()
+        label.setWordWrap(True)
+        label.setTextFormat(Qt.TextFormat.RichText)
+        label.setAccessibleName(name)
+        label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        if links:
+            label.setTextInteractionFlags(Qt.TextInteractionFlag.TextBrowserInteraction)
+            label.linkActivated.connect(self._on_link_activated)
+        return label
+
+    def _button(self, text: str, tip: str) -> QPushButton:
+        button = QPushButton(text)
+        button.setProperty("role", "link")
+        button.setAutoDefault(False)
+        button.setToolTip(tip)
+        return button
+
+    def _set(self, label: QLabel, text: str) -> None:
+        label.setText(text)
+        label.setVisible(bool(text))
+
+    def _show_masses(self, row: BottleRow) -> None:
+        while (item := self.masses.takeAt(0)) is not None:
+            widget = item.widget()
+            if widget is not None:
+                widget.deleteLater()
+        shown = [("left", row.left_g), ("by the book", row.book_g), ("found", row.found_g)]
+        if row.found_g is None:
+            shown = shown[:1]
+        now = self._session.book.now()
+        for at, (caption, mass) in enumerate(shown):
+            head = QLabel(caption if caption != "found" else f"found {figures.day(row.found_at, now)}")
+            head.setProperty("role", "caption")
+            figure = QLabel(figures.mass_text(mass))
+            figure.setProperty("role", "strong")
+            self.masses.addWidget(head, 0, at)
+            self.masses.addWidget(figure, 1, at)
+        for at in range(4):
+            self.masses.setColumnStretch(at, int(at == len(shown)))
+
+    def _drift_text(self, row: BottleRow) -> str:
+        drift = row.drift
+        if drift is None or drift.missing_g <= 0 or row.bottle.gone_on is not None:
+            return ""
+        now = self._session.book.now()
+        if drift.is_noise:
+            less, noise = figures.mass_text(drift.missing_g), figures.mass_text(drift.noise_g)
+            return self._quiet(f"{less} less than booked: within what the balance sees (± {noise}).")
+        text = escape(words.drift_text(row, drift, now))
+        if row.bottle.carrier is None:
+            return self._quiet(text)
+        passed = drift.risen > self._session.book.bottles.habits()["drift tolerance"]
+        links = [
+            self._link("do:relabel", f"Label it {figures.percent_text(drift.strength_high)}"),
+            self._link("do:top up", f"Top up {figures.mass_text(drift.top_up_g)} {row.carrier_name}"),
+            self._link("do:discard", "Throw it away"),
+        ]
+        return f"{self._amber(text) if passed else text}<br>{' · '.join(links)}"
+
+    def _date(self, text: str, token: str, verb: str) -> str:
+        said = self._amber(escape(text)) if token == "amber" else self._quiet(escape(text))
+        links = {"smelled, still good": "do:good", "changed today": "do:cap"}
+        gone = self.row is not None and self.row.bottle.gone_on is not None
+        return said if gone or not verb else f"{said} · {self._link(links[verb], verb)}"
+
+    def _history(self, row: BottleRow) -> str:
+        book, now = self._session.book, self._session.book.now()
+        moves = list(reversed(book.bottles.moves(row.key)))
+        codes: dict[int, str] = {}
+
+        def code(key: int | None) -> str:
+            if key is None:
+                return figures.UNKNOWN
+            if key not in codes:
+                other = book.get(Bottle, key)
+                codes[key] = figures.UNKNOWN if other is None else other.code
+            return codes[key]
+
+        shown = moves if self._all_moves else moves[:MOVES_SHOWN]
+        lines = []
+        for move in shown:
+            tail = [] if move.kind in ("pour", "lost") else [self._link(f"move:{move.key}", "correct")]
+            other = move.from_bottle if move.to_bottle == row.key else move.to_bottle
+            if move.kind == "pour" and other is not None:
+                tail.append(self._link(f"bottle:{other}", "show"))
+            line = escape(words.move_text(move, row.key, code, now)).replace("  ", "&nbsp;&nbsp;")
+            lines.append(f"{line} {self._small(' · '.join(tail))}" if tail else line)
+        if len(moves) > len(shown):
+            lines.append(self._link("moves:all", f"and {len(moves) - len(shown)} earlier"))
+        states = book.bottles.states(row.key)
+        if len(states) > 1:
+            lines += [self._quiet(escape(words.state_text(book, state, row.bottle.material, now))) for state in states]
+        head = self._quiet("history")
+        return f"{head}<br>{'<br>'.join(lines)}" if lines else self._quiet("Nothing was ever booked on it.")
+
+    def _quiet(self, text: str) -> str:
+        theme = self._session.theme
+        return f"<span style='color:{theme.token('quiet')}; font-size:{theme.px(CAPTION)}px'>{text}</span>" if text else ""
+
+    def _small(self, text: str) -> str:
+        return f"<span style='font-size:{self._session.theme.px(CAPTION)}px'>{text}</span>"
+
+    def _amber(self, text: str) -> str:
+        return f"<span style='color:{self._session.theme.token('amber')}'>{text}</span>" if text else ""
+
+    def _link(self, target: str, text: str) -> str:
+        style = f"color:{self._session.theme.token('juniper')}; text-decoration:none"
+        return f"<a style='{style}' href='{escape(target)}'>{escape(text)}</a>"
+
+    # what is done -----------------------------------------------------------------------------------------------------
+
+    def still_good(self) -> None:
+        """Renews the re-test from today, and notes why."""
+        row = self.row
+        if row is None or row.retest_on is None:
+            return
+        book, today = self._session.book, self._session.book.now().date()
+        material = None if row.bottle.material is None else book.get(Material, row.bottle.material)
+        months = None if material is None else service.retest_months(material, book.bottles.habits())
+        bottle = replace(row.bottle, retest_on=months_after(today, months or 12))
+        self._session.edit(f"{bottle.code} smelled, still good", bottle, Note(text="smelled, still good", bottle=row.key))
+
+    def cap_changed(self) -> None:
+        """A new dropper cap from today."""
+        if self.row is not None:
+            bottle = replace(self.row.bottle, dropper_on=self._session.book.now().date())
+            self._session.edit(f"dropper cap of {bottle.code}", bottle)
+
+    def relabel(self) -> None:
+        """The strength it has risen to becomes its label."""
+        if self.row is not None:
+            self._session.attempt(self._session.book.bottles.relabel, self.row.key)
+
+    def _ask_discard(self, asked: bool) -> None:
+        self._discarding = asked
+        row = self.row
+        if row is not None:
+            left = "" if not row.left_g else f" with {figures.mass_text(row.left_g)}"
+            code = row.bottle.code
+            self.sure.setText(f"{code}{left} goes to waste and off the lists; its history stays. Never down the drain.")
+        for part in (self.sure, self.throw, self.keep):
+            part.setVisible(asked)
+        if asked:
+            self.throw.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _on_throw_clicked(self) -> None:
+        self._discarding = False
+        if self.row is not None:
+            self._session.attempt(self._session.book.bottles.discard, self.row.key)
+
+    def _on_button_clicked(self, verb: str) -> None:
+        if verb == "discard":
+            self._ask_discard(True)
+        else:
+            self.asked.emit(verb)
+
+    def _on_link_activated(self, link: str) -> None:
+        verb, _, rest = link.partition(":")
+        acts = {"relabel": self.relabel, "good": self.still_good, "cap": self.cap_changed,
+                "discard": lambda: self._ask_discard(True)}  # fmt: skip
+        if verb == "move":
+            self.move_picked.emit(int(rest))
+        elif verb == "bottle":
+            self.bottle_picked.emit(int(rest))
+        elif verb in ("moves", "contents"):
+            self._all_moves |= verb == "moves"
+            self._all_contents |= verb == "contents"
+            self.show_bottle(None if self.row is None else self.row.key)
+        elif rest in acts:
+            acts[rest]()
+        else:
+            self.asked.emit(rest)

@@ -1,0 +1,83 @@
+# SPDX-License-Identifier: MIT
+"""How this perfumer works: months to a re-test, when a bottle is low, what drift is still the written strength."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QGridLayout, QLabel, QLineEdit, QWidget
+
+from desktop import figures, wording
+from desktop.pages.shelf.sheet import Sheet
+from desktop.session import Session
+from desktop.widgets.field import Field
+from perfumery import Habit, Refused, parse_number
+from perfumery.values import HABITS
+
+# (habit, its words, the factor from what is shown to what is kept)
+_SHOWN: tuple[tuple[str, str, float], ...] = (
+    ("drift tolerance", "drift that still counts as the written strength, %", 0.01),
+    ("low share", "low when less is left than, % of what came", 0.01),
+    ("weigh again months", "weigh a bottle again after, months", 1.0),
+    ("dropper cap months", "change dropper caps after, months", 1.0),
+    ("head space", "free room above a dilution, % of the vessel", 0.01),
+    ("dissolve days", "days a solid takes to dissolve", 1.0),
+)
+_RETEST = "re-test months "
+
+
+class HabitsSheet(Sheet):
+    """Every habit with its figure; an empty field goes back to where it began."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(session, "Keep", parent)
+        self.title.setText("Habits of this bench")
+        self.tell(
+            "These figures are our own, a place to begin: no standard fixes them. Changing droppers yearly is common practice."
+        )
+        self.fields: dict[str, tuple[Field, float]] = {}
+        for name, caption, factor in _SHOWN:
+            edit, field = self.line(caption, width=90)
+            edit.setAccessibleName(caption)
+            self.fields[name] = field, factor
+        head = QLabel("months from opening to the next re-test, where a material has none of its own")
+        head.setProperty("role", "caption")
+        head.setWordWrap(True)
+        self.column.addWidget(head)
+        grid = QGridLayout()
+        grid.setHorizontalSpacing(12)
+        grid.setVerticalSpacing(8)
+        for at, name in enumerate(name for name in HABITS if name.startswith(_RETEST)):
+            edit = QLineEdit()
+            field = Field(name.removeprefix(_RETEST), edit)
+            edit.returnPressed.connect(self.confirm)
+            self.fields[name] = field, 1.0
+            grid.addWidget(field, at // 3, at % 3)
+        self.column.addLayout(grid)
+
+    def start(self) -> None:
+        """Begins with the figures in force."""
+        known = self._session.book.bottles.habits()
+        for name, (field, factor) in self.fields.items():
+            assert isinstance(field.editor, QLineEdit)
+            field.editor.setText(figures.parts(float(f"{known[name] / factor:.12g}")))
+            field.say("")
+        self.say("")
+        first = next(iter(self.fields.values()))[0].editor
+        first.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    def keep(self) -> bool:
+        """Puts what differs, as one step."""
+        book = self._session.book
+        known, own = book.bottles.habits(), {habit.name: habit for habit in book.all(Habit)}
+        wanted = []
+        for name, (field, factor) in self.fields.items():
+            figure = self.read(field, parse_number)
+            value = HABITS[name] if figure is None else float(f"{figure * factor:.12g}")
+            if value != known[name]:
+                try:
+                    wanted.append(Habit(name, value, key=own[name].key if name in own else None))
+                except Refused as fault:
+                    field.say(wording.sentences(fault.findings))
+                    field.editor.setFocus()
+                    return False
+        return not wanted or self._session.put("habits of this bench", *wanted) is not None

@@ -1,0 +1,59 @@
+# SPDX-License-Identifier: MIT
+"""A row of words to filter by: one of them is chosen, or none where that is allowed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QToolButton, QWidget
+
+
+class Chips(QWidget):
+    """`chosen(name)`, '' for none. Left and right move along the row, Space chooses."""
+
+    chosen = Signal(str)
+
+    def __init__(self, names: Sequence[str], label: str, parent: QWidget | None = None, *, optional: bool = False) -> None:
+        super().__init__(parent)
+        self._optional = optional
+        self.setAccessibleName(label)
+        self.buttons = {name: QToolButton(self) for name in names}
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(2)
+        for name, button in self.buttons.items():
+            button.setText(name)
+            button.setCheckable(True)
+            button.setProperty("role", "chip")
+            button.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+            button.setAccessibleName(f"{label}: {name}")
+            button.clicked.connect(lambda _=False, name=name: self._on_clicked(name))
+            row.addWidget(button)
+        self.setSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Fixed)
+        if not optional and names:
+            self.buttons[names[0]].setChecked(True)
+
+    @property
+    def name(self) -> str:
+        """The chosen word, '' for none."""
+        return next((name for name, button in self.buttons.items() if button.isChecked()), "")
+
+    def choose(self, name: str) -> None:
+        """Chooses a word without being asked; '' none."""
+        for own, button in self.buttons.items():
+            button.setChecked(own == name)
+
+    def count(self, counts: dict[str, int]) -> None:
+        """Shows behind each word how many it would leave; a word that would leave none is not offered unless chosen."""
+        for name, button in self.buttons.items():
+            number = counts.get(name, 0)
+            button.setText(f"{name} {number}" if number else name)
+            button.setEnabled(bool(number) or button.isChecked())
+
+    def _on_clicked(self, name: str) -> None:
+        if not self._optional:
+            self.choose(name)
+        else:
+            self.choose(name if self.buttons[name].isChecked() else "")
+        self.chosen.emit(self.name)
