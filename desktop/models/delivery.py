@@ -13,13 +13,14 @@ from PySide6.QtCore import QModelIndex, QObject, Qt, Signal
 from db import Arrival, Change
 from desktop import figures, wording
 from desktop.columns import Column
-from desktop.models.delivery_rows import CELLS, DeliveryRow, Known, reckoned
+from desktop.models.delivery_rows import CELLS, NUMBERS, DeliveryRow, Known, reckoned
 from desktop.models.shelf_names import Candidate, ShelfNames
 from desktop.models.table import TableModel
 from desktop.session import Session
 from perfumery import Balance, Bottle, Finding, Material, Refused
 from perfumery.entry import parse_dilution
 from perfumery.findings import refuse
+from perfumery.numbers import readings_of
 from perfumery.text import fold
 from perfumery.weighing import found_u
 
@@ -59,10 +60,18 @@ def _material(row: DeliveryRow) -> str:
     return f"new: {row.name}" if row.new_name else row.name or row.typed.get("material", "")
 
 
+def _sure(text: str) -> str:
+    """A pasted figure; one that can be read two ways ('1,234') with a mark that asks for it to be written again."""
+    try:
+        return f"{text}?" if len(readings_of(text)) > 1 else text
+    except Refused:
+        return text
+
+
 def _told(row: DeliveryRow) -> str:
     if row.is_blank:
         return ""
-    return " ".join(sentence for _, sentence in (*row.problems, *row.asks)) or row.mass_words
+    return row.waits_for or row.mass_words
 
 
 def columns(currency: str) -> tuple[Column[DeliveryRow], ...]:
@@ -70,22 +79,23 @@ def columns(currency: str) -> tuple[Column[DeliveryRow], ...]:
     plain = lambda cell: lambda row: row.typed.get(cell, "")
     return (
         Column("material", "material", _material, 160, tip="Any of its names; a new name becomes a new material",
-               plain=lambda row: "" if row.is_blank else _material(row)),
+               plain=lambda row: row.name or row.typed.get("material", "")),
         Column("strength", "strength", lambda row: "" if row.is_blank else row.typed.get("strength", "")
-               if row.wrong_in("strength") else row.strength_text, 100, tip="neat, or as 10 % in DPG"),
-        Column("code", "code", lambda row: row.code, 60, tip="What stands on the label; counted up until you write your own"),
-        Column("ordered", "ordered", _ordered, 60, right=True, tip="As 50 g or 50 ml"),
+               if row.wrong_in("strength") else row.strength_text, 108, tip="neat, or as 10 % in DPG"),
+        Column("code", "code", lambda row: row.code, 54, tip="What stands on the label; counted up until you write your own"),
+        Column("ordered", "ordered", _ordered, 56, right=True, tip="As 50 g or 50 ml"),
         Column("density", "g/ml", lambda row: _figure("density", row), 54, right=True, hidden=True,
                tip="The density: makes grams of what was ordered in ml"),
-        Column("gross", "gross", lambda row: _figure("gross", row), 64, right=True, unit="g",
+        Column("gross", "gross", lambda row: _figure("gross", row), 60, right=True, unit="g",
                tip="What the balance shows for the full bottle"),
-        Column("tare", "tare", lambda row: _figure("tare", row), 58, right=True, unit="g",
+        Column("tare", "tare", lambda row: _figure("tare", row), 54, right=True, unit="g", plain=plain("tare"),
                tip="The empty bottle with its cap; without it, gross less what was ordered"),
-        Column("price", "paid", lambda row: _figure("price", row), 58, right=True, unit=figures.SYMBOLS.get(currency, currency),
+        Column("price", "paid", lambda row: _figure("price", row), 54, right=True, unit=figures.SYMBOLS.get(currency, currency),
+               plain=plain("price"),
                tip="For the whole bottle"),
-        Column("lot", "lot", plain("lot"), 82),
-        Column("number", "order no.", _number, 78, tip="The supplier's own number"),
-        Column("container", "container", plain("container"), 128),
+        Column("lot", "lot", plain("lot"), 80),
+        Column("number", "order no.", _number, 76, plain=plain("number"), tip="The supplier's own number"),
+        Column("container", "container", plain("container"), 136),
         Column("liner", "cap liner", plain("liner"), 82),
         Column("place", "place", plain("place"), 54, hidden=True),
         Column("opened", "opened", _opened, 84, hidden=True),
@@ -108,7 +118,8 @@ class DeliveryModel(TableModel[DeliveryRow]):
         self._codes: set[str] = set()
         self._taken_back: tuple[DeliveryRow, ...] = ()
         self.supplier = ""
-        self.begin()
+        # the book is not read before the sheet is shown
+        self.show_rows([DeliveryRow(1)])
 
     # rows -------------------------------------------------------------------------------------------------------------
 
@@ -153,11 +164,14 @@ class DeliveryModel(TableModel[DeliveryRow]):
         return tuple(one for one in self._names.candidates(text.strip(), None) if one.accord is None)
 
     def forget(self, change: Change) -> None:
-        """Drops what a change of the book has made stale, and judges anew what is typed."""
+        """Drops what a change of the book has made stale."""
         if change.touches(Material, Bottle):
             self._names.forget(change)
             self._bought = None
-            self._judge(self.rows)
+
+    def refresh(self) -> None:
+        """Understands what is typed by the book as it stands now."""
+        self._judge(self.rows)
 
     # what is typed ----------------------------------------------------------------------------------------------------
 
@@ -188,6 +202,39 @@ class DeliveryModel(TableModel[DeliveryRow]):
         if offer:
             self._change(replace(row, typed={**row.typed, cell: offer}))
         return bool(offer)
+
+    def paste(self, place: int, cells: Sequence[str], text: str) -> int:
+        """Writes rows of a sheet over the table from a row on, into these cells or those its first line names; how many.
+
+        Fields for which there is no cell go into the remark: nothing is dropped.
+        """
+        lines = [[" ".join(cell.split()) for cell in line.split("\t")] for line in text.splitlines() if line.strip()]
+        heads = {fold(name): column.key for column in self.columns for name in (column.head, column.title)}
+        named = [heads.get(fold(cell), "remark") for cell in lines[0]] if lines else []
+        if sum(key != "remark" for key in named) > 1:
+            cells, lines = named, lines[1:]
+        rows = list(self.rows)
+        for at, line in enumerate(lines, place):
+            if at == len(rows):
+                rows.append(DeliveryRow(rows[-1].number + 1))
+            rows[at] = self._pasted(rows[at], cells, line)
+        self._judge(rows)
+        return len(lines)
+
+    def _pasted(self, row: DeliveryRow, cells: Sequence[str], line: Sequence[str]) -> DeliveryRow:
+        typed, material, over = dict(row.typed), row.material, []
+        for at, text in enumerate(line):
+            cell = cells[at] if at < len(cells) else "remark"
+            if cell == "remark" and text:
+                over.append(text)
+            elif cell == "material":
+                match = self._names.matcher.match(text).found if text else None
+                material, typed[cell] = (None, text) if match is None else (match.key, "")
+            elif cell != "told" and text:
+                typed[cell] = _sure(text) if cell in NUMBERS else text
+        if over:
+            typed["remark"] = " · ".join(over)
+        return replace(row, typed=typed, material=material, new_name=row.new_name if material is None else "")
 
     def setData(self, index: QModelIndex, value: object, role: int = _EDIT) -> bool:
         """Keeps what was typed, whatever it is; False where it cannot be read, so that the cursor stays."""

@@ -128,6 +128,11 @@ class DeliveryRow:
         """The cell to be mended first; empty where none has to."""
         return next((cell for cell, _ in (*self.problems, *self.asks)), "")
 
+    @property
+    def waits_for(self) -> str:
+        """What has to be mended or said before it can be booked, in sentences."""
+        return " ".join(sentence for _, sentence in (*self.problems, *self.asks))
+
     def wrong_in(self, cell: str) -> str:
         """What is wrong with one cell."""
         return " ".join(sentence for where, sentence in self.problems if where == cell)

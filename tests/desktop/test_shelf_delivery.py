@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 import shiboken6
 from PySide6.QtCore import QEvent, Qt
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QGuiApplication, QKeyEvent
 from PySide6.QtTest import QAbstractItemModelTester, QTest
 from PySide6.QtWidgets import QApplication, QLineEdit
 
@@ -333,7 +333,9 @@ def test_codes_count_up_and_are_not_taken_twice(parcel: Parcel) -> None:
     assert [row.code for row in parcel.sheet.model.bottles] == ["B1", "B2", "LO"]
     parcel.put(1, code="B1")
     assert [row.code for row in parcel.sheet.model.bottles] == ["B2", "B1", "LO"] and parcel.sheet.model.row(0).is_ready
+    parcel.sheet.hide()
     parcel.book.put(Bottle(code="B2"))
+    parcel.sheet.show()
     assert parcel.sheet.model.row(0).code == "B3"
 
 
@@ -387,7 +389,10 @@ def test_a_row_that_is_wrong_holds_the_delivery_and_is_gone_to(parcel: Parcel) -
     parcel.press(K.Key_Return, CTRL)
     assert parcel.where == (1, "code") and "M01-1 is taken" in parcel.sheet.wrong.text()
     assert "M01-1 is taken" in parcel.cell(1, "told") and parcel.sheet.model.row(0).gross_g == 108
-    assert "1 of 2 bottles can be booked; M01-1 waits." in parcel.sheet.counted.text()
+    assert parcel.sheet.counted.text() == "1 of 2 bottles can be booked; M01-1 waits."
+    parcel.at(0, "lot")
+    assert parcel.sheet.counted.text().endswith("M01-1 waits. The code M01-1 is taken. Choose one that is free.")
+    parcel.at(1, "code")
     assert len(list(parcel.book.all(Bottle))) == before and not parcel.received
     parcel.type("L7")
     parcel.press(K.Key_Return, CTRL)
@@ -486,3 +491,31 @@ def test_a_new_supplier_is_taken_as_written(parcel: Parcel) -> None:
         QTest.keyClicks(QApplication.focusWidget(), letter)
     parcel.press(K.Key_Tab)
     assert parcel.sheet.supplier.text() == "Supplier A" and parcel.sheet.day.hasFocus()
+
+
+# rows of a sheet ------------------------------------------------------------------------------------------------------
+
+
+def test_rows_of_a_sheet_are_pasted_from_the_current_cell_on(parcel: Parcel) -> None:
+    QGuiApplication.clipboard().setText("Lemon oil\t\tLO-7\t50 g\t108,26\t58,18\nvertofix\t\t\t1,234 g\t1,234\n\n")
+    parcel.at(0, "material")
+    parcel.press(K.Key_V, CTRL)
+    first, second = parcel.sheet.model.bottles
+    assert (first.name, first.code, first.mass_g) == ("Lemon oil", "LO-7", 50.08) and first.is_ready
+    assert second.typed["material"] == "vertofix" and second.wants == "gross" and "1,234?" in second.wrong_in("gross")
+    assert parcel.sheet.kept.text() == "2 rows pasted."
+    QGuiApplication.clipboard().setText("12,5")
+    parcel.at(0, "price")
+    parcel.press(K.Key_V, CTRL)
+    assert parcel.sheet.model.row(0).price == 12.5
+
+
+def test_named_columns_are_taken_by_name_and_the_rest_is_kept(parcel: Parcel) -> None:
+    QGuiApplication.clipboard().setText("lot\tMaterial\tcolour\tordered\nL9\tLinalool\tclear\t100\tkeep cool")
+    parcel.at(0, "gross")
+    parcel.press(K.Key_F2)
+    parcel.press(K.Key_V, CTRL)
+    (row,) = parcel.sheet.model.bottles
+    assert (row.name, row.typed["lot"], row.stated_g) == ("Linalool", "L9", 100) and row.typed["remark"] == "clear · keep cool"
+    parcel.at(0, "gross")
+    assert "Linalool" in parcel.sheet.grid.copied() and "?" not in parcel.sheet.grid.copied()

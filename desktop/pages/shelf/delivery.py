@@ -12,7 +12,7 @@ from datetime import date
 from typing import Any
 
 from PySide6.QtCore import QEvent, QModelIndex, QObject, Qt, Signal
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QShowEvent
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from desktop import figures, wording
@@ -80,7 +80,7 @@ class DeliverySheet(QWidget):
         self.leave_button = QPushButton("Leave it", self)
         self.leave_button.setToolTip("Escape; what was typed is kept here")
         self.leave_button.setAutoDefault(False)
-        self.counted = label("", "quiet")
+        self.counted = label("", "quiet", wrap=True)
         self.keys = label(KEYS, "caption", wrap=True)
         self.columns_link = QPushButton("Choose columns…", self)
         self.columns_link.setProperty("role", "link")
@@ -108,9 +108,9 @@ class DeliverySheet(QWidget):
             below.addWidget(part)
         below.addStretch(1)
         buttons.setSpacing(10)
-        for part in (self.book_button, self.leave_button, self.counted):
+        for part in (self.book_button, self.leave_button):
             buttons.addWidget(part)
-        buttons.addStretch(1)
+        buttons.addWidget(self.counted, 1)
         column = QVBoxLayout(self)
         column.setContentsMargins(16, 10, 16, 12)
         column.setSpacing(8)
@@ -135,6 +135,7 @@ class DeliverySheet(QWidget):
         self.grid.booking_asked.connect(self.book)
         self.grid.copy_asked.connect(self._on_copy_asked)
         self.grid.toggle_asked.connect(self._on_offer_asked)
+        self.grid.paste_asked.connect(self._on_paste_asked)
         self.grid.removal_asked.connect(self._on_removal_asked)
         self.grid.given_up.connect(lambda _: self.left.emit())
         self.grid.finished.connect(lambda: self.book_button.setFocus(Qt.FocusReason.TabFocusReason))
@@ -259,6 +260,17 @@ class DeliverySheet(QWidget):
         if self.model.take_offer(place, self.model.columns[self.grid.currentIndex().column()].key):
             self.grid.go_on()
 
+    def _on_paste_asked(self, text: str) -> None:
+        """Rows of a sheet go in from the current cell on; what is not sure in them is asked for row by row."""
+        index = self.grid.currentIndex()
+        if not text.strip() or not index.isValid():
+            return
+        shown = [key for key in self.grid.shown_columns() if key != "told"]
+        key = self.model.columns[index.column()].key
+        taken = self.model.paste(index.row(), shown[shown.index(key) :] if key in shown else shown, text)
+        if taken > 1:
+            self._offer(f"{figures.count(taken, 'row')} pasted.")
+
     def _on_removal_asked(self, places: list[int]) -> None:
         first = min(places)
         gone = self.model.remove(places)
@@ -268,16 +280,21 @@ class DeliverySheet(QWidget):
             self.grid.go_to(self.model.index(place, self.model.place_of("material")))
 
     def _on_model_judged(self) -> None:
-        rows = self.model.bottles
-        if any(cell == "density" for row in rows for cell, _ in row.asks):
+        if any(cell == "density" for row in self.model.bottles for cell, _ in row.asks):
             self.grid.show_density()
-        ready = sum(row.is_ready for row in rows)
-        waiting = [row.code for row in rows if not row.is_ready]
+        self._say_of_row()
+
+    def _count(self, row: DeliveryRow | None) -> None:
+        """How many can be booked, and what one in another row waits for."""
+        rows = self.model.bottles
+        waiting = [one for one in rows if not one.is_ready]
         said = "" if not rows else figures.count(len(rows), "bottle")
         if waiting:
-            said = f"{ready} of {said} can be booked; {figures.listed(waiting)} {'waits' if len(waiting) == 1 else 'wait'}."
+            codes = figures.listed([one.code for one in waiting])
+            said = f"{len(rows) - len(waiting)} of {said} can be booked; {codes} {'waits' if len(waiting) == 1 else 'wait'}."
+        if len(waiting) == 1 and waiting[0] != row:
+            said = f"{said} {waiting[0].waits_for}"
         self.counted.setText(said)
-        self._say_of_row()
 
     def _say_of_row(self, *_: object) -> None:
         """All of what the row under the cursor was understood as: the cell beside it is too narrow for a sentence."""
@@ -286,6 +303,7 @@ class DeliverySheet(QWidget):
         self._say(self.said, "" if blank or row is None else f"{row.code}: {row.told(self._session.book.currency)}")
         self._say(self.wrong, "" if blank or row is None else " ".join(sentence for _, sentence in row.problems))
         self._say(self.asked, "" if blank or row is None else " ".join(sentence for _, sentence in row.asks))
+        self._count(row)
         self._say(self.noted, "" if blank or row is None else "\n".join(self._notes(row)))
 
     def _notes(self, row: DeliveryRow) -> list[str]:
@@ -371,8 +389,14 @@ class DeliverySheet(QWidget):
         else:
             super().keyPressEvent(event)
 
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self.model.refresh()
+
     def _on_session_changed(self, change: Any) -> None:
         self.model.forget(change)
+        if self.isVisible():
+            self.model.refresh()
 
     def _on_theme_changed(self) -> None:
         theme = self._session.theme

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QModelIndex, QObject, QPersistentModelIndex, Qt, Signal
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QAbstractItemDelegate, QLineEdit, QStyleOptionViewItem, QWidget
 
 from desktop.models.delivery import DeliveryModel
@@ -30,6 +30,11 @@ def is_booking(event: QEvent) -> bool:
 def is_copying(event: QEvent) -> bool:
     """Whether a key asks for the cell above: Ctrl+D."""
     return isinstance(event, QKeyEvent) and event.key() == Qt.Key.Key_D and _has_control(event)
+
+
+def _is_table(text: str) -> bool:
+    """Whether a text is rows of a sheet, and not one field."""
+    return "\t" in text or "\n" in text.strip()
 
 
 def _has_control(event: QKeyEvent) -> bool:
@@ -83,6 +88,9 @@ class DeliveryDelegate(GridDelegate):
         elif is_copying(event):
             self.closeEditor.emit(editor, _STAY)
             self._table.copy_asked.emit(self._table.currentIndex())
+        elif event.matches(QKeySequence.StandardKey.Paste) and _is_table(self._table.clipboard_text()):
+            self.closeEditor.emit(editor, _STAY)
+            self._table.paste_asked.emit(self._table.clipboard_text())
         elif isinstance(editor, TypeAhead):
             if event.key() != Qt.Key.Key_Tab or editor.chosen is None:
                 return False
