@@ -420,8 +420,9 @@ class DeliveryModel(TableModel[DeliveryRow]):
             fresh = Material(name=row.new_name, key=self._session.book.new_key())
             material = made.setdefault(fold(row.new_name), fresh).key
         bottle = Bottle(
-            code=row.code, label=row.name, material=material, price_per_g=row.price_per_g, tare_g=row.tare_g, strength=row.strength,
-            carrier=row.carrier, lot=typed.get("lot", ""), supplier=self.supplier, supplier_no=typed.get("number", ""),
+            code=row.code, label=row.name, material=material, price_per_g=row.price_per_g, tare_g=row.tare_g,
+            strength=row.strength, carrier=row.carrier, lot=typed.get("lot", ""), supplier=self.supplier,
+            supplier_no=typed.get("number", ""),
             received_on=on, opened_on=row.opened_on, container=typed.get("container", ""), liner=typed.get("liner", ""),
             place=typed.get("place", ""), remark=typed.get("remark", ""), tare_inferred=row.tare_inferred,
         )  # fmt: skip

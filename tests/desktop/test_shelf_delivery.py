@@ -134,7 +134,8 @@ def test_six_bottles_by_keyboard_alone(parcel: Parcel) -> None:
     assert len(list(parcel.book.all(Bottle))) == before + 6
     lemon, fresh = parcel.bottle("B1"), parcel.bottle("B2")
     assert (lemon.supplier, lemon.received_on, lemon.lot, lemon.tare_g) == ("Supplier A", TODAY, "L2504-101", 58.18)
-    assert lemon.price_per_g == pytest.approx(0.09) and (lemon.label, lemon.supplier_no) == ("Lemon oil", "") and not lemon.tare_inferred
+    assert lemon.price_per_g == pytest.approx(0.09)
+    assert (lemon.label, lemon.supplier_no) == ("Lemon oil", "") and not lemon.tare_inferred
     made = parcel.book.get(Material, "Ambrette seed CO2")
     assert made is not None and fresh.material == made.key and fresh.price_per_g == pytest.approx(2.1)
     kept = {code: parcel.move(code) for code in ("B1", "B2", "B3", "B4", "B5", "B6")}
