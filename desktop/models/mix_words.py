@@ -1,0 +1,85 @@
+# SPDX-License-Identifier: MIT
+"""How a mixture is told: what to weigh, what it will hold, how strong it is and how far that is known."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from db import Book, BottleRow
+from desktop import figures
+from desktop.models.mix import READABILITY_G, Leg, Plan
+from perfumery import Finding, Material, weighing
+
+_AMBER = ("too-little", "vessel-too-small", "below-readability", "beyond-left", "container-plastic", "liner-none")
+
+
+def role_of(finding: Finding) -> str:
+    """'amber' for what speaks against going on, 'quiet' for what only tells."""
+    return "amber" if finding.code in _AMBER else "quiet"
+
+
+def strength_with_u(strength: float, u: float | None) -> str:
+    """'10.20 % ± 0.01 (k = 2)': the strength is told as far as two standard uncertainties reach."""
+    wide = None if u is None else weighing.K * u * 100
+    if not wide:
+        return figures.percent_text(strength)
+    places = max(0, -math.floor(math.log10(wide)))
+    if places and round(wide, places) >= 10.0 ** (1 - places):
+        places -= 1
+    step = 10.0**-places
+    return f"{figures.unit(figures.mass(strength * 100, step), '%')} ± {figures.mass(wide, step)} (k = {weighing.K})"
+
+
+def said(plan: Plan, d: float = READABILITY_G) -> str:
+    """What to weigh, in one sentence: '2.000 g of Ambroxide M19-1, then 18.000 g ethanol S01-1'."""
+
+    def grams(leg: Leg) -> str:
+        return figures.mass_text(leg.target_g, d)
+
+    if plan.into is not None:
+        return f"Add {grams(plan.legs[0])} {plan.legs[0].called} to {plan.into.code}."
+    if plan.kind == "accord":
+        return f"{figures.count(len(plan.legs), 'liquid')}, {figures.mass_text(plan.total_g, d)} in all."
+    first, second = plan.legs
+    if plan.poured:
+        return f"{grams(first)} {first.called} is there: add {grams(second)} of {second.called}."
+    return f"{grams(first)} of {first.called}, then {grams(second)} {second.called}."
+
+
+def bottle_text(row: BottleRow, telling: int | None = None) -> str:
+    """A bottle to choose from: 'K20 · 10 % in DPG · 18.490 g left · E-3'; 'neat' only where that is the question."""
+    bottle = row.bottle
+    stock = figures.stock_text(bottle.strength, row.carrier_name) or ("" if telling is None else "neat")
+    left = "mass not known" if row.left_g is None else f"{figures.mass_text(row.left_g)} left"
+    return " · ".join(filter(None, (bottle.code, stock, left, bottle.place)))
+
+
+def in_words(book: Book, shares: Mapping[int, float], subject: int | None = None, most: int = 4) -> str:
+    """'1 % Ambroxide, 9 % DPG, 90 % ethanol': what it is a dilution of first, then from the least to the most; of a formula
+    from the most to the least, its carriers last."""
+    known = {key: book.get(Material, key) for key in shares}
+    carriers = {key for key, value in known.items() if value is not None and value.is_carrier}
+    if subject is not None:
+        order = sorted(shares, key=lambda key: (key != subject, shares[key]))
+    else:
+        order = sorted(shares, key=lambda key: (key in carriers, -shares[key]))
+    shown, rest = (order, []) if len(order) <= most + 1 else (order[:most], order[most:])
+    told = []
+    for key in shown:
+        value = known[key]
+        name = "?" if value is None else value.carrier_name if key in carriers else value.short
+        told.append(f"{_percent(shares[key])} {name}")
+    if rest:
+        told.append(f"{_percent(math.fsum(shares[key] for key in rest))} in {figures.count(len(rest), 'other')}")
+    return ", ".join(told)
+
+
+def _percent(share: float) -> str:
+    """A share in words of a label: three figures, no zeros behind the point."""
+    text = figures.percent_text(share)
+    number, thin, unit = text.partition(figures.THIN)
+    if unit != "%" or "." not in number:
+        return text
+    rounded = f"{float(number):.3g}" if float(number) < 99.5 else number.rstrip("0").rstrip(".")
+    return f"{rounded}{thin}{unit}"

@@ -1,0 +1,383 @@
+# SPDX-License-Identifier: MIT
+"""One mixture from question to booking: what is wanted, the bottle that is filled, the masses really read."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+from PySide6.QtCore import QEvent, QSignalBlocker, Qt, QTimer, Signal
+from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut, QShowEvent
+from PySide6.QtWidgets import (
+    QApplication,
+    QFrame,
+    QHBoxLayout,
+    QPushButton,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
+
+from desktop import figures, wording
+from desktop.models.mix import READABILITY_G, Plan, truth
+from desktop.models.mix_words import in_words, said, strength_with_u
+from desktop.pages.shelf.mix_ask import Ask
+from desktop.pages.shelf.mix_parts import BottlePart, Box
+from desktop.pages.shelf.mix_rows import MassRow, MassRows
+from desktop.session import Session
+from desktop.widgets.field import Field
+from desktop.widgets.labels import label
+from perfumery import Balance, Bottle, Finding, Refused
+
+_BALANCE = "mix/balance"
+_NO_BALANCE = "not named"
+
+
+class MixBody(QWidget):
+    """`booked(bottle)` when it stands in the book, `left()` on Escape, `asked(Lack)` for a bottle that has to be made first."""
+
+    booked = Signal(object)
+    left = Signal()
+    asked = Signal(object)
+
+    def __init__(self, session: Session, ask: Ask, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self._plan: Plan | None = None
+        self._is_stale = False
+        self.ask = ask
+        self.title = label(ask.title, "heading", wrap=True)
+        self.result = label("", "strong", wrap=True)
+        self.holds = label("", "quiet", wrap=True)
+        self.bottle = BottlePart(session, brief=ask.brief)
+        self.balance = Box()
+        self.balance_field = Field("balance", self.balance)
+        self.rows = MassRows(session)
+        self.truth = label("", wrap=True)
+        self.sentence = label("", "wrong", wrap=True)
+        self.book_button = QPushButton("Book it")
+        self.book_button.setProperty("role", "primary")
+        self.book_button.setToolTip("Writes bottle, masses and contents into the book (Ctrl+Enter)")
+        self.leave_button = QPushButton("Leave it")
+        self.leave_button.setToolTip("What was typed waits here (Escape)")
+        self._lay_out()
+        self._connect()
+        self._show_balances()
+        self.bottle.propose_vessel(ask.vessels)
+        if ask.brief:
+            self.bottle.fill(ask.base())
+        self.update_plan()
+
+    def _lay_out(self) -> None:
+        sheet = QFrame()
+        sheet.setProperty("role", "sheet")
+        column = QVBoxLayout(sheet)
+        column.setContentsMargins(16, 12, 16, 16)
+        column.setSpacing(10)
+        column.addWidget(self.title)
+        column.addWidget(self.ask)
+        results = QVBoxLayout()
+        results.setSpacing(2)
+        results.addWidget(self.result)
+        results.addWidget(self.holds)
+        column.addLayout(results)
+        column.addWidget(_rule())
+        column.addWidget(label("Its bottle" if self.ask.brief else "The bottle", "strong"))
+        column.addWidget(self.bottle)
+        self._read_parts = (_rule(), label("What was read", "strong"))
+        for part in self._read_parts:
+            column.addWidget(part)
+        column.addWidget(self.balance_field)
+        column.addWidget(self.rows)
+        column.addStretch(1)
+        self._area = QScrollArea(self)
+        self._area.setFrameShape(QFrame.Shape.NoFrame)
+        self._area.setWidgetResizable(True)
+        self._area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self._area.setWidget(sheet)
+        foot = QFrame(self)
+        foot.setProperty("role", "sheet")
+        below = QVBoxLayout(foot)
+        below.setContentsMargins(16, 8, 16, 12)
+        below.setSpacing(8)
+        buttons = QHBoxLayout()
+        buttons.setSpacing(12)
+        buttons.addWidget(self.book_button)
+        buttons.addWidget(self.leave_button)
+        buttons.addStretch(1)
+        below.addWidget(self.truth)
+        below.addWidget(self.sentence)
+        below.addLayout(buttons)
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(0, 0, 0, 0)
+        whole.setSpacing(0)
+        whole.addWidget(self._area, 1)
+        whole.addWidget(_rule())
+        whole.addWidget(foot)
+
+    def _connect(self) -> None:
+        self.ask.edited.connect(self.update_plan)
+        self.bottle.edited.connect(self._show_checks)
+        self.balance.currentIndexChanged.connect(lambda _: self._on_balance_chosen())
+        self.rows.edited.connect(self._show_truth)
+        self.rows.chosen.connect(self.ask.choose)
+        self.rows.asked.connect(self.asked)
+        self.rows.more.connect(self._on_more)
+        self.rows.finished.connect(lambda: self.book_button.setFocus(Qt.FocusReason.TabFocusReason))
+        self.book_button.clicked.connect(self.book_it)
+        self.leave_button.clicked.connect(self.left)
+        for button in (self.book_button, self.leave_button):
+            button.setAutoDefault(False)
+        for keys in ("Ctrl+Return", "Ctrl+Enter"):
+            shortcut = QShortcut(QKeySequence(keys), self)
+            shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            shortcut.activated.connect(self.book_it)
+        self._session.changed.connect(self._on_book_changed)
+        self._session.theme.changed.connect(self._dress)
+        QApplication.instance().focusChanged.connect(self._on_focus_changed)  # type: ignore[union-attr]
+        self._dress()
+
+    # showing ----------------------------------------------------------------------------------------------------------
+
+    @property
+    def plan(self) -> Plan | None:
+        """What is to be weighed, as far as the fields say it."""
+        return self._plan
+
+    def start(self) -> None:
+        """Puts the cursor where typing begins."""
+        first: Any = self.ask.first
+        first.setFocus(Qt.FocusReason.OtherFocusReason)
+        if hasattr(first, "selectAll"):
+            first.selectAll()
+
+    def update_plan(self) -> None:
+        """Reckons anew from the fields and shows all that follows from it."""
+        self._plan = plan = self.ask.plan()
+        self.bottle.propose(**self.ask.proposed())
+        self.sentence.setText("")
+        self.sentence.hide()
+        self.result.setText("" if plan is None else said(plan, self._d))
+        holds = {} if plan is None else plan.contents()
+        told = in_words(self._session.book, holds, None if plan is None else plan.subject)
+        self.holds.setText(f"It will hold {told}." if told else "")
+        for one in (self.result, self.holds):
+            one.setVisible(bool(one.text()))
+        self._show_checks()
+        self._show_truth()
+
+    def _show_checks(self) -> None:
+        plan, balance = self._plan, self._balance
+        found = [] if plan is None else self.ask.mixing.checks(plan, self.bottle.vessel, balance)
+        dissolves = any(one.code == "dissolve-solid" for one in found)
+        if dissolves == self.bottle.fields["ready"].isHidden():
+            days = self._session.book.bottles.habits()["dissolve days"]
+            self.bottle.show_ready(self._session.book.now().date() + timedelta(days=round(days)) if dissolves else None)
+        self.bottle.tell(found)
+        rest = [one for one in found if one.code not in ("too-little", "beyond-left") or not self.ask.tell(one)]
+        many = len(self.rows.rows)
+        self.rows.show_plan(plan, balance, rest)
+        if len(self.rows.rows) != many:
+            self.rows.chain(self.balance, self.book_button)
+        for part in (*self._read_parts, self.balance_field, self.rows):
+            part.setVisible(plan is not None)
+
+    def _show_truth(self) -> None:
+        plan, reads = self._plan, self.rows.reads()
+        self.truth.setVisible(plan is not None)
+        if plan is None:
+            return
+        if reads is None or len(reads) != len(plan.legs) or not all(read > 0 for read in reads):
+            self.truth.setText("What was really read tells how it came out.")
+            return
+        found = truth(plan, reads, self._balance)
+        total = f"{figures.mass_text(found.total_g, self._d)} in the bottle"
+        if found.strength is None:
+            away = found.total_g - plan.total_g
+            self.truth.setText(f"{total}, {figures.mass_text(plan.total_g, self._d)} meant." if abs(away) > 1e-9 else f"{total}.")
+        else:
+            self.truth.setText(f"True strength {strength_with_u(found.strength, found.u)}; {total}.")
+
+    @property
+    def _d(self) -> float:
+        balance = self._balance
+        return READABILITY_G if balance is None else balance.d_g
+
+    @property
+    def _balance(self) -> Balance | None:
+        key = self.balance.currentData()
+        return None if key is None else self._session.book.get(Balance, key)
+
+    def _show_balances(self) -> None:
+        wanted = self._session.settings.text(_BALANCE)
+        with QSignalBlocker(self.balance):
+            self.balance.clear()
+            for one in self._session.book.all(Balance):
+                if one.retired_on is None:
+                    self.balance.addItem(one.name, one.key)
+            self.balance.addItem(_NO_BALANCE, None)
+            self.balance.setCurrentIndex(max(self.balance.findText(wanted), 0))
+
+    # booking ----------------------------------------------------------------------------------------------------------
+
+    def book_it(self) -> None:
+        """Writes it into the book; what is refused is said beside what it concerns, and what was typed stays."""
+        self.update_plan()
+        plan = self._plan
+        if plan is None:
+            self._show_missing()
+            return
+        lacking = next((row for row in self.rows.shown if row.leg is not None and row.leg.lack is not None), None)
+        if lacking is not None:
+            self._bring_up(lacking)
+            lacking.link.setFocus(Qt.FocusReason.OtherFocusReason)
+            return
+        into = self.bottle.bottle(self.ask.base())
+        if into is None:
+            self._bring_up(next(field for field in self.bottle.fields.values() if field.is_wrong).editor)
+            return
+        reads = self.rows.check()
+        if reads is None:
+            return
+        try:
+            made = self._session.do(
+                self.ask.mixing.book_it, plan, into, reads, self._balance, settle=self.ask.settle
+            )  # fmt: skip
+        except Refused as refused:
+            for finding in refused.findings:
+                self._place(finding)
+            return
+        if made is not None:
+            self._tell_made(made)
+            self.booked.emit(made)
+
+    def _tell_made(self, made: Bottle) -> None:
+        row = self._session.book.bottles.row(made.key or 0)
+        mass = "" if row is None or row.left_g is None else f", {figures.mass_text(row.left_g)}"
+        named = "" if not made.label or made.label == made.code else f" ({made.label})"
+        self._session.said.emit(f"{made.code}{named} is in the book{mass}.", "done")
+
+    def _show_missing(self) -> None:
+        """Says of the first field that is empty that something is missing there."""
+        for field in self.ask.fields.values():
+            editor: Any = field.editor
+            if field.isHidden() or not hasattr(editor, "text"):
+                continue
+            if field.is_wrong or not editor.text().strip():
+                if not field.is_wrong:
+                    amount = "g" if field.caption.text().endswith(("g", "%")) else ""
+                    field.say(wording.sentence(Finding("number-empty" if amount else "name-empty")))
+                self._bring_up(editor)
+                return
+
+    def _place(self, finding: Finding) -> None:
+        """Says a refusal beside what it concerns: a row of masses, a field of the bottle or of the question, else above the
+        button."""
+        code = str(finding.data.get("code", ""))
+        row = self.rows.row_of(code)
+        if finding.code in ("beyond-left", "contents-unknown", "source-itself") and row is not None:
+            row.say(wording.sentence(finding))
+            self._bring_up(row.read)
+            if finding.code == "beyond-left":
+                row.offer_more(finding.data["wanted_g"] - finding.data["left_g"])
+                self._bring_up(row.correct, focus=False)
+            return
+        where = {"code-taken": "code", "code-empty": "code", "volume-not-positive": "volume"}.get(finding.code)
+        if where is not None:
+            self.bottle.fields[where].say(wording.sentence(finding))
+            self._bring_up(self.bottle.line(where))
+        elif self.ask.place(finding):
+            self._bring_up(self.ask.fields[self.ask.field_of(finding) or ""].editor)
+        else:
+            self.sentence.setText(wording.sentence(finding))
+            self.sentence.show()
+
+    def _bring_up(self, widget: QWidget, *, focus: bool = True) -> None:
+        if focus:
+            widget.setFocus(Qt.FocusReason.OtherFocusReason)
+        # what was just said has not its height yet
+        QTimer.singleShot(0, self, lambda: self._area.ensureWidgetVisible(widget, 0, 48))
+
+    def _on_more(self, bottle: int, difference_g: float, why: str) -> None:
+        sender = next(row for row in self.rows.shown if row.leg is not None and row.leg.bottle == bottle)
+        try:
+            booked = self._session.do(self._session.book.bottles.correct_mass, bottle, difference_g, why)
+        except Refused as refused:
+            sender.reason_field.say(wording.sentences(refused.findings))
+            sender.reason.setFocus(Qt.FocusReason.OtherFocusReason)
+            return
+        if booked is not None:
+            sender.reason.clear()
+            self.book_it()
+
+    # slots and keys ---------------------------------------------------------------------------------------------------
+
+    def _on_balance_chosen(self) -> None:
+        self._session.settings.keep(_BALANCE, self.balance.currentText())
+        self.update_plan()
+
+    def _on_book_changed(self, change: Any) -> None:
+        if self.isVisible():
+            self.refresh()
+        else:
+            self._is_stale = True
+
+    def refresh(self) -> None:
+        """Looks again at what the book has; what was typed stays."""
+        self._is_stale = False
+        self._show_balances()
+        self.ask.refresh()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        if self._is_stale:
+            self.refresh()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        key, focused = event.key(), self.focusWidget()
+        if key == Qt.Key.Key_Escape:
+            self.left.emit()
+        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            if isinstance(focused, QPushButton):
+                focused.click()
+            else:
+                self.focusNextChild()
+        else:
+            super().keyPressEvent(event)
+
+    def _on_focus_changed(self, old: QWidget | None, new: QWidget | None) -> None:
+        """The sheet follows the cursor."""
+        inside = self._area.widget()
+        if new is not None and inside is not None and inside.isAncestorOf(new):
+            self._area.ensureWidgetVisible(new, 0, 40)
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.FontChange:
+            self._dress()
+
+    def _dress(self) -> None:
+        """Marks of a choice in our own colours."""
+        token = self._session.theme.token
+        self.ask.setStyleSheet(
+            f"QRadioButton::indicator {{ width: 11px; height: 11px; border: 1px solid {token('quiet')}; border-radius: 6px;"
+            f" background: {token('sheet')}; }}"
+            f"QRadioButton::indicator:checked {{ width: 5px; height: 5px; border: 4px solid {token('juniper')};"
+            f" border-radius: 6px; background: {token('sheet')}; }}"
+            f"QRadioButton:focus {{ color: {token('juniper')}; }}"
+            f"QRadioButton:disabled {{ color: {token('quiet')}; }}"
+        )
+
+
+def _rule() -> QFrame:
+    """A hairline between two parts."""
+    line = QFrame()
+    line.setFrameShape(QFrame.Shape.HLine)
+    line.setFrameShadow(QFrame.Shadow.Plain)
+    line.setForegroundRole(line.palette().ColorRole.Mid)
+    line.setFixedHeight(1)
+    return line
+
+
+__all__ = ["MassRow", "MixBody"]

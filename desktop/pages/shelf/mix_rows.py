@@ -1,0 +1,324 @@
+# SPDX-License-Identifier: MIT
+"""The table of masses: for each liquid what is meant and what the balance showed, and beside it what speaks against it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from itertools import pairwise
+
+from PySide6.QtCore import QSignalBlocker, Qt, Signal
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
+
+from desktop import figures, wording
+from desktop.models.mix import Lack, Leg, Plan
+from desktop.models.mix_words import role_of
+from desktop.pages.shelf.mix_parts import UNBOOKED, BottleBox
+from desktop.session import Session
+from desktop.theme import Theme
+from desktop.widgets.field import Field
+from desktop.widgets.labels import label
+from perfumery import Balance, Finding, Refused, parse_number
+
+TARGET_WIDTH, READ_WIDTH = 84, 92
+
+
+class OwnEnterLine(QLineEdit):
+    """A line in which Enter has a meaning of its own: on from a reading to the next, a correction to be booked."""
+
+    entered = Signal()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and not event.modifiers() & Qt.KeyboardModifier.ControlModifier:
+            self.entered.emit()
+        else:
+            super().keyPressEvent(event)
+
+
+class MassRow(QWidget):
+    """One liquid."""
+
+    edited = Signal()
+    chosen = Signal(int, int)
+    asked = Signal(object)
+    more = Signal(int, float, str)
+
+    def __init__(self, theme: Theme, parent: QWidget) -> None:
+        super().__init__(parent)
+        self.leg: Leg | None = None
+        self._difference_g = 0.0
+        self.name = label("", wrap=True)
+        self.box = BottleBox(self)
+        self.code = label("", "caption", wrap=True)
+        self.target = QLabel(self)
+        self.target.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        self.target.setFixedWidth(theme.px(TARGET_WIDTH))
+        self.read = OwnEnterLine(self)
+        self.read.setAlignment(Qt.AlignmentFlag.AlignRight)
+        self.read.setFixedWidth(theme.px(READ_WIDTH))
+        self.remark = label("", wrap=True)
+        self.link = self._link("")
+        self.reason = OwnEnterLine(self)
+        self.reason.setPlaceholderText("why the book was wrong")
+        self.reason_field = Field("reason of the correction", self.reason, self)
+        self.correct = self._link("")
+        grid = QGridLayout(self)
+        grid.setContentsMargins(0, 0, 0, 0)
+        grid.setHorizontalSpacing(12)
+        grid.setVerticalSpacing(2)
+        grid.setColumnStretch(0, 1)
+        names = QVBoxLayout()
+        names.setSpacing(1)
+        # text stands on the line of the text in the field beside it
+        names.setContentsMargins(0, 4, 0, 0)
+        self.target.setContentsMargins(0, 4, 0, 0)
+        named: tuple[QWidget, ...] = (self.name, self.box, self.code)
+        for part in named:
+            names.addWidget(part)
+        grid.addLayout(names, 0, 0)
+        grid.addWidget(self.target, 0, 1, Qt.AlignmentFlag.AlignTop)
+        grid.addWidget(self.read, 0, 2, Qt.AlignmentFlag.AlignTop)
+        below = QVBoxLayout()
+        below.setSpacing(4)
+        under: tuple[QWidget, ...] = (self.remark, self.link, self.reason_field, self.correct)
+        for part in under:
+            below.addWidget(part)
+        grid.addLayout(below, 1, 0, 1, 3)
+        self.read.textChanged.connect(self.edited)
+        self.box.changed.connect(self._on_box_changed)
+        self.link.clicked.connect(self._on_link_clicked)
+        self.correct.clicked.connect(self.confirm_more)
+        self.reason.entered.connect(self.confirm_more)
+        for part in under:
+            part.hide()
+
+    def _link(self, text: str) -> QPushButton:
+        made = QPushButton(text, self)
+        made.setProperty("role", "link")
+        made.setAutoDefault(False)
+        return made
+
+    @property
+    def stops(self) -> tuple[QWidget, ...]:
+        """What the cursor visits, in order."""
+        return self.box, self.read, self.link, self.reason, self.correct
+
+    # showing ----------------------------------------------------------------------------------------------------------
+
+    def show_leg(self, leg: Leg, d: float, findings: Iterable[Finding]) -> None:
+        """Shows a liquid; what was read stays."""
+        self.leg = leg
+        several = len(leg.choices) > 1
+        self.name.setText(leg.name or leg.code)
+        self.box.setVisible(several)
+        if several:
+            self.box.show_rows(leg.choices, leg.bottle)
+            self.box.setAccessibleName(f"bottle of {leg.name}")
+        left = "" if leg.left_g is None else f"{figures.mass_text(leg.left_g)} left"
+        new = "not in the book yet" if leg.unbooked is not None else ""
+        code = f"{leg.code} · " if leg.name else ""
+        self.code.setText("" if several or leg.lack is not None else f"{code}{left}{new}".removesuffix(" · "))
+        self.code.setVisible(bool(self.code.text()))
+        self.target.setText(figures.mass(leg.target_g, d))
+        self.read.setAccessibleName(f"read g of {leg.called}")
+        self.read.setEnabled(leg.lack is None)
+        self._show_state(leg, tuple(findings))
+
+    def _show_state(self, leg: Leg, findings: tuple[Finding, ...]) -> None:
+        self.hide_more()
+        if leg.lack is not None:
+            self.say(f"No bottle of {leg.name}: make it first.", "amber")
+            bought = leg.lack.accord is None and leg.lack.strength == 1
+            if bought:
+                self.say(f"No bottle of {leg.name} in the book.", "amber")
+            self.link.setText("It stands here, only not in the book yet" if bought else "Make it now")
+            self.link.show()
+            return
+        self.link.hide()
+        role = "amber" if any(role_of(one) == "amber" for one in findings) else "quiet"
+        self.say(wording.sentences(findings), role)
+
+    def say(self, sentence: str, role: str = "wrong") -> None:
+        """Shows a sentence below the liquid, '' none."""
+        self.remark.setProperty("role", role)
+        self.remark.style().unpolish(self.remark)
+        self.remark.style().polish(self.remark)
+        self.remark.setText(sentence)
+        self.remark.setVisible(bool(sentence))
+        self.read.setAccessibleDescription(sentence)
+
+    @property
+    def said(self) -> str:
+        """The sentence below the liquid."""
+        return "" if self.remark.isHidden() else self.remark.text()
+
+    def value(self) -> float | None:
+        """The mass read; None where there is none yet or it cannot be read."""
+        text = self.read.text().casefold().strip().removesuffix("g")
+        try:
+            return parse_number(text) if text else None
+        except Refused:
+            return None
+
+    def check(self) -> float | None:
+        """As `value`, and says beside it what is wrong."""
+        try:
+            value = parse_number(self.read.text().casefold().strip().removesuffix("g"))
+        except Refused as refused:
+            self.say(wording.sentences(refused.findings))
+            return None
+        if not value > 0:
+            self.say(wording.sentence(Finding("mass-not-positive", {"mass_g": value})))
+            return None
+        return value
+
+    # more than booked -------------------------------------------------------------------------------------------------
+
+    def offer_more(self, difference_g: float) -> None:
+        """Offers to book that there was so much more than the book says."""
+        self._difference_g = difference_g
+        self.correct.setText(f"There was more: book {figures.mass_text(difference_g)} as a correction, then go on")
+        self.reason_field.say("")
+        self.reason_field.show()
+        self.correct.show()
+        self.reason.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def hide_more(self) -> None:
+        """Takes the offer away; a reason that was typed stays."""
+        self.reason_field.hide()
+        self.correct.hide()
+
+    def confirm_more(self) -> None:
+        """Asks for the correction to be booked."""
+        if self.leg is not None and self.leg.bottle is not None:
+            self.more.emit(self.leg.bottle, self._difference_g, self.reason.text().strip())
+
+    def _on_box_changed(self) -> None:
+        key = self.box.currentData()
+        if self.leg is not None and self.leg.line is not None and key is not None:
+            self.chosen.emit(self.leg.line, key)
+
+    def _on_link_clicked(self) -> None:
+        lack: Lack | None = None if self.leg is None else self.leg.lack
+        if self.leg is None or lack is None:
+            return
+        if lack.accord is None and lack.strength == 1 and self.leg.line is not None:
+            self.chosen.emit(self.leg.line, UNBOOKED)
+        else:
+            self.asked.emit(lack)
+
+
+class MassRows(QWidget):
+    """All liquids of a plan. Signals: `edited`, `chosen(line, bottle)`, `asked(Lack)`, `more(bottle, g, reason)`, and
+    `finished` where Enter was pressed in the last reading."""
+
+    edited = Signal()
+    chosen = Signal(int, int)
+    asked = Signal(object)
+    more = Signal(int, float, str)
+    finished = Signal()
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._theme = session.theme
+        self.rows: list[MassRow] = []
+        self._typed: dict[object, str] = {}
+        self._column = QVBoxLayout(self)
+        self._column.setContentsMargins(0, 0, 0, 0)
+        self._column.setSpacing(8)
+        head = QHBoxLayout()
+        head.setSpacing(12)
+        captions = [label(text, "caption") for text in ("liquid", "target g", "read g")]
+        for caption, width in zip(captions, (0, TARGET_WIDTH, READ_WIDTH), strict=True):
+            if width:
+                caption.setAlignment(Qt.AlignmentFlag.AlignRight)
+                caption.setFixedWidth(self._theme.px(width))
+            head.addWidget(caption, 0 if width else 1)
+        self._column.addLayout(head)
+
+    def show_plan(self, plan: Plan | None, balance: Balance | None, findings: Iterable[Finding]) -> None:
+        """A row for each liquid; readings stay with their liquid."""
+        legs = () if plan is None else plan.legs
+        told = tuple(findings)
+        for row in self.rows:
+            if row.leg is not None:
+                self._typed[_of(row.leg)] = row.read.text()
+        while len(self.rows) < len(legs):
+            self._add_row()
+        for row in self.rows[len(legs) :]:
+            row.hide()
+            row.leg = None
+        d = 0.001 if balance is None else balance.d_g
+        for row, leg in zip(self.rows, legs, strict=False):
+            own = [one for one in told if _concerns(one, leg)]
+            if row.leg is None or _of(row.leg) != _of(leg):
+                with QSignalBlocker(row.read):
+                    row.read.setText(self._typed.get(_of(leg), ""))
+            row.show_leg(leg, d, own)
+            row.show()
+
+    def chain(self, before: QWidget, after: QWidget) -> None:
+        """Puts the rows, which come one by one, between two neighbours in the order of the tabulator."""
+        stops = [before, *(stop for row in self.rows for stop in row.stops), after]
+        for one, other in pairwise(stops):
+            QWidget.setTabOrder(one, other)
+
+    @property
+    def shown(self) -> list[MassRow]:
+        """The rows in use."""
+        return [row for row in self.rows if row.leg is not None]
+
+    def reads(self) -> list[float] | None:
+        """Every reading; None while one is missing."""
+        values = [row.value() for row in self.shown]
+        known = [value for value in values if value is not None]
+        return known if known and len(known) == len(values) else None
+
+    def check(self) -> list[float] | None:
+        """As `reads`, and says beside each row what is wrong; the first such row gets the cursor."""
+        values = [(row, row.check()) for row in self.shown if row.leg is not None and row.leg.lack is None]
+        wrong = next((row for row, value in values if value is None), None)
+        if wrong is not None:
+            wrong.read.setFocus(Qt.FocusReason.OtherFocusReason)
+            return None
+        return [value for _, value in values if value is not None]
+
+    def row_of(self, code: str) -> MassRow | None:
+        """The row of a bottle by its code."""
+        return next((row for row in self.shown if row.leg is not None and row.leg.code == code), None)
+
+    def clear(self) -> None:
+        """Forgets the readings."""
+        self._typed.clear()
+        for row in self.rows:
+            row.read.clear()
+
+    def _add_row(self) -> None:
+        row = MassRow(self._theme, self)
+        row.edited.connect(self.edited)
+        row.chosen.connect(self.chosen)
+        row.asked.connect(self.asked)
+        row.more.connect(self.more)
+        row.read.entered.connect(lambda: self._go_on(row))
+        self.rows.append(row)
+        self._column.addWidget(row)
+
+    def _go_on(self, row: MassRow) -> None:
+        shown = self.shown
+        for later in shown[shown.index(row) + 1 :]:
+            if later.read.isEnabled():
+                later.read.setFocus(Qt.FocusReason.TabFocusReason)
+                later.read.selectAll()
+                return
+        self.finished.emit()
+
+
+def _of(leg: Leg) -> object:
+    """What a reading belongs to: the line, or the liquid by its name."""
+    return leg.line if leg.line is not None else leg.name
+
+
+def _concerns(finding: Finding, leg: Leg) -> bool:
+    if finding.code == "below-readability":
+        return bool(finding.data["mass_g"] == leg.target_g)
+    return bool(finding.data.get("code") == leg.code)

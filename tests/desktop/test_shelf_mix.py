@@ -1,0 +1,551 @@
+# SPDX-License-Identifier: MIT
+"""Liquids brought together: the sums by hand, the whole of it by keyboard, and what is refused beside what it concerns."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+import pytest
+import shiboken6
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QWidget
+
+from db import Arrival, Book, make_demo
+from desktop.figures import THIN
+from desktop.models.mix import Mixing, Plan, truth
+from desktop.models.mix_words import bottle_text, in_words, role_of, said, strength_with_u
+from desktop.pages.shelf.mix import MixSheet
+from desktop.session import Session
+from desktop.settings import Settings
+from desktop.theme import Theme
+from perfumery import Balance, Bottle, Contents, Finding, Line, Making, Material, Move, Project, Property, Refused, Version
+
+K = Qt.Key
+CTRL = Qt.KeyboardModifier.ControlModifier
+
+
+def bare(text: str) -> str:
+    return text.replace(THIN, " ")
+
+
+@dataclass
+class Bench:
+    """A small bench, and the sheet over it."""
+
+    book: Book
+    session: Session
+    sheet: MixSheet
+    made: list[int] = field(default_factory=list)
+    left: list[bool] = field(default_factory=list)
+    told: list[tuple[str, str]] = field(default_factory=list)
+
+    @property
+    def body(self) -> Any:
+        assert self.sheet.body is not None
+        return self.sheet.body
+
+    @property
+    def ask(self) -> Any:
+        return self.body.ask
+
+    def key(self, code: str) -> int:
+        found = self.book.get(Bottle, code)
+        assert found is not None and found.key is not None
+        return found.key
+
+    def row(self, code: str) -> Any:
+        return self.book.bottles.row(self.key(code))
+
+    def material(self, name: str) -> int:
+        return next(row.key for row in self.book.material_rows() if row.short == name)
+
+    def remark(self, name: str) -> str:
+        shown = {**self.ask.fields, **self.body.bottle.fields}[name]
+        return "" if shown.remark.isHidden() else bare(shown.remark.text())
+
+    def type(self, text: str) -> None:
+        QTest.keyClicks(QApplication.focusWidget(), text)
+        QApplication.processEvents()
+
+    def press(self, key: Qt.Key, modifier: Qt.KeyboardModifier = Qt.KeyboardModifier.NoModifier) -> None:
+        QTest.keyClick(QApplication.focusWidget(), key, modifier)
+        QApplication.processEvents()
+
+    def on(self, widget: QWidget) -> bool:
+        return QApplication.focusWidget() is widget
+
+    def read(self, *masses: str) -> None:
+        for row, mass in zip(self.body.rows.shown, masses, strict=True):
+            row.read.setText(mass)
+
+
+def _bench(book: Book, theme: Theme, tmp_path: Any) -> Bench:
+    session = Session(book, theme, Settings(tmp_path / "settings.ini"))
+    bench = Bench(book, session, MixSheet(session))
+    bench.sheet.made.connect(bench.made.append)
+    bench.sheet.left.connect(lambda: bench.left.append(True))
+    session.said.connect(lambda text, tone: bench.told.append((bare(text), tone)))
+    bench.sheet.resize(480, 740)
+    bench.sheet.show()
+    bench.sheet.activateWindow()
+    return bench
+
+
+@pytest.fixture(scope="module")
+def theme(qapp: QApplication) -> Theme:
+    return Theme(qapp, "light")
+
+
+@pytest.fixture
+def bench(qtbot: Any, theme: Theme, tmp_path: Any, clock: Any) -> Iterator[Bench]:
+    book = Book.create(tmp_path / "mix.stillroom", name="Mix", clock=clock)
+    ambroxide, linalool, ethanol, dpg = book.put(
+        Material(name="Ambroxide", form="crystals"),
+        Material(name="Linalool", properties=(Property("density_kg_m3", 860.0),)),
+        Material(name="Ethanol 96 %", form="solvent", is_carrier=True, properties=(Property("density_kg_m3", 789.3),)),
+        Material(name="Dipropylene glycol", synonyms=("DPG",), form="solvent", is_carrier=True),
+    )
+    book.put(Balance(name="fine", d_g=0.001, s_g=0.001), Balance(name="coarse", d_g=0.01))
+    book.bottles.receive(
+        Arrival(Bottle(code="M19-1", material=ambroxide.key), 30.0),
+        Arrival(Bottle(code="K5", kind="dilution", material=ambroxide.key, strength=0.5, carrier=ethanol.key), 40.0),
+        Arrival(Bottle(code="K1", kind="dilution", material=ambroxide.key, strength=0.1, carrier=dpg.key), 60.0),
+        Arrival(Bottle(code="M10-1", material=linalool.key), 5.0),
+        Arrival(Bottle(code="S01-1", material=ethanol.key), 500.0),
+        Arrival(Bottle(code="S02-1", material=dpg.key), 100.0),
+    )
+    made = _bench(book, theme, tmp_path)
+    qtbot.waitExposed(made.sheet)
+    yield made
+    made.sheet.close()
+    shiboken6.delete(made.sheet)
+    book.close()
+
+
+@pytest.fixture
+def demo(qtbot: Any, theme: Theme, tmp_path: Any, clock: Any) -> Iterator[Bench]:
+    clock.tick(days=20)  # after all that the studio's book tells of
+    book = make_demo(tmp_path / "demo.stillroom", clock=clock)
+    made = _bench(book, theme, tmp_path)
+    qtbot.waitExposed(made.sheet)
+    yield made
+    made.sheet.close()
+    shiboken6.delete(made.sheet)
+    book.close()
+
+
+# sums -----------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "way, amount, strength, source, masses",
+    [
+        ("total", 20, 0.1, "M19-1", (2.0, 18.0)),
+        ("source", 1.5, 0.1, "M19-1", (1.5, 13.5)),
+        ("carrier", 20, 0.1, "M19-1", (20.0, 2.222)),
+        ("carrier", 20, 0.1, "K5", (20.0, 5.0)),
+        ("thinned", 20, 0.1, "K5", (4.0, 16.0)),
+        ("total", 15, 0.01, "K1", (1.5, 13.5)),
+    ],
+)
+def test_the_amount_is_asked_in_four_ways(bench, way, amount, strength, source, masses):
+    ethanol = bench.material("Ethanol 96 %")
+    plan = Mixing(bench.book).dilution(
+        bench.material("Ambroxide"), strength, way, amount, bench.row(source), bench.row("S01-1"), ethanol
+    )
+    assert [round(leg.target_g, 3) for leg in plan.legs] == list(masses)
+    assert plan.contents()[bench.material("Ambroxide")] == pytest.approx(strength)
+
+
+def test_every_carrier_of_a_dilution_is_kept_and_told(bench):
+    ambroxide, ethanol = bench.material("Ambroxide"), bench.material("Ethanol 96 %")
+    plan = Mixing(bench.book).dilution(ambroxide, 0.01, "total", 15, bench.row("K1"), bench.row("S01-1"), ethanol)
+    assert bare(in_words(bench.book, plan.contents(), ambroxide)) == "1 % Ambroxide, 9 % DPG, 90 % ethanol"
+    assert bare(said(plan)) == "1.500 g of Ambroxide K1, then 13.500 g ethanol S01-1."
+
+
+def _total(bench: Bench, amount: float, source: str | None = "M19-1", strength: float = 0.1) -> Plan:
+    row = None if source is None else bench.row(source)
+    ethanol = bench.material("Ethanol 96 %")
+    return Mixing(bench.book).dilution(
+        bench.material("Ambroxide"), strength, "total", amount, row, bench.row("S01-1"), ethanol
+    )
+
+
+def test_what_was_read_gives_the_true_strength_and_how_far_it_is_known(bench):
+    fine, coarse = bench.book.all(Balance)
+    found = truth(_total(bench, 20), (2.04, 17.96), fine)
+    assert found.strength == pytest.approx(0.102)
+    # √((18·u)² + (2·u)²) ÷ 20², with u = s = 0.001
+    assert found.u == pytest.approx(((17.96 * 0.001) ** 2 + (2.04 * 0.001) ** 2) ** 0.5 / 400)
+    assert bare(strength_with_u(found.strength, found.u)) == "10.200 % ± 0.009 (k = 2)"
+    wide = truth(_total(bench, 20), (2.04, 17.96), coarse)
+    assert bare(strength_with_u(wide.strength, wide.u)) == "10.20 % ± 0.04 (k = 2)"
+    assert bare(strength_with_u(0.102, None)) == "10.20 %" and truth(_total(bench, 20), (2.04, 17.96), None).u is None
+    # what cannot be told of a source cannot be told of what is made from it
+    assert truth(_total(bench, 20, "K5"), (4.0, 16.0), fine).u == pytest.approx(0.5 * (17.0**0.5 / 5 * 0.001) / 20, rel=0.3)
+
+
+def test_checks_before_weighing(bench):
+    fine = next(iter(bench.book.all(Balance)))
+    mixing, linalool, ethanol = Mixing(bench.book), bench.material("Linalool"), bench.material("Ethanol 96 %")
+    plan = mixing.dilution(linalool, 0.5, "total", 20, bench.row("M10-1"), bench.row("S01-1"), ethanol)
+    glass = Bottle(code="?", container="plastic bottle", volume_ml=20, liner="paper")
+    found = {one.code: one for one in mixing.checks(plan, glass, fine)}
+    assert found["too-little"].data == {"code": "M10-1", "left_g": 5.0, "needs_g": 10.0, "most_g": 10.0}
+    assert found["vessel-too-small"].data["fills_ml"] == pytest.approx(10 / 0.86 + 10 / 0.7893)
+    assert {"container-plastic", "liner-none"} <= set(found)
+    assert [one.code for one in mixing.checks(plan, Bottle(code="?", volume_ml=26), fine)][1:] == ["head-space-small"]
+    tiny = mixing.dilution(linalool, 0.0001, "total", 5, bench.row("M10-1"), bench.row("S01-1"), ethanol)
+    assert [one.code for one in mixing.checks(tiny, Bottle(code="?"), fine)] == ["below-readability"]
+    solid = [one.code for one in mixing.checks(_total(bench, 20), Bottle(code="?"), fine)]
+    assert solid == ["dissolve-solid"] and not mixing.checks(_total(bench, 20, "K5"), Bottle(code="?"), fine)
+    assert role_of(Finding("too-little")) == "amber" and role_of(Finding("dissolve-solid")) == "quiet"
+
+
+def test_bottles_are_offered_in_their_order_and_strong_enough(bench):
+    mixing, ambroxide = Mixing(bench.book), bench.material("Ambroxide")
+    assert [row.bottle.code for row in mixing.sources(ambroxide, 0.1)] == ["M19-1", "K5"]
+    assert [row.bottle.code for row in mixing.carriers(bench.material("Ethanol 96 %"))] == ["S01-1"]
+    bench.book.bottles.discard(bench.key("M19-1"))
+    assert [row.bottle.code for row in mixing.sources(ambroxide, 0.01)] == ["K5", "K1"]
+    assert bare(bottle_text(bench.row("K1"))) == "K1 · 10 % in DPG · 60.000 g left"
+
+
+@pytest.mark.parametrize(
+    "was, wanted, added, with_code", [(0.1, 0.15, 5.882, "M19-1"), (0.15, 0.1, 50.0, "S01-1")]
+)  # fmt: skip
+def test_strengthened_and_weakened(bench, was, wanted, added, with_code):
+    ambroxide, ethanol = bench.material("Ambroxide"), bench.material("Ethanol 96 %")
+    made = Bottle(code="K9", kind="dilution", material=ambroxide, strength=was, carrier=ethanol)
+    bench.book.bottles.receive(Arrival(made, 100.0))
+    material = ambroxide if with_code == "M19-1" else ethanol
+    plan = Mixing(bench.book).change(bench.row("K9"), wanted, bench.row(with_code), material)
+    assert round(plan.legs[0].target_g, 3) == added and plan.contents()[ambroxide] == pytest.approx(wanted)
+    with pytest.raises(Refused):
+        Mixing(bench.book).change(bench.row("K9"), was, bench.row(with_code), material)
+
+
+# by keyboard ----------------------------------------------------------------------------------------------------------
+
+
+def test_a_dilution_by_keyboard(bench):
+    bench.sheet.start_dilution()
+    ask = bench.ask
+    assert bench.on(ask.material)
+    bench.type("ambrox")
+    bench.press(K.Key_Return)
+    assert ask.material.text() == "Ambroxide" and bench.on(ask.strength)
+    assert ask.source.row.bottle.code == "M19-1" and ask.carrier_box.row.bottle.code == "S01-1"
+    ask.strength.selectAll()
+    bench.type("10")
+    for widget in (ask.source, ask.carrier, ask.carrier_box, ask.ways["total"], ask.amount):
+        bench.press(K.Key_Return)
+        assert bench.on(widget)
+    bench.type("20")
+    assert bare(bench.body.result.text()) == "2.000 g of Ambroxide M19-1, then 18.000 g ethanol S01-1."
+    assert bare(bench.body.holds.text()) == "It will hold 10 % Ambroxide, 90 % ethanol."
+    bottle = bench.body.bottle
+    assert (bottle.line("code").text(), bottle.line("label").text()) == ("K6", "Ambroxide 10 % ethanol")
+    assert bottle.line("ready").text() == "11 Apr 2025" and "grind it fine" in bench.remark("ready")
+    for widget in (*(bottle.line(name) for name in ("code", "label", "container", "volume", "liner", "dropper", "tare", "place",
+                                                    "ready")), bench.body.balance):  # fmt: skip
+        bench.press(K.Key_Return)
+        assert bench.on(widget)
+        if widget is bottle.line("tare"):
+            bench.type("36,5")
+    bench.press(K.Key_Return)
+    bench.type("2,04")
+    bench.press(K.Key_Return)
+    bench.type("17.96")
+    assert bare(bench.body.truth.text()) == "True strength 10.200 % ± 0.009 (k = 2); 20.000 g in the bottle."
+    bench.press(K.Key_Return)
+    assert bench.on(bench.body.book_button)
+    bench.press(K.Key_Return)
+    made = bench.book.get(Bottle, bench.made[0])
+    assert (made.code, made.kind, made.strength, made.tare_g) == ("K6", "dilution", 0.1, 36.5)
+    assert str(made.ready_on) == "2025-04-11" and made.carrier == bench.material("Ethanol 96 %")
+    (making,) = bench.book.all(Making, into_bottle=made.key)
+    assert (making.kind, making.target_g, making.balance) == ("dilution", 20, next(iter(bench.book.all(Balance))).key)
+    moves = [(m.target_g, m.read_g, m.from_bottle) for m in bench.book.all(Move, making=making.key)]
+    assert moves == [(2.0, 2.04, bench.key("M19-1")), (18.0, 17.96, bench.key("S01-1"))]
+    (state,) = bench.book.all(Contents, bottle=made.key)
+    assert state.shares[made.material] == pytest.approx(0.102)
+    assert bench.told == [("K6 (Ambroxide 10 % ethanol) is in the book, 20.000 g.", "done")]
+
+
+def test_ctrl_enter_books_from_anywhere_and_leaving_keeps_what_was_typed(bench):
+    bench.sheet.start_dilution(material=bench.material("Linalool"), strength=0.1)
+    assert bench.on(bench.ask.amount)
+    bench.type("8")
+    bench.read("0.8", "")
+    bench.press(K.Key_Escape)
+    assert bench.left == [True]
+    bench.sheet.start_dilution(source=bench.key("K1"))
+    assert bench.ask.amount.text() == "" and bench.ask.strength.text() == "1"
+    bench.sheet.start_dilution(material=bench.material("Linalool"), strength=0.1)
+    assert bench.ask.amount.text() == "8" and bench.body.rows.shown[0].read.text() == "0.8"
+    bench.press(K.Key_Return, CTRL)
+    assert not bench.made and bench.on(bench.body.rows.shown[1].read)
+    assert "A number is missing" in bench.body.rows.shown[1].said
+    bench.type("7.2")
+    bench.press(K.Key_Return, CTRL)
+    assert len(bench.made) == 1
+    # what was booked does not wait any more
+    bench.sheet.start_dilution(material=bench.material("Linalool"), strength=0.1)
+    assert bench.ask.amount.text() == ""
+
+
+def test_a_stronger_dilution_as_source_is_one_of_the_four_ways(bench):
+    bench.sheet.start_dilution(material=bench.material("Ambroxide"), strength=0.1)
+    ask = bench.ask
+    assert ask.way == "total"
+    ask.ways["thinned"].click()
+    assert ask.source.row.bottle.code == "K5"
+    ask.amount.setText("20")
+    assert bare(bench.body.result.text()) == "4.000 g of Ambroxide K5, then 16.000 g ethanol S01-1."
+    ask.ways["total"].click()
+    assert ask.source.row.bottle.code == "M19-1"
+    ask.source.choose(bench.key("K5"))
+    assert ask.way == "thinned"
+    ask.ways["carrier"].click()
+    assert ask.fields["amount"].caption.text() == "carrier poured, g"
+    assert bare(bench.body.result.text()) == "20.000 g ethanol S01-1 is there: add 5.000 g of Ambroxide K5."
+    ask.amount.clear()
+    ask.ways["source"].click()
+    assert ask.amount.text() == "40.000"
+    ask.source.choose(bench.key("M19-1"))
+    assert ask.amount.text() == "30.000" and ask.way == "source"
+
+
+# refused beside what it concerns --------------------------------------------------------------------------------------
+
+
+def test_what_cannot_be_is_said_beside_its_field(bench):
+    bench.sheet.start_dilution(source=bench.key("K1"), strength=0.2)
+    assert bench.remark("strength").startswith("20.00 % is out of reach: 10.00 % is the most this can give.")
+    bench.ask.strength.setText("200")
+    assert "at most 100 %" in bench.remark("strength")
+    bench.ask.strength.setText("1")
+    assert bench.remark("strength") == ""
+    bench.ask.amount.setText("0")
+    assert "more than 0" in bench.remark("amount")
+    bench.ask.amount.setText("700")
+    assert bench.remark("source").startswith("K1 holds 60.000 g, and 70.000 g is needed. At most 600.000 g")
+    bench.ask.amount.setText("7")
+    assert bench.remark("source") == ""
+    bench.ask.carrier.show_key(bench.ask.material.key)
+    bench.ask.carrier.taken.emit()
+    assert "cannot be diluted in itself" in bench.remark("carrier")
+
+
+def test_a_refused_booking_keeps_what_was_typed(bench):
+    bench.sheet.start_dilution(material=bench.material("Linalool"), strength=0.1)
+    bench.ask.amount.setText("10")
+    bench.read("1", "9")
+    bench.body.bottle.line("code").setText("K5")
+    bench.body.book_it()
+    assert bench.remark("code").startswith("The code K5 is taken")
+    bench.body.bottle.line("code").setText("")
+    bench.body.book_it()
+    assert bench.remark("code").startswith("A code is missing")
+    bench.body.bottle.line("code").setText("K7")
+    bench.body.bottle.line("volume").setText("5")
+    assert "the vessel holds 5 ml" in bench.remark("volume")
+    bench.body.bottle.line("dropper").setText("soon")
+    bench.body.book_it()
+    assert "cannot be read as a day" in bench.remark("dropper")
+    bench.body.bottle.line("dropper").setText("5 Mar 2025")
+    bench.read("x", "9")
+    bench.body.book_it()
+    assert "not a number" in bench.body.rows.shown[0].said and not bench.made
+    bench.read("1", "9")
+    bench.body.book_it()
+    made = bench.book.get(Bottle, bench.made[0])
+    assert (made.code, str(made.dropper_on), made.volume_ml) == ("K7", "2025-03-05", 5)
+
+
+def test_more_than_the_book_says_is_corrected_with_a_reason_in_the_same_place(bench):
+    bench.sheet.start_dilution(material=bench.material("Linalool"), strength=0.5)
+    bench.ask.amount.setText("11")
+    bench.read("5.5", "5.5")
+    bench.body.book_it()
+    row = bench.body.rows.shown[0]
+    assert bare(row.said).startswith("M10-1 holds 5.000 g by the book, and 5.500 g would leave it.")
+    assert bare(row.correct.text()) == "There was more: book 0.500 g as a correction, then go on"
+    assert bench.on(row.reason)
+    bench.press(K.Key_Return)
+    assert "A correction needs its reason" in row.reason_field.remark.text() and not bench.made
+    bench.type("bottle was overfilled")
+    bench.press(K.Key_Return)
+    assert len(bench.made) == 1 and bench.row("M10-1").left_g == 0
+    (correction,) = bench.book.all(Move, kind="correction")
+    assert (correction.mass_g, correction.remark) == (pytest.approx(0.5), "bottle was overfilled")
+
+
+def test_a_bottle_that_is_not_in_the_book_never_blocks_the_work(bench):
+    bench.book.bottles.discard(bench.key("M10-1"))
+    bench.sheet.start_dilution(material=bench.material("Linalool"), strength=0.1)
+    assert bench.ask.source.currentText() == "a bottle not in the book yet"
+    bench.ask.amount.setText("10")
+    bench.read("1", "9")
+    bench.body.book_it()
+    made = bench.made[0]
+    fresh = bench.book.get(Bottle, "M10-2")
+    assert bench.book.contents(made)[fresh.material] == pytest.approx(0.1)
+    assert bench.book.contents(fresh.key) == {fresh.material: 1.0}
+    assert not list(bench.book.all(Move, kind="received", to_bottle=fresh.key))
+
+
+def test_a_label_stands_for_contents_nobody_wrote(bench):
+    bench.book.put(Bottle(code="B1", material=bench.material("Linalool")))
+    bench.sheet.start_dilution(source=bench.key("B1"), strength=0.1)
+    bench.ask.amount.setText("10")
+    bench.read("1", "9")
+    bench.body.book_it()
+    assert bench.book.contents(bench.made[0])[bench.material("Linalool")] == pytest.approx(0.1)
+
+
+# accord, smelling, top-up ---------------------------------------------------------------------------------------------
+
+
+def test_an_accord_of_all_its_bottles(demo):
+    demo.sheet.start_accord()
+    assert demo.ask.version.currentText() == "Wet slate accord A-WS"
+    legs = demo.body.plan.legs
+    assert [leg.code for leg in legs] == ["M13-1", "M17-1", "K20", "K21", "K22", "K19", "K23", "K26"]
+    assert [round(leg.target_g, 3) for leg in legs] == [5.2, 0.8, 1.2, 0.8, 0.3, 1.0, 0.3, 0.4]
+    # two bottles of one stock: either can be taken
+    box = demo.body.rows.shown[5].box
+    box.choose(demo.key("K19B"))
+    assert demo.body.plan.legs[5].code == "K19B"
+    box.choose(demo.key("K19"))
+    demo.read("5.2", "0.8", "1.2", "0.8", "0.3", "1", "0.3", "0.4")
+    assert bare(demo.body.truth.text()) == "10.000 g in the bottle."
+    demo.body.book_it()
+    made = demo.book.get(Bottle, demo.made[0])
+    version = demo.book.get(Version, "A-WS")
+    assert (made.code, made.kind, made.version, made.label) == ("A-1", "accord", version.key, "Wet slate accord")
+    (making,) = demo.book.all(Making, into_bottle=made.key)
+    assert (making.kind, making.version) == ("accord", version.key)
+    moves = list(demo.book.all(Move, making=making.key))
+    assert [move.line for move in moves] == [line.key for line in version.lines]
+    assert demo.book.contents(made.key)[demo.material("Vetiver oil")] == pytest.approx(0.08)
+
+
+def test_a_stock_that_is_lacking_is_named_and_made_in_between(demo):
+    demo.book.bottles.discard(demo.key("K20"))
+    demo.sheet.start_accord()
+    row = demo.body.rows.shown[2]
+    assert bare(row.said) == "No bottle of Moss ester 10 % in DPG: make it first."
+    demo.body.rows.shown[0].read.setText("5.2")
+    demo.body.book_it()
+    assert demo.on(row.link) and not demo.made
+    row.link.click()
+    assert demo.ask.material.text() == "Moss ester" and demo.ask.carrier.text() == "DPG" and demo.ask.strength.text() == "10"
+    demo.ask.amount.setText("10")
+    demo.read("1", "9")
+    demo.body.book_it()
+    # back to the accord, with what was read there
+    assert demo.body.rows.shown[2].leg.code == "K27" and demo.body.rows.shown[0].read.text() == "5.2"
+    assert not demo.made and demo.body.rows.shown[2].said == ""
+
+
+def test_a_neat_material_that_is_lacking_in_an_accord(demo):
+    for code in ("M13-1", "A-WS"):
+        demo.book.bottles.discard(demo.key(code))
+    demo.sheet.start_accord(demo.book.get(Version, "A-WS").key)
+    row = demo.body.rows.shown[0]
+    assert row.said == "No bottle of OTNE (woody ketone) in the book."
+    row.link.click()
+    assert demo.body.plan.legs[0].unbooked is not None and row.read.isEnabled()
+    # inside another version the accord itself can be made first
+    demo.sheet.start_accord(demo.book.get(Version, "SR-4").key)
+    lacking = next(r for r in demo.body.rows.shown if r.leg.lack is not None and r.leg.lack.accord)
+    lacking.link.click()
+    assert demo.ask.version.currentText() == "Wet slate accord A-WS"
+    demo.press(K.Key_Escape)
+    assert demo.ask.version.currentText() == "SR-4" and not demo.left
+
+
+def test_a_child_version_needs_its_reason_before_it_is_weighed(bench):
+    (project,) = bench.book.put(Project(code="P", name="Project"))
+    line = Line(parts=1, material=bench.material("Linalool"))
+    (parent,) = bench.book.put(Version(project=project.key, code="P-1", lines=(line,)))
+    (child,) = bench.book.put(bench.book.draft_of(parent.key))
+    bench.sheet.start_accord(child.key)
+    assert "never change again" in bench.remark("version")
+    bench.ask.amount.setText("2")
+    bench.read("2")
+    bench.body.book_it()
+    assert "has no reason yet" in bench.remark("version") and not bench.made
+
+
+def test_a_vial_thinned_for_smelling(demo):
+    demo.sheet.start_smelling(demo.key("V024"))
+    assert (demo.ask.amount.text(), demo.ask.strength.text(), demo.ask.carrier.text()) == ("1.000", "12", "ethanol")
+    assert bare(demo.body.result.text()) == "1.000 g of V024, then 7.333 g ethanol S01-1."
+    bottle = demo.body.bottle
+    assert (bottle.line("code").text(), bottle.line("label").text()) == ("V024-12-1", "SR-3 T-024 12 %")
+    demo.read("1", "7.333")
+    assert bare(demo.body.truth.text()) == "True strength 12.00 % ± 0.02 (k = 2); 8.333 g in the bottle."
+    demo.body.book_it()
+    made = demo.book.get(Bottle, demo.made[0])
+    vial = demo.book.get(Bottle, "V024")
+    assert (made.kind, made.version, made.strength) == ("smelling", vial.version, 0.12)
+    (making,) = demo.book.all(Making, into_bottle=made.key)
+    assert (making.kind, making.version) == ("smelling", vial.version)
+    assert demo.row("V024").left_g == pytest.approx(3.014)
+
+
+def test_a_vial_nothing_was_weighed_into_can_be_thinned(demo):
+    _, vial = demo.book.start_trial(demo.book.get(Version, "SR-4").key, 5.0)
+    demo.sheet.start_smelling(vial.key, strength=0.2)
+    assert "its mass is not in the book" in demo.ask.told.text()
+    assert bare(demo.body.result.text()) == f"1.000 g of {vial.code}, then 4.000 g ethanol S01-1."
+    demo.read("1", "4")
+    demo.body.book_it()
+    assert demo.book.get(Bottle, demo.made[0]).code == f"{vial.code}-20"
+
+
+def test_a_loss_is_made_up_for_and_the_label_holds_again(demo):
+    demo.sheet.start_top_up(demo.key("K19"), settle=True)
+    assert bare(demo.ask.told.text()).startswith("0.650 g are missing from K19.")
+    assert bare(demo.body.result.text()) == "Add 0.650 g ethanol S01-1 to K19."
+    demo.read("0.65")
+    demo.body.book_it()
+    assert demo.made == [demo.key("K19")]
+    row = demo.row("K19")
+    assert row.bottle.strength == 0.1 and row.strength == pytest.approx(0.1) and row.left_g == pytest.approx(13.6)
+    assert [state.reason for state in demo.book.bottles.states(row.key)] == ["made", "drift", "topped up"]
+    # nothing is missing any more
+    demo.sheet.start_top_up(demo.key("K19"), settle=True)
+    demo.body.book_it()
+    assert len(demo.made) == 1 and demo.body.plan is None
+
+
+def test_a_mixture_gets_another_strength_and_another_label(demo):
+    demo.sheet.start_change(demo.key("K20"))
+    demo.ask.strength.setText("5")
+    assert bare(demo.body.result.text()) == "Add 19.243 g DPG S02-1 to K20."
+    assert demo.body.bottle.line("label").text() == "Moss ester 5 % DPG"
+    demo.ask.strength.setText("12")
+    assert demo.ask.box.row.bottle.code == "M20-1" and demo.body.plan.legs[0].name == "Moss ester"
+    demo.ask.strength.setText("5")
+    demo.read("19.243")
+    demo.body.book_it()
+    row = demo.row("K20")
+    assert (row.bottle.strength, row.bottle.label) == (0.05, "Moss ester 5 % DPG")
+    assert row.strength == pytest.approx(0.05, rel=1e-4)
+    demo.sheet.start_top_up(demo.key("K18"))
+    assert demo.ask.strength.text() == "20" and bare(demo.body.result.text()).startswith("Add 0.025 g ethanol")
+
+
+def test_the_balance_chosen_is_remembered(bench):
+    bench.sheet.start_dilution(material=bench.material("Linalool"), strength=0.1)
+    bench.ask.amount.setText("10")
+    bench.body.balance.setCurrentText("coarse")
+    assert bare(bench.body.result.text()) == "1.00 g of Linalool M10-1, then 9.00 g ethanol S01-1."
+    bench.sheet.start_dilution(source=bench.key("K1"))
+    assert bench.body.balance.currentText() == "coarse"
