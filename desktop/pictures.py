@@ -137,6 +137,18 @@ def _pages(app, copy: Path) -> Iterator[tuple[str, Callable[[], object]]]:  # ty
 
     yield "bench", lambda: bench("composing")
     yield "bench-smelling", lambda: bench("smelling")
+    def shelf(delivery: bool = False) -> None:
+        page = window.show_page("shelf")
+        # the bottle that lost most shows what the card is for
+        lost = max(app.book.bottles.rows(), key=lambda row: row.missing_g or 0.0, default=None)
+        if delivery:
+            page.enter_delivery()
+        elif lost is not None:
+            page.choose(lost.key)
+            page.take_focus()
+
+    yield "shelf", shelf
+    yield "shelf-delivery", lambda: shelf(delivery=True)
     yield "shortcuts", window.commands["keys"].trigger
     yield "about", window.commands["about"].trigger
     yield "first", app.close_book

@@ -150,6 +150,7 @@ class Window(QMainWindow):
         session.changed.connect(self._on_session_changed)
         session.chosen.connect(self._show_title)
         session.ticked.connect(self._on_session_ticked)
+        bench.formula.smelling_asked.connect(lambda vial: self.show_page("shelf").make_smelling(vial))
         bench.mode_changed.connect(self._on_bench_mode_changed)
         bench.drawer_shown.connect(self.commands["drawer"].setChecked)
         self._on_bench_mode_changed(bench.mode)

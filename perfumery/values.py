@@ -39,7 +39,7 @@ CONTENTS_REASONS = ("bought", "made", "topped up", "drift", "correction")
 STRIP_KINDS = ("paper", "skin")
 # How this perfumer works, each with where it starts; all of it our own choice or common practice, no source.
 HABITS: Mapping[str, float] = {
-    "drift tolerance": 0.05, "low share": 0.15, "head space": 0.1, "strip uptake g": 0.02,
+    "drift tolerance": 0.05, "low share": 0.15, "head space": 0.1,
     "weigh again months": 6, "dropper cap months": 12, "dissolve days": 1,
     "re-test months essential oil": 18, "re-test months absolute": 24, "re-test months concrete": 36,
     "re-test months resinoid": 36, "re-test months tincture": 24, "re-test months isolate": 24, "re-test months liquid": 24,

@@ -6,6 +6,7 @@ The dip time is the moment of the key press. Codes, strength, carrier, sitting a
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
@@ -192,8 +193,11 @@ class DipSheet(QFrame):
             reading_times=(project.reading_times if project is not None else ()) or READING_TIMES, key=book.new_key(),
         )  # fmt: skip
         values.append(strip)
-        if conditions["uptake"]:
-            values.append(Move(at=now, kind="strip", mass_g=conditions["uptake"], from_bottle=bottle.key, remark=code))
+        # a strip never takes up more than the book says is left: the last drop is dipped too
+        left = book.left(bottle.key).get(bottle.key)
+        taken = min(conditions["uptake"] or 0.0, *(() if left is None else (max(left, 0.0),)), math.inf)
+        if taken:
+            values.append(Move(at=now, kind="strip", mass_g=taken, from_bottle=bottle.key, remark=code))
         done = self._session.edit(f"strip {code} of {bottle.code}", *values)
         return None if done is None else strip.key
 

@@ -36,10 +36,11 @@ _SHOWN = (Version, Material, Project, Bottle, Balance, Making)
 
 
 class FormulaPane(QWidget):
-    """`trial_made(making, bottle)` when a trial of the version was made here."""
+    """`trial_made(making, bottle)` when a trial of the version was made here; `smelling_asked(vial)` to thin one to smell it."""
 
     menu_title = "Formula"
     trial_made = Signal(object, object)
+    smelling_asked = Signal(int)
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -122,6 +123,7 @@ class FormulaPane(QWidget):
             ("reason", "Reason of this version", "Ctrl+E", self.head.ask_reason),
             ("star", "Star", "Ctrl+B", self.head.toggle_star),
             ("trial", "Make a trial…", "Ctrl+T", self.ask_trial),
+            ("smelling", "Smelling dilution of its newest trial…", "F8", self.ask_smelling),
         )
         self.commands: dict[str, QAction] = {}
         for key, text, keys, handler in handlers:
@@ -233,7 +235,7 @@ class FormulaPane(QWidget):
         self.commands["hold"].setText("Let the line go" if self.edits.are_held(self._chosen_lines()) else "Hold the line")
         self.commands["rescale"].setEnabled(version is not None and bool(version.lines))
         self.commands["exchange"].setEnabled(own and row is not None and row.line is not None and row.line.accord is None)
-        for key in ("line", "paste", "copy", "child", "reason", "star", "trial"):
+        for key in ("line", "paste", "copy", "child", "reason", "star", "trial", "smelling"):
             self.commands[key].setEnabled(there)
         self.commands["empty"].setEnabled(self._session.project is not None)
         filled = own and row is not None and row.line is not None and row.line.fill_up
@@ -279,6 +281,15 @@ class FormulaPane(QWidget):
             self.stack.setCurrentWidget(self.trial)
             self._show_parts()
             self.trial.start()
+
+    def ask_smelling(self) -> None:
+        """Asks for the newest trial of this version to be thinned for smelling."""
+        version = self.model.version
+        trials = [] if version is None else list(self._session.book.all(Making, version=version.key, kind="trial"))
+        if trials:
+            self.smelling_asked.emit(max(trials, key=lambda made: (made.started_at, made.key)).into_bottle)
+        elif version is not None:
+            self._session.said.emit(f"{version.code} has no trial yet. Make one first (Ctrl+T).", "note")
 
     def paste_text(self, text: str) -> None:
         """One bare figure goes into the current cell; anything more is previewed first."""

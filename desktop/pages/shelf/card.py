@@ -57,7 +57,7 @@ class BottleCard(QScrollArea):
         self.notes = Notes(session, "bottle")
         self.history = self._label("History", links=True)
         self.buttons = {
-            verb: self._button(text, tip)
+            verb: self._button(text, tip, sheet)
             for verb, text, tip in (
                 ("reweigh", "Weigh again", "Ctrl+W"), ("draw", "Draw from it", "Ctrl+Shift+W"),
                 ("dilute", "Dilute it", "Ctrl+D"), ("change", "Strengthen or weaken", ""), ("edit", "Edit", "Ctrl+Enter"),
@@ -148,8 +148,9 @@ class BottleCard(QScrollArea):
             label.linkActivated.connect(self._on_link_activated)
         return label
 
-    def _button(self, text: str, tip: str) -> QPushButton:
-        button = QPushButton(text)
+    def _button(self, text: str, tip: str, parent: QWidget) -> QPushButton:
+        # with its parent from the start: shown without one it would be a window of its own for a moment
+        button = QPushButton(text, parent)
         button.setProperty("role", "link")
         button.setAutoDefault(False)
         button.setToolTip(tip)

@@ -125,7 +125,8 @@ class ShelfPage(QWidget):
                 action.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
             action.triggered.connect(lambda _=False, handler=handler: handler())
             self.commands[key] = action
-            (self.list if key == "edit" else self).addAction(action)
+            # not on the page itself: the table of a delivery has keys of its own
+            (self.list if key == "edit" else self.split).addAction(action)
 
     def _connect(self) -> None:
         self.list.chosen.connect(self._on_list_chosen)
