@@ -6,8 +6,11 @@ what it is diluted in; *neat parts* parts without carriers; *odorant* what is no
 """
 
 from perfumery.compose import Composition, Row, compose, price_findings, resolved, share_within
+from perfumery.dilution import Dilution, Pour, dilute, mixed, mixed_u, strengthen, weaken
+from perfumery.exchanging import Exchange, exchange, rescaled
 from perfumery.findings import Finding, Refused
 from perfumery.instants import instant
+from perfumery.ledger import Drift
 from perfumery.numbers import parse_number, parse_strength, to_step, weighable
 from perfumery.shelf import Shelf, neat_prices, offered_first, reached
 from perfumery.smelling import area, at_due, crossing, curve_figures, due_points, next_due, series, time_below
@@ -38,6 +41,9 @@ __all__ = [
     "Composition",
     "Contents",
     "Decision",
+    "Dilution",
+    "Drift",
+    "Exchange",
     "Finding",
     "Habit",
     "Line",
@@ -45,6 +51,7 @@ __all__ = [
     "Material",
     "Move",
     "Note",
+    "Pour",
     "Project",
     "Property",
     "Reading",
@@ -61,8 +68,12 @@ __all__ = [
     "compose",
     "crossing",
     "curve_figures",
+    "dilute",
     "due_points",
+    "exchange",
     "instant",
+    "mixed",
+    "mixed_u",
     "neat_prices",
     "next_due",
     "offered_first",
@@ -70,10 +81,13 @@ __all__ = [
     "parse_strength",
     "price_findings",
     "reached",
+    "rescaled",
     "resolved",
     "series",
     "share_within",
+    "strengthen",
     "time_below",
     "to_step",
+    "weaken",
     "weighable",
 ]

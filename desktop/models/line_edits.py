@@ -14,7 +14,7 @@ from desktop.models.lines import LinesModel
 from desktop.session import Session
 from perfumery import Bottle, Line, Material, Version, parse_number
 from perfumery.compose import resolved
-from perfumery.exchange import Exchanged, exchanged, rescaled
+from perfumery.exchanging import Exchanged, exchanged, rescaled
 from perfumery.shelf import offered_first
 
 USUAL_TOTAL = 1000.0

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from perfumery import Finding, Line, Material, Refused, Shelf, Version, compose
 from perfumery.compose import resolved
-from perfumery.exchange import exchange, exchanged, rescaled
+from perfumery.exchanging import exchange, exchanged, rescaled
 
 LEMON, AMB, ETHANOL, DPG, IPM = 1, 2, 3, 4, 5
 MATERIALS = {
