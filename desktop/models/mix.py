@@ -134,6 +134,16 @@ def truth(plan: Plan, reads: Sequence[float], balance: Balance | None) -> Truth:
     return Truth(total, mixed(pours).get(_TELLING, 0.0), mixed_u(pours)[_TELLING] if told else None)
 
 
+def made_up(plan: Plan, first_g: float) -> float | None:
+    """g of the second liquid that bring the strength wanted about once so much of the first was really read; None where that
+    is no question."""
+    if plan.strength is None or plan.before is not None or len(plan.legs) != 2 or not first_g > 0:
+        return None
+    first, second = plan.legs
+    away = plan.strength - second.strength
+    return first_g * (first.strength - plan.strength) / away if away else None
+
+
 def _telling(strength: float, u: float | None, mass_g: float, u_g: float) -> Pour:
     return Pour({_TELLING: strength, _REST: 1 - strength}, mass_g, u_g, {_TELLING: u or 0.0})
 
@@ -350,7 +360,7 @@ class Mixing:
         wrong = next((read for read in reads if not read > 0), None)
         if wrong is not None:
             raise refuse("mass-not-positive", mass_g=wrong)
-        self._refuse_early(plan, into)
+        self._refuse_early(plan, into, reads)
         poured = [
             Poured(self._bottle_of(leg), read, leg.target_g, leg.line) for leg, read in zip(plan.legs, reads, strict=True)
         ]
@@ -359,8 +369,14 @@ class Mixing:
             settle=settle, remark=remark,
         )  # fmt: skip
 
-    def _refuse_early(self, plan: Plan, into: Bottle) -> None:
+    def _refuse_early(self, plan: Plan, into: Bottle, reads: Sequence[float]) -> None:
         """What would be refused anyway is refused before a bottle is written for it."""
+        fresh = any(leg.unbooked is not None for leg in plan.legs)
+        for leg, read in zip(plan.legs, reads, strict=True):
+            if not leg.shares:
+                raise refuse("contents-unknown", code=leg.code)
+            if fresh and leg.left_g is not None and read > leg.left_g + _DUST_G:
+                raise refuse("beyond-left", code=leg.code, left_g=max(leg.left_g, 0.0), wanted_g=read)
         if plan.kind == "top-up":
             return
         standing = self._book.get(Bottle, into.code)

@@ -398,6 +398,30 @@ def test_a_bottle_that_is_not_in_the_book_never_blocks_the_work(bench):
     assert not list(bench.book.all(Move, kind="received", to_bottle=fresh.key))
 
 
+def test_nothing_is_written_for_a_mixture_that_is_refused(bench):
+    bench.book.bottles.discard(bench.key("M10-1"))
+    bench.sheet.start_dilution(material=bench.material("Linalool"), strength=0.1)
+    bench.ask.amount.setText("700")
+    bench.read("70", "630")
+    bench.body.book_it()
+    row = bench.body.rows.shown[1]
+    assert bare(row.said).startswith("S01-1 holds 500.000 g by the book") and bench.book.get(Bottle, "M10-2") is None
+    # what was said of a reading goes with it
+    row.read.setText("63")
+    assert row.said == "" and row.correct.isHidden()
+
+
+def test_a_first_reading_that_is_off_can_be_made_up_for(bench):
+    bench.sheet.start_dilution(material=bench.material("Linalool"), strength=0.1)
+    bench.ask.amount.setText("20")
+    bench.read("2.05", "")
+    assert bare(bench.body.truth.text()) == "With 2.050 g read, 18.450 g ethanol S01-1 would bring it to 10 %."
+    bench.ask.ways["carrier"].click()
+    assert [row.read.text() for row in bench.body.rows.shown] == ["", "2.05"]
+    bench.read("19.8", "")
+    assert bare(bench.body.truth.text()) == "With 19.800 g read, 2.200 g Linalool M10-1 would bring it to 10 %."
+
+
 def test_a_label_stands_for_contents_nobody_wrote(bench):
     bench.book.put(Bottle(code="B1", material=bench.material("Linalool")))
     bench.sheet.start_dilution(source=bench.key("B1"), strength=0.1)

@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from desktop import figures, wording
-from desktop.models.mix import READABILITY_G, Plan, truth
+from desktop.models.mix import READABILITY_G, Plan, made_up, truth
 from desktop.models.mix_words import in_words, said, strength_with_u
 from desktop.pages.shelf.mix_ask import Ask
 from desktop.pages.shelf.mix_parts import BottlePart, Box
@@ -189,7 +189,7 @@ class MixBody(QWidget):
         if plan is None:
             return
         if reads is None or len(reads) != len(plan.legs) or not all(read > 0 for read in reads):
-            self.truth.setText("What was really read tells how it came out.")
+            self.truth.setText(self._next_sentence(plan))
             return
         found = truth(plan, reads, self._balance)
         total = f"{figures.mass_text(found.total_g, self._d)} in the bottle"
@@ -198,6 +198,17 @@ class MixBody(QWidget):
             self.truth.setText(f"{total}, {figures.mass_text(plan.total_g, self._d)} meant." if abs(away) > 1e-9 else f"{total}.")
         else:
             self.truth.setText(f"True strength {strength_with_u(found.strength, found.u)}; {total}.")
+
+    def _next_sentence(self, plan: Plan) -> str:
+        """What helps while the masses are read: what the second liquid has to be where the first came out otherwise."""
+        first = self.rows.shown[0].value() if self.rows.shown else None
+        needed = None if first is None else made_up(plan, first)
+        if first is None or needed is None or abs(first - plan.legs[0].target_g) < self._d / 2:
+            return "What was really read tells how it came out."
+        return (
+            f"With {figures.mass_text(first, self._d)} read, {figures.mass_text(needed, self._d)} {plan.legs[1].called} "
+            f"would bring it to {figures.strength_text(plan.strength)}."
+        )
 
     @property
     def _d(self) -> float:

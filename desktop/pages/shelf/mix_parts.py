@@ -139,8 +139,9 @@ class BottlePart(QWidget):
         at = -1
         for name, caption, tip, column, wide in self._FIELDS:
             line = QLineEdit(self)
-            line.textChanged.connect(self.edited)
             field = self.fields[name] = Field(caption, line, self, tip=tip)
+            line.textChanged.connect(lambda _, field=field: field.say(""))
+            line.textChanged.connect(self.edited)
             if wide > 1:
                 line.setMaximumWidth(session.theme.px(DAY_WIDTH))
             at += column == 0

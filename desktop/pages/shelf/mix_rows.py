@@ -84,7 +84,7 @@ class MassRow(QWidget):
         for part in under:
             below.addWidget(part)
         grid.addLayout(below, 1, 0, 1, 3)
-        self.read.textChanged.connect(self.edited)
+        self.read.textChanged.connect(self._on_read_changed)
         self.box.changed.connect(self._on_box_changed)
         self.link.clicked.connect(self._on_link_clicked)
         self.correct.clicked.connect(self.confirm_more)
@@ -192,6 +192,12 @@ class MassRow(QWidget):
         """Asks for the correction to be booked."""
         if self.leg is not None and self.leg.bottle is not None:
             self.more.emit(self.leg.bottle, self._difference_g, self.reason.text().strip())
+
+    def _on_read_changed(self) -> None:
+        if self.remark.property("role") == "wrong":
+            self.hide_more()
+            self.say("")
+        self.edited.emit()
 
     def _on_box_changed(self) -> None:
         key = self.box.currentData()
