@@ -121,14 +121,15 @@ class Bottles:
         follow from what each source truly holds.
 
         Kind 'top-up' adds to a bottle that stands, carrier to weaken it or something stronger to strengthen it, and `into` is
-        its label from then on; `settle` first takes what a re-weighing found missing for carrier that evaporated.
+        its label from then on; `settle` first takes what a re-weighing found missing for carrier that evaporated; without it
+        that is written off as gone with all that was in it, since what is added joins what was found.
         Raises Refused `contents-unknown`, `source-itself`, `mass-not-positive`, `beyond-left`, `left-unknown` for a top-up of
         an amount nobody knows, `reason-missing` for a child version without its reason.
         """
         moment = at or self._book.now()
         bottle = replace(into, key=into.key or self._book.new_key())
         assert bottle.key is not None
-        loss = self._settled(bottle.key)[1] if settle else []
+        loss = self._settled(bottle.key)[1] if settle else self._written_off(bottle.key) if kind == "top-up" else []
         before = self._before(bottle, loss) if kind == "top-up" else None
         self._check_reason(version)
         making = Making(
@@ -227,6 +228,14 @@ class Bottles:
         if held != self._queries.contents(bottle, None):
             raise refuse("left-unknown", code=self._code(bottle))
         return row.bottle, makings.settled(row.bottle, row.drift, row.found_at, held)
+
+    def _written_off(self, bottle: int) -> list[Value]:
+        """What the last re-weighing found missing, gone as it was."""
+        row = self.row(bottle)
+        if row is None or row.found_at is None or row.missing_g is None or not row.missing_g > 0:
+            return []
+        held = self._queries.contents(bottle, row.found_at)
+        return [makings.lost(bottle, row.missing_g, row.found_at, held, "missing when it was weighed again")]
 
     def _before(self, bottle: Bottle, loss: Iterable[Value]) -> Pour:
         assert bottle.key is not None

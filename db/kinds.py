@@ -75,6 +75,10 @@ class Kind:
 
     def in_force(self) -> tuple[ColumnElement[bool], ...]:
         """Leaves out records that were replaced, and withdrawn readings and moves."""
+        return self._in_force
+
+    @cached_property
+    def _in_force(self) -> tuple[ColumnElement[bool], ...]:
         if not self.replaces:
             return ()
         later = self.table.alias("later")

@@ -164,7 +164,14 @@ def settled(bottle: Bottle, drift: Drift, found_at: datetime, held: Contents) ->
         raise refuse("carrier-missing")
     shares = ledger.without_carrier(held.shares, bottle.carrier, drift.missing_g, drift.book_g)
     return [
-        Move(at=found_at - timedelta(milliseconds=1), kind="lost", mass_g=drift.missing_g, from_bottle=bottle.key,
-             contents=held.key, remark="taken for carrier that evaporated"),
+        lost(bottle.key, drift.missing_g, found_at, held, "taken for carrier that evaporated"),
         Contents(bottle=bottle.key, at=found_at, shares=shares, reason="drift"),
-    ]  # fmt: skip
+    ]
+
+
+def lost(bottle: int, missing_g: float, found_at: datetime, held: Contents | None, remark: str) -> Move:
+    """Mass that a re-weighing found missing, written off just before its hour, so that the book says what was found."""
+    return Move(
+        at=found_at - timedelta(milliseconds=1), kind="lost", mass_g=missing_g, from_bottle=bottle, remark=remark,
+        contents=None if held is None else held.key,
+    )  # fmt: skip
