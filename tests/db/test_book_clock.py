@@ -83,7 +83,8 @@ def test_the_state_of_a_bottle_after_a_clock_was_set_back(bench, vial, clock):
     dilution = book.smelling_dilution(vial.key, 0.1, bench.ethanol.key)
     origin = book.origin(dilution.key)
     assert origin.concentrate_at > origin.alcohol_at
-    assert book.left(dilution.key, vial.key) == {dilution.key: 0.0, vial.key: 0.0}
+    # nothing was weighed: nobody knows how much either holds
+    assert book.left(dilution.key, vial.key) == {}
     assert book.get(Bottle, later.key) == later and book.check() == ()
 
 
