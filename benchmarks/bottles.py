@@ -9,13 +9,17 @@ from __future__ import annotations
 import random
 import sqlite3
 import tempfile
+from collections.abc import Callable
+from itertools import cycle
 from pathlib import Path
 from statistics import median
 from time import perf_counter
+from typing import Any
 
-from benchmarks.timing import milliseconds
+from benchmarks.timing import bare_table, milliseconds
 from db import Book
 
+WIDTH, HEIGHT = 1216, 740
 BOTTLES, MOVES, STATES, MATERIALS = 2_000, 40_000, 2, 400
 START_MS, HOUR_MS = 1_700_000_000_000, 3_600_000
 # one bottle in so many was re-weighed, one move in so many was corrected later
@@ -94,6 +98,53 @@ def main() -> None:
         under, whole, part = milliseconds(floor), milliseconds(anew, rounds=20), median(again) * 1000
         print(f"rows of {BOTTLES} bottles with {MOVES} moves: {whole:.1f} ms, again after one draw: {part:.2f} ms")
         print(f"bare scan of the moves: {under:.2f} ms, ratios {whole / under:.1f} and {part / under:.2f}")
+        show(book)
+
+
+def show(book: Book) -> None:
+    """Prints how long the page takes to open on these bottles, and its scroll step beside a bare table's."""
+    import os
+
+    from PySide6.QtWidgets import QApplication
+
+    from desktop.pages.shelf.page import ShelfPage
+    from desktop.session import Session
+    from desktop.settings import Settings
+    from desktop.theme import Theme
+
+    with tempfile.TemporaryDirectory() as folder:
+        os.environ["XDG_CONFIG_HOME"] = folder
+        qt = QApplication.instance() or QApplication([])
+        qt.setStyle("Fusion")  # type: ignore[attr-defined]
+        session = Session(book, Theme(qt, "light"), Settings(Path(folder) / "bottles.ini"))  # type: ignore[arg-type]
+        book.bottles.rows()
+        start = perf_counter()
+        page = ShelfPage(session)
+        page.resize(WIDTH, HEIGHT)
+        page.show()
+        qt.processEvents()
+        opened = (perf_counter() - start) * 1000
+        grid = page.list.grid
+        shown = len(grid.shown_columns())
+        bare = bare_table(BOTTLES, shown, grid.width(), grid.height(), grid.rowHeight(0))
+        qt.processEvents()
+
+        def scroll(view: Any) -> Callable[[], None]:
+            bar = view.verticalScrollBar()
+
+            def step() -> None:
+                bar.setValue(0 if bar.value() >= bar.maximum() - 3 else bar.value() + 3)
+                qt.processEvents()
+
+            return step
+
+        floor, took = milliseconds(scroll(bare), 100), milliseconds(scroll(grid), 100)
+        print(f"page opened on rows that were read: {opened:.0f} ms")
+        print(f"scroll step in {shown} columns: {took:.1f} ms, bare {floor:.1f} ms, ratio {took / floor:.2f}")
+        typed = cycle(("inv", "invented 4", "A-2", "≥ 5"))
+        keystroke = milliseconds(lambda: (page.list.search.setText(next(typed)), qt.processEvents()), 40)
+        print(f"keystroke in the search: {keystroke:.1f} ms")
+        page.close()
 
 
 if __name__ == "__main__":

@@ -7,6 +7,7 @@ import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 
 from sqlalchemy import Connection, text
 
@@ -121,7 +122,6 @@ def _row(
 ) -> BottleRow:  # fmt: skip
     """One row of the query as a value; text columns of a material or version that is not there are None like its name."""
     material = None if name is None else Material(name=name, bench_name=bench_name, form=form, retest_months=months)
-    thinner = None if carrier is None else Material(name=carrier, bench_name=carrier_bench, synonyms=json.loads(carrier_signs))
     if not arrived:
         # what only left, or was poured without weighing, tells no mass
         book = None
@@ -148,7 +148,7 @@ def _row(
         bottle=bottle,
         what=what,
         form=form or "",
-        carrier_name="" if thinner is None else thinner.carrier_name,
+        carrier_name="" if carrier is None else _carrier_name(carrier, carrier_bench, carrier_signs),
         left_g=None if book is None and found is None else round((found or 0.0) + (since or 0.0), 9),
         arrived_g=round(arrived, 9) if arrived else None,
         book_g=book_g,
@@ -164,6 +164,12 @@ def _row(
     )
 
 
+@lru_cache(maxsize=256)
+def _carrier_name(name: str, bench_name: str, synonyms: str) -> str:
+    """What a carrier is called behind a strength; a shelf has few of them, on most of its bottles."""
+    return Material(name=name, bench_name=bench_name, synonyms=json.loads(synonyms)).carrier_name
+
+
 class BottleRows:
     """The rows of one group of kinds; what a Change makes stale is read again at the next question."""
 
@@ -175,7 +181,12 @@ class BottleRows:
 
     def forget(self, change: Change) -> None:
         """Notes what a change has made stale."""
-        if change.touches(Material, Version, Habit):
+        # an edit of lines changes no row; the name of a version may stand on many
+        renamed = any(
+            isinstance(new or old, Version) and (old is None or new is None or (old.code, old.name) != (new.code, new.name))
+            for old, new in change.pairs
+        )
+        if renamed or change.touches(Material, Habit):
             self._rows = None
         for value in (value for pair in change.pairs for value in pair):
             if isinstance(value, Move) and value.replaces is not None:

@@ -255,7 +255,8 @@ _SENTENCES: dict[str, str] = {
     "first as a correction with its reason, or weigh the bottle again.",
     "loss-beyond-carrier": "{lost_g:mass} are missing, but only {carrier_g:mass} of it can have been carrier. Look for a draw "
     "that was not booked, and weigh again.",
-    "below-readability": "{mass_g:parts}\u2009g is less than the balance shows: it reads to {d_g:mass}. Take more, or another balance.",
+    "below-readability": "{mass_g:parts}\u2009g is less than the balance shows: it reads to {d_g:mass}. Take more, or another "
+    "balance.",
     "too-little": "{code} holds {left_g:mass}, and {needs_g:mass} is needed. At most {most_g:mass} can be made from it.",
     "left-unknown": "How much {code} holds, or lost, is not known. Weigh it first.",
     "source-itself": "{code} cannot be poured into itself. Choose another bottle.",

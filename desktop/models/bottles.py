@@ -46,7 +46,8 @@ class State:
 
 @dataclass(frozen=True, slots=True)
 class ShelfRow:
-    """One row: a bottle, or a material that has none. `repeats` where the row above names the same material."""
+    """One row: a bottle, or a material that has none. `repeats` where the row above names the same material; `hay` is the
+    folded text of the bottle and of its material."""
 
     what: str
     material: int | None
@@ -54,6 +55,12 @@ class ShelfRow:
     states: tuple[State, ...] = ()
     next_text: str = ""
     repeats: bool = False
+    hay: str = ""
+
+    @property
+    def is_gone(self) -> bool:
+        """Whether the bottle is no longer there."""
+        return self.bottle is not None and self.bottle.bottle.gone_on is not None
 
     @property
     def key(self) -> int | None:
@@ -107,29 +114,37 @@ def _next_text(row: BottleRow, today: date) -> str:
     return f"{kind} {figures.day(on, today)}"
 
 
-def shelf_rows(book: Book, today: date, kind: str, *, gone: bool = False) -> tuple[ShelfRow, ...]:
-    """The rows of a kind of `KINDS` or `NO_BOTTLE`, by name, the bottle offered first at the head of its material."""
+def shelf_rows(book: Book, today: date, kind: str) -> tuple[ShelfRow, ...]:
+    """The rows of a kind of `KINDS` or `NO_BOTTLE`, gone bottles too, by name, the bottle offered first at the head of its
+    material."""
     if kind == NO_BOTTLE:
         held = {row.bottle.material for row in book.bottles.rows()}
-        return tuple(ShelfRow(m.short, m.key) for m in book.material_rows() if not m.retired and m.key not in held)
+        return tuple(
+            ShelfRow(m.short, m.key, hay=m.hay) for m in book.material_rows() if not m.retired and m.key not in held
+        )
+    hays = {row.key: row.hay for row in book.material_rows()}
     habits, wanted = book.bottles.habits(), KINDS[kind]
     vials = kind == "trial vials"
-    rows = [row for row in book.bottles.rows(vials=vials, gone=gone) if row.bottle.kind in wanted]
+    rows = [row for row in book.bottles.rows(vials=vials, gone=True) if row.bottle.kind in wanted]
     order = {bottle.key: place for place, bottle in enumerate(offered_first(row.bottle for row in rows))}
     rows.sort(key=lambda row: (fold(row.what), row.bottle.kind != "bought", order[row.bottle.key]))
     made, before = [], None
     for row in rows:
         own = ShelfRow(
             row.what, row.bottle.material, row, states_of(row, today, habits), _next_text(row, today),
-            repeats=before is not None and row.bottle.material == before and before is not None,
+            repeats=before is not None and row.bottle.material == before,
+            hay=f"{row.hay}\n{hays.get(row.bottle.material or 0, '')}",
         )  # fmt: skip
         made.append(own)
         before = row.bottle.material
     return tuple(made)
 
 
-def sought(rows: Iterable[ShelfRow], text: str, hays: Mapping[int, str]) -> list[ShelfRow]:
-    """Rows in which every word stands, of a bottle or of its material ('conifer' too); '≥ 5 g' asks for what is left."""
+def sought(rows: Iterable[ShelfRow], text: str) -> list[ShelfRow]:
+    """Rows in which every word stands, of a bottle or of its material ('conifer' too); '≥ 5 g' asks for what is left. What is
+    gone is found only when it is sought."""
+    if not text.strip():
+        return [row for row in rows if not row.is_gone]
     least = [_figure(found) for found in _AT_LEAST.findall(text)]
     words = fold(_AT_LEAST.sub(" ", text)).split()
     found = []
@@ -137,8 +152,7 @@ def sought(rows: Iterable[ShelfRow], text: str, hays: Mapping[int, str]) -> list
         left = None if row.bottle is None else row.bottle.left_g
         if least and (left is None or left < max(least)):
             continue
-        hay = "\n".join(((row.bottle.hay if row.bottle is not None else ""), hays.get(row.material or 0, "")))
-        if all(word in hay for word in words):
+        if all(word in row.hay for word in words):
             found.append(row)
     return found
 

@@ -76,7 +76,8 @@ class TableModel(QAbstractTableModel, Generic[R]):
         self._say_changed(changed)
 
     def _blank(self, rows: int) -> list[list[str | None]]:
-        return [[None] * len(self.columns) for _ in range(rows)]
+        columns = len(self.columns)
+        return [[None] * columns for _ in range(rows)]
 
     def _decimals(self, rows: Sequence[R]) -> dict[int, int]:
         """{column: decimals} of the columns of worked-out figures."""

@@ -27,7 +27,6 @@ class BottleList(QWidget):
         super().__init__(parent)
         self._session = session
         self._rows: tuple[ShelfRow, ...] = ()
-        self._hays: dict[int, str] = {}
         self.model = BottlesModel(self)
         self.title = QLabel("Shelf", self)
         self.title.setProperty("role", "title")
@@ -106,10 +105,7 @@ class BottleList(QWidget):
     def refresh(self) -> None:
         """Reads the rows of the chosen kind anew."""
         book = self._session.book
-        today = book.now().date()
-        gone = bool(self.search.text().strip()) and self.kinds.name != NO_BOTTLE
-        self._rows = shelf_rows(book, today, self.kinds.name, gone=gone)
-        self._hays = {row.key: row.hay for row in book.material_rows()}
+        self._rows = shelf_rows(book, book.now().date(), self.kinds.name)
         waiting = len(book.bottles.preparations())
         self.prepare.setText(f"To prepare: {waiting}" if waiting else "To prepare")
         self._show()
@@ -137,12 +133,7 @@ class BottleList(QWidget):
 
     def _show(self, *_: object) -> None:
         current = self.row
-        if bool(self.search.text().strip()) != any(r.bottle is not None and r.bottle.bottle.gone_on for r in self._rows):
-            # what is gone is found when it is sought by its words
-            book = self._session.book
-            gone = bool(self.search.text().strip()) and self.kinds.name != NO_BOTTLE
-            self._rows = shelf_rows(book, book.now().date(), self.kinds.name, gone=gone)
-        found = sought(self._rows, self.search.text(), self._hays)
+        found = sought(self._rows, self.search.text())
         self.states.count(counts(found))
         wanted = self.states.name
         if wanted:
