@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from db.queries import Queries
     from db.store import Store
 
+# Who has more drafts than this does not mean to weigh the oldest.
+DRAFTS = 50
 DRAWS = ("used", "spill", "given", "strip")
 
 
@@ -86,10 +88,9 @@ class Bottles:
         return bottle_rows.services(self.rows(), now.date())
 
     def preparations(self) -> tuple[Preparation, ...]:
-        """Stocks that open drafts ask for and no bottle is, most wanted first."""
-        drafts = self._queries.drafts()
-        shelves = [self._book.shelf(version) for version, _ in drafts]
-        accords = {key: accord for shelf in shelves for key, accord in shelf.accords.items()}
+        """Stocks that the newest open drafts (so many as `DRAFTS`) ask for and no bottle is, most wanted first."""
+        drafts = self._queries.drafts(DRAFTS)
+        accords = self._queries.accords_of(version for version, _ in drafts)
         return to_prepare(drafts, accords, (row.bottle for row in self.rows()))
 
     # doing ------------------------------------------------------------------------------------------------------------

@@ -275,15 +275,26 @@ class Queries:
         """One bottle as a list shows it, read anew."""
         return bottle_rows.read(self._sql, f"key = {int(bottle)}", habits).get(bottle)
 
-    def drafts(self) -> tuple[tuple[Version, float], ...]:
-        """(draft, its project's amount in g) of everything that is still to be weighed, by key."""
+    def drafts(self, at_most: int) -> tuple[tuple[Version, float], ...]:
+        """(draft, its project's amount in g) of the newest versions that are still to be weighed."""
         kind, project = KINDS[Version], t.PROJECT.c
-        amounts = {
-            row[0]: row[1]
-            for row in self._sql.execute(select(project.key, project.amount_g).where(project.retired_on.is_(None)))
-        }
-        where = (kind.table.c.frozen_at.is_(None), kind.table.c.retired_on.is_(None))
-        return tuple((v, amounts[v.project]) for v in self._store.select(kind, *where) if v.project in amounts)
+        open_ = select(project.key).where(project.retired_on.is_(None))
+        where = (kind.table.c.frozen_at.is_(None), kind.table.c.retired_on.is_(None), kind.table.c.project.in_(open_))
+        newest = select(kind.table.c.key).where(*where).order_by(kind.table.c.key.desc()).limit(at_most)
+        drafts = self._store.many(kind, self._sql.execute(newest).scalars())
+        own = project.key.in_({version.project for version in drafts.values()})
+        amounts = {row[0]: row[1] for row in self._sql.execute(select(project.key, project.amount_g).where(own))}
+        return tuple((version, amounts[version.project]) for version in drafts.values())
+
+    def accords_of(self, versions: Iterable[Version]) -> dict[int, Version]:
+        """{key: accord} of everything that these versions hold, at any depth: one question a level."""
+        found: dict[int, Version] = {}
+        wanted = {line.accord for version in versions for line in version.lines if line.accord is not None}
+        while wanted:
+            level = self._store.many(KINDS[Version], wanted)
+            found |= level
+            wanted = {line.accord for v in level.values() for line in v.lines if line.accord is not None} - found.keys()
+        return found
 
     def prices(self, materials: Iterable[int]) -> dict[int, float]:
         """{material: price per g of the neat material} as far as it is known; see `neat_prices`."""
