@@ -135,6 +135,15 @@ class BottleCard(QScrollArea):
             self._verbs.addWidget(button, place // VERBS_ACROSS, place % VERBS_ACROSS, Qt.AlignmentFlag.AlignLeft)
         self._ask_discard(self._discarding and standing)
 
+    @property
+    def can_settle(self) -> bool:
+        """Whether more is missing than the balance's noise, and it can have been carrier."""
+        row = self.row
+        return (
+            row is not None and row.bottle.gone_on is None and row.bottle.carrier is not None
+            and row.drift is not None and not row.drift.is_noise
+        )  # fmt: skip
+
     # parts ------------------------------------------------------------------------------------------------------------
 
     def _label(self, name: str, *, links: bool = False) -> QLabel:

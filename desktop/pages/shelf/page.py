@@ -107,6 +107,8 @@ class ShelfPage(QWidget):
             ("prepare", "To prepare", "Ctrl+P", self.show_preparations),
             ("reweigh", "Weigh the bottle again…", "Ctrl+W", lambda: self._do("reweigh")),
             ("draw", "Draw from the bottle…", "Ctrl+Shift+W", lambda: self._do("draw")),
+            ("relabel", "Label it with its new strength", "Ctrl+L", self.card.relabel),
+            ("top_up", "Top up what evaporated…", "", lambda: self._do("top up")),
             ("change", "Strengthen or weaken…", "", lambda: self._do("change")),
             ("edit", "Edit the bottle", "Ctrl+Return", lambda: self._do("edit")),
             ("good", "Smelled, still good", "Ctrl+G", self.card.still_good),
@@ -213,6 +215,8 @@ class ShelfPage(QWidget):
         chosen = row is not None and row.bottle is not None
         for key in ("reweigh", "draw", "change", "edit", "good", "cap", "set_right", "discard"):
             self.commands[key].setEnabled(chosen)
+        for key in ("relabel", "top_up"):
+            self.commands[key].setEnabled(self.card.can_settle)
 
     def _show_list(self) -> None:
         self.whole.setCurrentWidget(self.split)
