@@ -25,6 +25,7 @@ from db.kinds import KINDS, Kind
 from db.queries import Due, MaterialRow, Origin, Queries, VersionHead
 from db.store import Store, keyed
 from db.undo import Change, Steps
+from db.weighings import Weighings
 from perfumery import (
     Bottle,
     Finding,
@@ -65,6 +66,7 @@ class Book:
         self.uid, self.name, self.currency, self._next_key, self._changes = self._header()
         self._queries = Queries(held.sql, self._store)
         self.bottles = Bottles(self, self._queries, self._store)
+        self.weighings = Weighings(self, self._queries, self._store)
 
     # opening and closing ----------------------------------------------------------------------------------------------
 
@@ -224,6 +226,10 @@ class Book:
     def drift(self, bottle: int, tolerance: float | None = None) -> ledger.Drift | None:
         """What the last re-weighing says of a bottle; see Bottles.drift."""
         return self.bottles.drift(bottle, tolerance)
+
+    def as_weighed(self, trial: int | str) -> dict[int, float]:
+        """{material: parts per thousand} of what a trial truly holds; see Weighings.as_weighed."""
+        return self.weighings.as_weighed(trial)
 
     def last_strength(self, project: int, material: int) -> tuple[float, int | None] | None:
         """(strength, carrier) a material was last written with in a project, or None."""

@@ -132,7 +132,7 @@ class Bottles:
         assert bottle.key is not None
         loss = self._settled(bottle.key)[1] if settle else self._written_off(bottle.key) if kind == "top-up" else []
         before = self._before(bottle, loss) if kind == "top-up" else None
-        self._check_reason(version)
+        makings.check_reason(None if version is None else self._book.get(Version, version))
         making = Making(
             kind=kind, into_bottle=bottle.key, started_at=moment, finished_at=moment, code=code, version=version,
             balance=None if balance is None else balance.key, mode=mode, target_g=target_g, remark=remark,
@@ -250,8 +250,3 @@ class Bottles:
 
     def _sources(self, poured: Iterable[Poured], at: datetime) -> list[tuple[Poured, Contents | None, str]]:
         return [(one, self._queries.contents(one.bottle, at), self._code(one.bottle)) for one in poured]
-
-    def _check_reason(self, version: int | None) -> None:
-        made = None if version is None else self._book.get(Version, version)
-        if made is not None and made.parent is not None and not made.reason.strip():
-            raise refuse("reason-missing", code=made.code)

@@ -20,6 +20,7 @@ from sqlalchemy import ColumnElement, Table, exists, select
 from db import tables as t
 from perfumery import (
     Balance,
+    BenchCheck,
     Bottle,
     Contents,
     Decision,
@@ -29,6 +30,7 @@ from perfumery import (
     Material,
     Move,
     Note,
+    Planned,
     Project,
     Property,
     Reading,
@@ -170,6 +172,10 @@ def _properties_in(text: str) -> tuple[Property, ...]:
     return tuple(Property(**item) for item in json.loads(text))
 
 
+def _plan_in(text: str) -> tuple[Planned, ...]:
+    return tuple(Planned(**item) for item in json.loads(text))
+
+
 def _keyed_in(text: str) -> dict[int, Any]:
     return {int(key): item for key, item in json.loads(text).items()}
 
@@ -189,6 +195,8 @@ def _field(name: str, annotation: str) -> Field | None:
         return Field(name, (name,), _flag_out, _flag_in)
     if annotation.startswith("tuple[Property"):
         return Field(name, (name,), _json, _properties_in)
+    if annotation.startswith("tuple[Planned"):
+        return Field(name, (name,), _json, _plan_in)
     if annotation.startswith("tuple"):
         return Field(name, (name,), _json, _list_in)
     if annotation.startswith("Mapping[int"):
@@ -212,7 +220,8 @@ KINDS: dict[type[Any], Kind] = {
         _kind(Project, t.PROJECT, code="code"),
         _kind(Version, t.VERSION, code="code"),
         _kind(Balance, t.BALANCE, code="name"),
-        _kind(Making, t.MAKING, code="code", logged=True, settled=frozenset({"finished_at", "remark"})),
+        _kind(Making, t.MAKING, code="code", logged=True, settled=frozenset({"finished_at", "remark", "plan", "mode"})),
+        _kind(BenchCheck, t.BENCH_CHECK, record=True, replaces=True),
         _kind(Move, t.MOVE, record=True, replaces=True),
         _kind(
             Sitting,

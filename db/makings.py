@@ -25,6 +25,12 @@ def draft_of(parent: Version, code: str) -> Version:
     )  # fmt: skip
 
 
+def check_reason(version: Version | None) -> None:
+    """Raises Refused `reason-missing` for a child version that does not say why it was made: it cannot be weighed yet."""
+    if version is not None and version.parent is not None and not version.reason.strip():
+        raise refuse("reason-missing", code=version.code)
+
+
 def trial(
     version: Version, composition: Composition, code: str, vial_code: str, at: datetime, new_key: Callable[[], int]
 ) -> tuple[Bottle, Making, Contents]:
@@ -32,8 +38,7 @@ def trial(
 
     Raises Refused `reason-missing` for a child version without its reason, `no-lines` where there is nothing to weigh.
     """
-    if version.parent is not None and not version.reason.strip():
-        raise refuse("reason-missing", code=version.code)
+    check_reason(version)
     if not composition.total_parts:
         raise refuse("no-lines")
     into = new_key()

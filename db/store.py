@@ -35,6 +35,10 @@ class Store:
         """The value of a key, or None."""
         return next(self.select(kind, kind.table.c.key == key), None)
 
+    def scalar(self, question: Select[Any]) -> Any:
+        """The first figure a question answers with, None where there is none."""
+        return self._sql.execute(question).scalar()
+
     def find(self, key: int) -> tuple[Kind, Any] | None:
         """The kind and value of a key whose kind is not known."""
         for kind in KINDS.values():

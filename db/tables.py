@@ -71,13 +71,18 @@ MAKING = _table(
     "making", _need("kind", Text), _need("into_bottle", Integer), _need("started_at", Integer),
     _need("started_off", Integer), _may("code", Text), _may("version", Integer), _may("balance", Integer),
     _need("mode", Text), _may("target_g", REAL), _may("finished_at", Integer), _may("finished_off", Integer),
-    _need("remark", Text),
+    _need("remark", Text), _need("plan", Text),
 )  # fmt: skip
 MOVE = _table(
     "move", _need("at", Integer), _need("off", Integer), _need("kind", Text), _need("mass_g", REAL),
     _may("from_bottle", Integer), _may("to_bottle", Integer), _may("target_g", REAL), _may("read_g", REAL),
     _may("u_g", REAL), _may("making", Integer), _may("line", Integer), _may("contents", Integer),
     _may("replaces", Integer), _need("remark", Text), _need("estimated", Integer),
+)  # fmt: skip
+BENCH_CHECK = _table(
+    "bench_check", _need("balance", Integer), _need("at", Integer), _need("off", Integer), _need("weight_g", REAL),
+    _need("readings", Text), _may("level_ok", Integer), _may("warm_up_min", REAL), _need("remark", Text),
+    _may("replaces", Integer),
 )  # fmt: skip
 SITTING = _table(
     "sitting", _need("at", Integer), _need("off", Integer), _need("code", Text), _need("purpose", Text),

@@ -16,6 +16,7 @@ from perfumery.shelf import Shelf, neat_prices, offered_first, reached
 from perfumery.smelling import area, at_due, crossing, curve_figures, due_points, next_due, series, time_below
 from perfumery.values import (
     Balance,
+    BenchCheck,
     Bottle,
     Contents,
     Decision,
@@ -25,6 +26,7 @@ from perfumery.values import (
     Material,
     Move,
     Note,
+    Planned,
     Project,
     Property,
     Reading,
@@ -37,6 +39,7 @@ from perfumery.values import (
 
 __all__ = [
     "Balance",
+    "BenchCheck",
     "Bottle",
     "Composition",
     "Contents",
@@ -51,6 +54,7 @@ __all__ = [
     "Material",
     "Move",
     "Note",
+    "Planned",
     "Pour",
     "Project",
     "Property",

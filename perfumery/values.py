@@ -6,7 +6,8 @@ strengths and shares fractions 0..1, prices per g in the book's currency. Fields
 fields named `…_on` calendar days; both take ISO text too. A value that breaks a rule it can see by itself raises Refused.
 
 Editable: Material, Bottle, Project, Version, Balance, Word, Habit. Logged (written once, never undone): Making, Sitting,
-Strip. Records (corrected only by a dated row that replaces): Contents, Move, Reading, Note, Decision.
+Strip. Records (corrected only by a dated row that replaces): Contents, Move, BenchCheck, Reading,
+Note, Decision.
 """
 
 from __future__ import annotations
@@ -378,8 +379,43 @@ class Balance(_Value):
 
 
 @dataclass(frozen=True, slots=True)
+class BenchCheck(_Value):
+    """What a balance showed for a known weight: one reading for a check of the day, ten for its repeatability. A record.
+
+    Each reading is net, zeroed before it; `level_ok` and `warm_up_min` as far as they were looked at.
+    """
+
+    balance: int
+    at: datetime
+    weight_g: float
+    readings: tuple[float, ...]
+    level_ok: bool | None = None
+    warm_up_min: float | None = None
+    remark: str = ""
+    replaces: int | None = None
+    key: int | None = None
+
+    def _wrong(self) -> list[Finding]:
+        if self.weight_g > 0 and self.readings and all(math.isfinite(g) for g in self.readings):
+            return []
+        return [Finding("mass-not-positive", {"mass_g": self.weight_g})]
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """One liquid that a making plans to weigh: of which line, from which bottle (None: still to be chosen), how much, g."""
+
+    target_g: float
+    line: int | None = None
+    bottle: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Making(_Value):
-    """One act of making: a trial of a version, a dilution, an accord, a batch. Its moves are the masses. Logged."""
+    """One act of making: a trial of a version, a dilution, an accord, a batch. Its moves are the masses. Logged.
+
+    `plan` is what is to be weighed, in the order it is to be weighed in; it may change until the making is finished.
+    """
 
     kind: str
     into_bottle: int
@@ -391,6 +427,7 @@ class Making(_Value):
     target_g: float | None = None
     finished_at: datetime | None = None
     remark: str = ""
+    plan: tuple[Planned, ...] = ()
     key: int | None = None
 
     def _wrong(self) -> list[Finding]:
@@ -568,7 +605,7 @@ class Decision(_Value):
 
 
 Value: TypeAlias = (
-    Material | Bottle | Habit | Contents | Project | Version | Balance | Making | Move
+    Material | Bottle | Habit | BenchCheck | Contents | Project | Version | Balance | Making | Move
     | Sitting | Strip | Reading | Word | Note
     | Decision
 )  # fmt: skip
