@@ -42,11 +42,11 @@ from perfumery import (
     share_within,
     weighing,
 )
+from perfumery.base import LONGEST_READING_S
 from perfumery.dilution import Pour, mixed_u
 from perfumery.instants import to_ms
 from perfumery.smelling import DuePoint
 from perfumery.text import fold, haystack
-from perfumery.values import LONGEST_READING_S
 
 _CHUNK = 900
 # The index is read backwards, so a word that stands everywhere costs no more than a rare one.

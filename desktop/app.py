@@ -197,7 +197,7 @@ class App(QObject):
         self._choose_what_was_chosen()
         if not book.read_only:
             self.session.chosen.connect(self._note_what_is_chosen)
-        self.window.show_book(self.session, BenchPage(self.session), {"shelf": self._shelf_page})
+        self.window.show_book(self.session, BenchPage(self.session), {"shelf": self._shelf_page, "weigh": self._weigh_page})
         if book.read_only:
             self.window.notice.say(
                 "This is a copy to look at; nothing is kept in it. “Save a copy” in the Book menu makes a book of it.",
@@ -211,6 +211,14 @@ class App(QObject):
 
         assert self.session is not None
         return ShelfPage(self.session)
+
+    def _weigh_page(self) -> Any:
+        from desktop.pages.weigh.page import WeighPage
+
+        assert self.session is not None
+        page = WeighPage(self.session)
+        page.smelling_asked.connect(lambda vial: self.window.show_page("shelf").make_smelling(vial))
+        return page
 
     def _choose_what_was_chosen(self) -> None:
         """The version that was on screen last, else the newest project."""

@@ -274,6 +274,8 @@ _SENTENCES: dict[str, str] = {
     "now and then. Warm gently only where its safety data sheet allows.",
     "warm-thick": "{name} is thick: warm its closed bottle in hand-warm water until it pours, away from any flame.",
     "tare-implausible": "Gross less net gives a tare of {tare_g:mass}. Look at both figures again.",
+    "over-capacity": "{mass_g:mass} with its vessel is more than this balance carries ({max_g:mass}). Take another balance, a "
+    "lighter vessel, or less.",
     # notices that forbid nothing
     "price-unknown": "No price is known for {names:and}; the cost counts only the others.",
     "no-lines": "This formula has no lines yet. Type a material into the empty line.",

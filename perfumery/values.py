@@ -14,14 +14,13 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, fields
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date, datetime
-from functools import cache
 from typing import Any, TypeAlias
 
-from perfumery.findings import Finding, Refused
-from perfumery.instants import day, instant
+from perfumery.base import Base, empty, one_of, reading_times_wrong, strength_wrong
+from perfumery.findings import Finding
 
 BOTTLE_KINDS = (
     "bought", "dilution", "accord", "trial", "smelling", "batch", "product", "retained", "benchmark",
@@ -51,60 +50,6 @@ INTENSITY_MAX = 6.0
 LIKING_MAX = 4
 WORD_WEIGHT_MAX = 3
 SIGN_LENGTH = 4
-LONGEST_READING_S = 90 * 86400.0
-
-
-class _Value:
-    """What every value does on construction: instants and days normalised, sequences made tuples, rules checked."""
-
-    __slots__ = ()
-
-    def __post_init__(self) -> None:
-        kind: Any = type(self)  # mypy takes no class for a hashable argument
-        for name, tidy in _tidied(kind):
-            value = getattr(self, name)
-            if value is not None:
-                object.__setattr__(self, name, tidy(value))
-        wrong = tuple(self._wrong())
-        if wrong:
-            raise Refused(*wrong)
-
-    def _wrong(self) -> list[Finding]:
-        return []
-
-
-@cache
-def _tidied(kind: type[Any]) -> tuple[tuple[str, Callable[[Any], Any]], ...]:
-    """The fields of a kind that are normalised on construction, each with how."""
-    plan: list[tuple[str, Callable[[Any], Any]]] = []
-    for spec in fields(kind):
-        if spec.name == "at" or spec.name.endswith("_at"):
-            plan.append((spec.name, instant))
-        elif spec.name.endswith("_on"):
-            plan.append((spec.name, day))
-        elif str(spec.type).startswith("tuple"):
-            plan.append((spec.name, tuple))
-        elif str(spec.type).startswith("Mapping"):
-            plan.append((spec.name, dict))
-    return tuple(plan)
-
-
-def _one_of(kind: str, known: tuple[str, ...]) -> list[Finding]:
-    return [] if kind in known else [Finding("kind-unknown", {"kind": kind, "known": known})]
-
-
-def _strength(value: float) -> list[Finding]:
-    return [] if 0 < value <= 1 else [Finding("strength-range", {"percent": value * 100})]
-
-
-def _reading_times(times_s: tuple[float, ...]) -> list[Finding]:
-    if all(0 < due <= LONGEST_READING_S for due in times_s):
-        return []
-    return [Finding("reading-time-range", {"longest_days": LONGEST_READING_S / 86400})]
-
-
-def _empty(name: str, code: str) -> list[Finding]:
-    return [] if name.strip() else [Finding(code)]
 
 
 # shelf ----------------------------------------------------------------------------------------------------------------
@@ -122,7 +67,7 @@ class Property:
 
 
 @dataclass(frozen=True, slots=True)
-class Material(_Value):
+class Material(Base):
     """A raw material. `words` are its smell words, `retest_months` the months from opening to the next re-test."""
 
     name: str
@@ -141,7 +86,7 @@ class Material(_Value):
     key: int | None = None
 
     def _wrong(self) -> list[Finding]:
-        return _empty(self.name, "name-empty")
+        return empty(self.name, "name-empty")
 
     @property
     def short(self) -> str:
@@ -165,7 +110,7 @@ class Material(_Value):
 
 
 @dataclass(frozen=True, slots=True)
-class Bottle(_Value):
+class Bottle(Base):
     """Anything that holds liquid. `strength` in `carrier` is what its label says; what it truly holds are its Contents.
 
     `material` or `version` is what it was meant to hold; both None means not known (a bought benchmark). `tare_inferred` says
@@ -200,7 +145,7 @@ class Bottle(_Value):
     key: int | None = None
 
     def _wrong(self) -> list[Finding]:
-        wrong = _empty(self.code, "code-empty") + _one_of(self.kind, BOTTLE_KINDS) + _strength(self.strength)
+        wrong = empty(self.code, "code-empty") + one_of(self.kind, BOTTLE_KINDS) + strength_wrong(self.strength)
         if self.material is not None and self.version is not None:
             wrong.append(Finding("line-one-of"))
         if self.tare_g is not None and not self.tare_g > 0:
@@ -211,7 +156,7 @@ class Bottle(_Value):
 
 
 @dataclass(frozen=True, slots=True)
-class Contents(_Value):
+class Contents(Base):
     """What a bottle holds from `at` on: {material key: mass share}. No shares means not known. A record."""
 
     bottle: int
@@ -221,7 +166,7 @@ class Contents(_Value):
     key: int | None = None
 
     def _wrong(self) -> list[Finding]:
-        wrong = _one_of(self.reason, CONTENTS_REASONS)
+        wrong = one_of(self.reason, CONTENTS_REASONS)
         total = math.fsum(self.shares.values())
         if self.shares and (abs(total - 1) > 1e-9 or any(not 0 < share <= 1 for share in self.shares.values())):
             wrong.append(Finding("share-sum", {"total": total}))
@@ -232,7 +177,7 @@ class Contents(_Value):
 
 
 @dataclass(frozen=True, slots=True)
-class Project(_Value):
+class Project(Base):
     """One idea: its brief, its benchmark bottle, its price ceiling per g, the strength and carrier it is finished at.
 
     `reading_times` are the due points of its strips in seconds after the dip; empty means the book's default times.
@@ -252,15 +197,15 @@ class Project(_Value):
     key: int | None = None
 
     def _wrong(self) -> list[Finding]:
-        wrong = _empty(self.code, "code-empty") + ([] if self.strength is None else _strength(self.strength))
-        wrong += _reading_times(self.reading_times)
+        wrong = empty(self.code, "code-empty") + ([] if self.strength is None else strength_wrong(self.strength))
+        wrong += reading_times_wrong(self.reading_times)
         if not self.amount_g > 0:
             wrong.append(Finding("mass-not-positive", {"mass_g": self.amount_g}))
         return wrong
 
 
 @dataclass(frozen=True, slots=True)
-class Line(_Value):
+class Line(Base):
     """One line of a formula: a material neat, a material at a strength in a carrier, or one accord version.
 
     `parts` of the fill-up line are not kept: they are the version's wanted total less all others. `as_carrier` overrides the
@@ -286,7 +231,7 @@ class Line(_Value):
             wrong.append(Finding("parts-negative", {"parts": self.parts}))
         if (self.material is None) == (self.accord is None):
             wrong.append(Finding("line-one-of"))
-        wrong += _strength(self.strength)
+        wrong += strength_wrong(self.strength)
         if self.accord is not None and self.strength != 1:
             wrong.append(Finding("accord-strength"))
         if self.strength < 1 and self.carrier is None and self.accord is None:
@@ -299,7 +244,7 @@ class Line(_Value):
 
 
 @dataclass(frozen=True, slots=True)
-class Version(_Value):
+class Version(Base):
     """One version of a formula; also an accord when another version holds it in a line.
 
     `total` is the wanted total in parts of the fill-up line. `frozen_at` is set when it is first weighed; from then on its
@@ -321,7 +266,7 @@ class Version(_Value):
     key: int | None = None
 
     def _wrong(self) -> list[Finding]:
-        wrong = _empty(self.code, "code-empty")
+        wrong = empty(self.code, "code-empty")
         if not (math.isfinite(self.total) and self.total > 0):
             wrong.append(Finding("total-not-positive", {"total": self.total}))
         filling = [line for line in self.lines if line.fill_up]
@@ -342,7 +287,7 @@ class Version(_Value):
 
 
 @dataclass(frozen=True, slots=True)
-class Habit(_Value):
+class Habit(Base):
     """A figure of how this perfumer works, in place of the one in `HABITS`; shares 0..1, masses g."""
 
     name: str
@@ -350,7 +295,7 @@ class Habit(_Value):
     key: int | None = None
 
     def _wrong(self) -> list[Finding]:
-        wrong = _one_of(self.name, tuple(HABITS))
+        wrong = one_of(self.name, tuple(HABITS))
         if not (math.isfinite(self.value) and self.value >= 0):
             wrong.append(Finding("habit-range", {"value": self.value}))
         return wrong
@@ -360,7 +305,7 @@ class Habit(_Value):
 
 
 @dataclass(frozen=True, slots=True)
-class Balance(_Value):
+class Balance(Base):
     """A balance: readability d, repeatability s of a net weighing, stated accuracy and capacity, all in g."""
 
     name: str
@@ -372,14 +317,14 @@ class Balance(_Value):
     key: int | None = None
 
     def _wrong(self) -> list[Finding]:
-        wrong = _empty(self.name, "name-empty")
+        wrong = empty(self.name, "name-empty")
         if not self.d_g > 0:
             wrong.append(Finding("readability-not-positive", {"step": self.d_g}))
         return wrong
 
 
 @dataclass(frozen=True, slots=True)
-class BenchCheck(_Value):
+class BenchCheck(Base):
     """What a balance showed for a known weight: one reading for a check of the day, ten for its repeatability. A record.
 
     Each reading is net, zeroed before it; `level_ok` and `warm_up_min` as far as they were looked at.
@@ -411,7 +356,7 @@ class Planned:
 
 
 @dataclass(frozen=True, slots=True)
-class Making(_Value):
+class Making(Base):
     """One act of making: a trial of a version, a dilution, an accord, a batch. Its moves are the masses. Logged.
 
     `plan` is what is to be weighed, in the order it is to be weighed in; it may change until the making is finished.
@@ -431,11 +376,11 @@ class Making(_Value):
     key: int | None = None
 
     def _wrong(self) -> list[Finding]:
-        return _one_of(self.kind, MAKING_KINDS) + _one_of(self.mode, WEIGHING_MODES)
+        return one_of(self.kind, MAKING_KINDS) + one_of(self.mode, WEIGHING_MODES)
 
 
 @dataclass(frozen=True, slots=True)
-class Move(_Value):
+class Move(Base):
     """Mass that moved: received, poured from bottle to bottle, left on a strip, spilled, found at a re-weighing. A record.
 
     `mass_g` is what left or arrived; `read_g` what the balance showed; `contents` the source's state in force at that hour.
@@ -460,7 +405,7 @@ class Move(_Value):
     key: int | None = None
 
     def _wrong(self) -> list[Finding]:
-        wrong = _one_of(self.kind, MOVE_KINDS)
+        wrong = one_of(self.kind, MOVE_KINDS)
         if self.kind == "correction" and not self.remark.strip():
             wrong.append(Finding("correction-unnamed"))
         if not (math.isfinite(self.mass_g) and self.mass_g >= 0):
@@ -476,7 +421,7 @@ class Move(_Value):
 
 
 @dataclass(frozen=True, slots=True)
-class Sitting(_Value):
+class Sitting(Base):
     """One round of smelling under the same conditions. Logged."""
 
     at: datetime
@@ -494,7 +439,7 @@ class Sitting(_Value):
 
 
 @dataclass(frozen=True, slots=True)
-class Strip(_Value):
+class Strip(Base):
     """A smelling strip (or a place on skin) dipped from a bottle. Logged; only `closed_at` is set later.
 
     `reading_times` are its due points in seconds after the dip, fixed when it was dipped.
@@ -516,12 +461,12 @@ class Strip(_Value):
     key: int | None = None
 
     def _wrong(self) -> list[Finding]:
-        wrong = _empty(self.code, "code-empty") + _one_of(self.kind, STRIP_KINDS) + _reading_times(self.reading_times)
-        return wrong + ([] if self.strength is None else _strength(self.strength))
+        wrong = empty(self.code, "code-empty") + one_of(self.kind, STRIP_KINDS) + reading_times_wrong(self.reading_times)
+        return wrong + ([] if self.strength is None else strength_wrong(self.strength))
 
 
 @dataclass(frozen=True, slots=True)
-class Reading(_Value):
+class Reading(Base):
     """What was smelled on a strip at one time: intensity 0..6 in half steps, distance in cm, liking −4..+4. A record.
 
     `due_s` is the due point it answers, in seconds after the dip; `words` maps smell words to weights 1..3; `entered_at` is
@@ -556,7 +501,7 @@ class Reading(_Value):
 
 
 @dataclass(frozen=True, slots=True)
-class Word(_Value):
+class Word(Base):
     """A smell word of the perfumer's own list; `same_as` makes it a synonym of another word."""
 
     text: str
@@ -565,14 +510,14 @@ class Word(_Value):
     key: int | None = None
 
     def _wrong(self) -> list[Finding]:
-        return _empty(self.text, "name-empty")
+        return empty(self.text, "name-empty")
 
 
 # words about things, decisions -------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
-class Note(_Value):
+class Note(Base):
     """A dated note about one material, bottle, version or project; `stage` says when on the strip ('fresh', '1 h'). A record."""
 
     text: str
@@ -591,7 +536,7 @@ class Note(_Value):
 
 
 @dataclass(frozen=True, slots=True)
-class Decision(_Value):
+class Decision(Base):
     """What was decided in a project on a day: the versions chosen, why, and the rejected with their reasons. A record."""
 
     project: int

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta, timezone
 
 from desktop import figures
-from perfumery.values import LONGEST_READING_S
+from perfumery.base import LONGEST_READING_S
 
 _UNITS = {
     "s": 1.0, "sec": 1.0, "second": 1.0, "seconds": 1.0, "m": 60.0, "min": 60.0, "mins": 60.0, "minute": 60.0,

@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QGridLayout, QLineEdit, QWidget
 
 from db import BottleRow
 from desktop import figures, wording
-from desktop.pages.shelf.acts import grams
+from desktop.pages.masses import grams
 from desktop.pages.shelf.sheet import Sheet
 from desktop.session import Session
 from desktop.widgets.field import Field

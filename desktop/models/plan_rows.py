@@ -1,0 +1,91 @@
+# SPDX-License-Identifier: MIT
+"""The plan of a weighing as a table: what, from which bottle and place, how much, how sure, what was read."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from PySide6.QtCore import QObject
+
+from desktop import figures
+from desktop.columns import Column
+from desktop.models.table import TableModel
+from desktop.models.weigh import PlanRow
+from perfumery import Balance, weighing
+
+
+@dataclass(frozen=True, slots=True)
+class PlanView:
+    """One row of the plan as it is shown; `error` is the relative uncertainty (k = 2) of its target on the balance."""
+
+    place: int
+    row: PlanRow
+    error: float | None
+    is_current: bool
+    is_outside: bool
+
+
+def views(rows: tuple[PlanRow, ...], balance: Balance | None, current: int | None, tolerance: float) -> list[PlanView]:
+    """The rows ready to be shown."""
+    u = None if balance is None else weighing.K * weighing.net_u(balance)
+    return [
+        PlanView(
+            place, row, None if u is None or not row.planned.target_g else u / row.planned.target_g, place == current,
+            row.is_outside(tolerance, balance),
+        )
+        for place, row in enumerate(rows)
+    ]  # fmt: skip
+
+
+def columns(d_g: Callable[[], float]) -> tuple[Column[PlanView], ...]:
+    """The columns; `d_g` says the readability of the chosen balance."""
+    return (
+        Column("mark", "", lambda v: "▸" if v.is_current else "✓" if v.row.is_done else "", 22, tip="weighed or next"),
+        Column("name", "line", lambda v: v.row.name, 150),
+        Column("stock", "strength", lambda v: v.row.stock, 110),
+        Column("bottle", "bottle", lambda v: "" if v.row.bottle is None else v.row.bottle.bottle.code, 66),
+        Column("place", "place", lambda v: "" if v.row.bottle is None else v.row.bottle.bottle.place, 56),
+        Column("target", "target", lambda v: figures.mass(v.row.planned.target_g, d_g()), 70, right=True, unit="g"),
+        Column("error", "±", _error, 60, right=True, unit="%", tip="of the target, from the balance (k = 2)"),
+        Column("read", "read", lambda v: figures.mass(v.row.read_g, d_g()) if v.row.is_done else "", 70, right=True, unit="g"),
+        Column("left", "left", lambda v: "" if v.row.bottle is None else figures.mass(v.row.bottle.left_g, 0.01), 66, right=True,
+               unit="g", tip="in the bottle, by the book"),
+        Column("inside", "of", lambda v: v.row.inside, 110, tip="the accord that is weighed line by line"),
+    )  # fmt: skip
+
+
+def _error(view: PlanView) -> str:
+    return "" if view.error is None else f"{view.error * 100:.2g}" if view.error < 1 else "> 100"
+
+
+class PlanModel(TableModel[PlanView]):
+    """Read only; a figure outside its tolerance, and an error larger than it, are amber and say so in the tip."""
+
+    def __init__(self, d_g: Callable[[], float], parent: QObject | None = None) -> None:
+        super().__init__(columns(d_g), parent)
+        self.tolerance = 0.05
+
+    def identity(self, row: PlanView) -> tuple[int | None, int | None, int]:
+        """The line and bottle at their place."""
+        return row.row.planned.line, row.row.planned.bottle, row.place
+
+    def tone(self, row: PlanView, column: Column[PlanView]) -> str:
+        """Amber where the balance is too coarse or the figure off; done rows are quiet."""
+        if column.key == "error" and row.error is not None and row.error > self.tolerance:
+            return "amber"
+        if column.key == "read" and row.is_outside:
+            return "amber"
+        if row.row.bottle is None:
+            return "amber" if column.key in ("name", "bottle") else "quiet"
+        return "quiet" if row.row.is_done and column.key not in ("read", "name") else "ink"
+
+    def tip(self, row: PlanView, column: Column[PlanView]) -> str:
+        """Why a cell is amber."""
+        if row.row.bottle is None:
+            return "No bottle holds this stock. Make it on the Shelf, or choose another version."
+        if column.key == "error" and row.error is not None and row.error > self.tolerance:
+            return "The balance is too coarse for so little: take a larger amount, a weaker dilution, or another balance."
+        if column.key == "read" and row.is_outside:
+            return f"off its target by {figures.signed(round(row.row.off_g, 6))} g"
+        return ""

@@ -1,0 +1,229 @@
+# SPDX-License-Identifier: MIT
+"""What is to be weighed, from which bottle, how much of it is in already; no widget in it.
+
+A plan is made from a version and an amount: a material from the bottle that is its stock, an accord from its own bottle where
+one holds enough, else opened into its lines. A stock that is off the strength written on its line gives the same neat amount,
+and the carrier it brings more or less of is made up for on the line of that carrier; or, by choice, the same mass.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from db import Book, BottleRow
+from desktop import figures
+from perfumery import Balance, Finding, Line, Making, Material, Move, Planned, Version, resolved, weighing
+from perfumery.preparing import is_stock
+from perfumery.shelf import offered_first
+
+# A share of a target that a figure may be off without being asked about.
+TOLERANCE = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class PlanRow:
+    """One liquid to weigh. `written` is the strength on its line; `choices` are the bottles it can come from, the one offered
+    first first; `read_g` what is in already, over every figure accepted for it."""
+
+    planned: Planned
+    name: str
+    stock: str
+    material: int | None
+    version: int | None
+    written: float
+    bottle: BottleRow | None
+    choices: tuple[BottleRow, ...] = ()
+    moves: tuple[Move, ...] = ()
+    inside: str = ""
+
+    @property
+    def read_g(self) -> float:
+        """g of it in the vessel."""
+        return round(math.fsum(move.mass_g for move in self.moves), 9)
+
+    @property
+    def is_done(self) -> bool:
+        """Whether a figure was accepted for it."""
+        return bool(self.moves)
+
+    @property
+    def off_g(self) -> float:
+        """g it is over its target, negative where under."""
+        return round(self.read_g - self.planned.target_g, 9)
+
+    def is_outside(self, tolerance: float, balance: Balance | None) -> bool:
+        """Whether what is in is off its target by more than the tolerance and by more than the balance can tell."""
+        if not self.is_done:
+            return False
+        noise = 0.0 if balance is None else weighing.K * weighing.net_u(balance)
+        return abs(self.off_g) > max(tolerance * self.planned.target_g, noise) + 1e-12
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The rows of a weighing in their order, and what was noticed of them before the first drop."""
+
+    rows: tuple[PlanRow, ...]
+    findings: tuple[Finding, ...] = ()
+    shares: Mapping[int, float] = field(default_factory=dict)
+
+    @property
+    def total_g(self) -> float:
+        """What it comes to."""
+        return math.fsum(row.planned.target_g for row in self.rows)
+
+    @property
+    def in_vessel_g(self) -> float:
+        """What is in already."""
+        return round(math.fsum(row.read_g for row in self.rows), 9)
+
+    @property
+    def current(self) -> int | None:
+        """The place of the first row that has no figure yet, None where all have."""
+        return next((place for place, row in enumerate(self.rows) if not row.is_done), None)
+
+
+def choices_for(rows: Iterable[BottleRow], line: Line) -> tuple[BottleRow, ...]:
+    """The bottles a line can be weighed from: its stock by its label, or its accord's own bottles, offered first first."""
+    standing = [row for row in rows if row.bottle.gone_on is None]
+    if line.accord is not None:
+        fit = [row for row in standing if row.bottle.version == line.accord and row.bottle.kind == "accord"]
+    else:
+        assert line.material is not None
+        fit = [row for row in standing if is_stock(row.bottle, line.material, line.strength, line.carrier)]
+    order = {bottle.key: place for place, bottle in enumerate(offered_first(row.bottle for row in fit))}
+    # a bottle that is all but empty is offered after the others
+    return tuple(sorted(fit, key=lambda row: ((row.left_g is not None and row.left_g <= 0), order[row.bottle.key])))
+
+
+def plan_of(
+    book: Book, version: Version, amount_g: float, *, same_mass: bool = False, order: Sequence[int] = (),
+    opened: Iterable[int] = (), chosen: Mapping[int, int] | None = None,
+) -> Plan:  # fmt: skip
+    """A plan for an amount of a version. `order` are line keys that come first, in that order; `opened` accord lines to be
+    weighed line by line though their bottle holds enough; `chosen` {line: bottle} where another bottle is wanted."""
+    shelf = book.shelf(version)
+    standing = book.bottles.rows()
+    wished, open_lines = dict(chosen or {}), set(opened)
+    rows: list[PlanRow] = []
+
+    def add(inner: Version, grams: float, inside: str) -> None:
+        lines = resolved(inner)
+        total = math.fsum(line.parts for line in lines)
+        for line in lines:
+            target = grams * line.parts / total if total else 0.0
+            if not target > 0:
+                continue
+            fit = choices_for(standing, line)
+            if line.accord is not None and line.key not in open_lines:
+                holds = next((row for row in fit if row.left_g is None or row.left_g >= target), None)
+                if holds is None:
+                    open_lines.add(line.key or 0)
+            if line.accord is not None and (line.key in open_lines or not fit):
+                accord = shelf.accords[line.accord]
+                add(accord, target, accord.name or accord.code)
+                continue
+            bottle = next((row for row in fit if row.key == wished.get(line.key or 0)), None)
+            bottle = bottle or next((row for row in fit if row.left_g is None or row.left_g >= target), fit[0] if fit else None)
+            rows.append(_row(line, target, bottle, fit, shelf.materials, shelf.accords, inside))
+
+    add(version, amount_g, "")
+    if not same_mass:
+        rows = _same_neat(rows)
+    place = {line: at for at, line in enumerate(order)}
+    rows.sort(key=lambda row: place.get(row.planned.line or 0, len(place)))
+    return Plan(tuple(rows), tuple(_short(rows)))
+
+
+def _row(
+    line: Line, target: float, bottle: BottleRow | None, fit: tuple[BottleRow, ...], materials: Mapping[int, Material],
+    accords: Mapping[int, Version], inside: str,
+) -> PlanRow:  # fmt: skip
+    if line.accord is not None:
+        accord = accords[line.accord]
+        name, stock = accord.name or accord.code, ""
+    else:
+        assert line.material is not None
+        carrier = "" if line.carrier is None else materials[line.carrier].carrier_name
+        name, stock = materials[line.material].short, figures.stock_text(line.strength, carrier)
+    planned = Planned(round(target, 9), line.key, None if bottle is None else bottle.key)
+    return PlanRow(planned, name, stock, line.material, line.accord, line.strength, bottle, fit, inside=inside)
+
+
+def _same_neat(rows: list[PlanRow]) -> list[PlanRow]:
+    """Targets of stocks that are off their written strength, so that the neat amount is as written; what that brings more or
+    less of their carrier is taken from or given to its neat line, where there is one."""
+    freed: dict[int, float] = {}
+    made = []
+    for row in rows:
+        true = None if row.bottle is None else row.bottle.strength
+        if row.material is None or row.bottle is None or not true or row.written == 1 or math.isclose(true, row.written):
+            made.append(row)
+            continue
+        target = row.planned.target_g * row.written / true
+        if row.bottle.bottle.carrier is not None:
+            carrier = row.bottle.bottle.carrier
+            freed[carrier] = freed.get(carrier, 0.0) + row.planned.target_g - target
+        made.append(replace(row, planned=replace(row.planned, target_g=round(target, 9))))
+    for place, row in enumerate(made):
+        if row.material in freed and row.written == 1:
+            target = row.planned.target_g + freed.pop(row.material)
+            if target > 0:
+                made[place] = replace(row, planned=replace(row.planned, target_g=round(target, 9)))
+    return made
+
+
+def _short(rows: Sequence[PlanRow]) -> list[Finding]:
+    """Every bottle that holds less than all its lines together take."""
+    needs: dict[int, float] = {}
+    for row in rows:
+        if row.bottle is not None:
+            needs[row.bottle.key] = needs.get(row.bottle.key, 0.0) + row.planned.target_g
+    total = math.fsum(row.planned.target_g for row in rows)
+    found, told = [], set()
+    for row in rows:
+        if row.bottle is None or row.bottle.key in told or row.bottle.left_g is None:
+            continue
+        need = needs[row.bottle.key]
+        if need > row.bottle.left_g + 1e-9:
+            told.add(row.bottle.key)
+            most = total * row.bottle.left_g / need
+            facts = {"code": row.bottle.bottle.code, "left_g": row.bottle.left_g, "needs_g": need, "most_g": most}
+            found.append(Finding("too-little", facts))
+    return found
+
+
+def taken_up(book: Book, making: Making) -> Plan:
+    """The plan of a weighing that was begun, with every figure accepted so far where it belongs."""
+    assert making.key is not None
+    version = None if making.version is None else book.get(Version, making.version)
+    shelf = None if version is None else book.shelf(version)
+    lines: dict[int, tuple[Line, str]] = {}
+    if version is not None and shelf is not None:
+        for inner in (*shelf.accords.values(), version):
+            of = "" if inner is version else inner.name or inner.code
+            lines |= {line.key: (line, of) for line in inner.lines if line.key is not None}
+    standing = {row.key: row for row in (*book.bottles.rows(gone=True), *book.bottles.rows(vials=True, gone=True))}
+    moves = list(book.weighings.poured(making.key))
+    rows = []
+    for planned in making.plan:
+        own = tuple(m for m in moves if _belongs(m, planned))
+        moves = [move for move in moves if move not in own]
+        bottle = standing.get(planned.bottle or 0)
+        found = lines.get(planned.line or 0)
+        if found is not None and shelf is not None:
+            row = _row(found[0], planned.target_g, bottle, choices_for(standing.values(), found[0]), shelf.materials,
+                       shelf.accords, found[1])  # fmt: skip
+        else:
+            name = "" if bottle is None else bottle.what
+            row = PlanRow(planned, name, "", None, None, 1.0, bottle)
+        rows.append(replace(row, planned=planned, bottle=bottle, moves=own))
+    return Plan(tuple(rows), tuple(_short([row for row in rows if not row.is_done])))
+
+
+def _belongs(move: Move, planned: Planned) -> bool:
+    if planned.line is not None or move.line is not None:
+        return move.line == planned.line
+    return move.from_bottle == planned.bottle

@@ -1,0 +1,144 @@
+# SPDX-License-Identifier: MIT
+"""Weigh: what stands before the first drop, the balance line by line, and what became of it."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QAction, QKeySequence, QShowEvent
+from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
+
+from db import Change
+from desktop.pages.weigh.done import DoneSheet
+from desktop.pages.weigh.scale import ScaleView
+from desktop.pages.weigh.start import StartSheet
+from desktop.session import Session
+from perfumery import Balance, Bottle, Contents, Making, Material, Move, Project, Version
+
+if TYPE_CHECKING:
+    from desktop.pages.weigh.balances import BalancesSheet
+
+_SHOWN = (Balance, Bottle, Contents, Making, Material, Move, Project, Version)
+
+
+class WeighPage(QWidget):
+    """The page. `smelling_asked(vial)` where a trial is to be thinned."""
+
+    smelling_asked = Signal(int)
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self._stale = True
+        self.begin = StartSheet(session)
+        self.scale = ScaleView(session)
+        self.done = DoneSheet(session)
+        self.stack = QStackedWidget(self)
+        for part in (self.begin, self.scale, self.done):
+            self._add(part)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self.stack)
+        rows: tuple[tuple[str, str, str, Any], ...] = (
+            ("begin", "Begin weighing", "", self.begin.confirm),
+            ("later", "This line later", "", self.scale.put_later),
+            ("balances", "Balances…", "Ctrl+B", self.show_balances),
+        )
+        self.commands: dict[str, QAction] = {}
+        for key, text, keys, handler in rows:
+            action = QAction(text, self)
+            action.setObjectName(f"weigh_{key}")
+            if keys:
+                action.setShortcut(QKeySequence(keys))
+            action.triggered.connect(lambda _=False, handler=handler: handler())
+            self.commands[key] = action
+            self.addAction(action)
+        self.begin.begun.connect(self.weigh)
+        self.begin.taken_up.connect(self.weigh)
+        self.begin.balances_asked.connect(self.show_balances)
+        self.scale.left.connect(self.show_begin)
+        self.scale.finished.connect(self._on_scale_finished)
+        self.done.left.connect(self.show_begin)
+        self.done.smelling_asked.connect(self.smelling_asked)
+        session.changed.connect(self._on_session_changed)
+        session.chosen.connect(self._refresh_or_note)
+        session.theme.changed.connect(self._refresh_or_note)
+
+    def _add(self, part: QWidget) -> None:
+        part.setProperty("role", "pane")
+        part.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
+        self.stack.addWidget(part)
+
+    @cached_property
+    def balances(self) -> BalancesSheet:
+        """The balances, made when they are first asked for."""
+        from desktop.pages.weigh.balances import BalancesSheet
+
+        sheet = BalancesSheet(self._session)
+        sheet.left.connect(self.show_begin)
+        self._add(sheet)
+        return sheet
+
+    # what the window asks ---------------------------------------------------------------------------------------------
+
+    def menus(self) -> tuple[tuple[str, tuple[QAction, ...]], ...]:
+        """(title, actions) of this page's menu."""
+        return (("Weigh", tuple(self.commands.values())),)
+
+    def take_focus(self) -> None:
+        """The focus to where a figure is typed."""
+        if self.stack.currentWidget() is self.scale:
+            self.scale.figure.setFocus(Qt.FocusReason.OtherFocusReason)
+        elif self.stack.currentWidget() is self.begin:
+            self.begin.amount.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def go_to(self, value: Any) -> None:
+        """Shows the weighing or trial of a vial or making."""
+        making = value if isinstance(value, Making) else None
+        if making is not None and making.key is not None and making.finished_at is None:
+            self.weigh(making.key)
+
+    # showing ----------------------------------------------------------------------------------------------------------
+
+    def weigh(self, making: int) -> None:
+        """Takes a weighing up."""
+        self.stack.setCurrentWidget(self.scale)
+        self.scale.start(making)
+
+    def show_begin(self) -> None:
+        """What stands before the first drop."""
+        self.stack.setCurrentWidget(self.begin)
+        self.begin.refresh()
+        self.take_focus()
+
+    def show_balances(self) -> None:
+        """Balances, their repeatability and checks."""
+        self.stack.setCurrentWidget(self.balances)
+        self.balances.start()
+
+    def refresh(self) -> None:
+        """Reads what is shown anew."""
+        self._stale = False
+        if self.stack.currentWidget() is self.begin:
+            self.begin.refresh()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        if self._stale:
+            self.refresh()
+
+    def _refresh_or_note(self, *_: object) -> None:
+        if self.isVisible():
+            self.refresh()
+        else:
+            self._stale = True
+
+    def _on_session_changed(self, change: Change) -> None:
+        if change.touches(*_SHOWN):
+            self._refresh_or_note()
+
+    def _on_scale_finished(self, vial: int) -> None:
+        self.stack.setCurrentWidget(self.done)
+        self.done.start(vial)
