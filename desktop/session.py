@@ -99,6 +99,9 @@ class Session(QObject):
 
     def undo(self) -> None:
         """Takes the last step back and says which."""
+        if self.book.can_undo is None:
+            self.said.emit("There is nothing to take back. What is booked is corrected where it stands, not undone.", "note")
+            return
         what = self._guarded(self.book.undo)
         if what:
             self.said.emit(wording.undone(what), "done")

@@ -101,7 +101,7 @@ def states_of(row: BottleRow, today: date, habits: Mapping[str, float]) -> tuple
     if months and row.weighed_at is not None and bottle.kind in ("bought", "dilution", "accord"):
         weighed = row.weighed_at.date()
         if months_after(weighed, months) < today and (row.left_g or 0) > 0:
-            found.append(State("not weighed lately", f"weighed {figures.day(weighed, today)}", "quiet"))
+            found.append(State("not weighed lately", f"weighed {figures.MONTHS[weighed.month - 1]} {weighed.year}", "quiet"))
     return tuple(found)
 
 
@@ -133,7 +133,7 @@ def shelf_rows(book: Book, today: date, kind: str) -> tuple[ShelfRow, ...]:
         own = ShelfRow(
             row.what, row.bottle.material, row, states_of(row, today, habits), _next_text(row, today),
             repeats=before is not None and row.bottle.material == before,
-            hay=f"{row.hay}\n{hays.get(row.bottle.material or 0, '')}",
+            hay=f"{row.hay}\n{hays.get(row.bottle.material or 0, '')}\n{fold(strength_text(row)).replace(figures.THIN, ' ')}",
         )  # fmt: skip
         made.append(own)
         before = row.bottle.material
@@ -146,7 +146,7 @@ def sought(rows: Iterable[ShelfRow], text: str) -> list[ShelfRow]:
     if not text.strip():
         return [row for row in rows if not row.is_gone]
     least = [_figure(found) for found in _AT_LEAST.findall(text)]
-    words = fold(_AT_LEAST.sub(" ", text)).split()
+    words = fold(_AT_LEAST.sub(" ", text).replace("%", " % ")).split()
     found = []
     for row in rows:
         left = None if row.bottle is None else row.bottle.left_g

@@ -88,6 +88,9 @@ def test_from_a_parcel_to_a_drift_settled_by_keyboard(hand, tmp_path: Path) -> N
     assert round(drift.missing_g, 3) == 1.614 and drift.risen > 0.05
     assert "stronger" in shelf.list.model.cell(shelf.list.grid.currentIndex().row(), shelf.list.model.place_of("state"))
     hand.press(Key.Key_L, CTRL)
+    assert "evaporated" in shelf.card.sure.text()  # said before it is done; the focus is on leaving it
+    hand.press(Key.Key_Backtab, SHIFT)
+    hand.press(Key.Key_Space)
     labelled = book.get(Bottle, "K1")
     assert round(labelled.strength, 4) == round(0.102037 * 19.934 / 18.32, 4)
     assert "missing" not in shelf.card.drift.text() or shelf.card.drift.isHidden()

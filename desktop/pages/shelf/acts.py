@@ -32,6 +32,7 @@ class ReweighSheet(Sheet):
         self.net.textEdited.connect(lambda _: self._show())
         self.balance.currentIndexChanged.connect(lambda _: self._show())
         self._row: BottleRow | None = None
+        self._doubted: float | None = None
 
     def start(self, row: BottleRow) -> None:
         """Begins for a bottle; by its gross figure where its tare is known."""
@@ -40,12 +41,18 @@ class ReweighSheet(Sheet):
         self.balance.refresh()
         for edit in (self.gross, self.net, self.remark):
             edit.clear()
+        for field in (self.gross_field, self.net_field):
+            field.say("")
+        self._doubted = None
         has_tare = row.bottle.tare_g is not None
         self.gross_field.setVisible(has_tare)
         self.net_field.setVisible(not has_tare)
         inferred = ", inferred when it came," if row.bottle.tare_inferred else ""
         tare = f"Its tare is {figures.mass_text(row.bottle.tare_g)}{inferred} taken off. " if has_tare else ""
-        book = "" if row.left_g is None else f"By the book it holds {figures.mass_text(row.left_g)}."
+        book = "" if row.book_g is None else f"By the book it holds {figures.mass_text(row.book_g)}"
+        if row.found_g is not None and row.left_g is not None:
+            book += f", by its last weighing {figures.mass_text(row.left_g)}"
+        book += "." if book else ""
         self.tell(f"{tare}{book}" if tare or book else "How much it holds was never booked; this begins its ledger.")
         self.say("")
         (self.gross if has_tare else self.net).setFocus(Qt.FocusReason.ShortcutFocusReason)
@@ -95,10 +102,25 @@ class ReweighSheet(Sheet):
                      f"and {figures.percent_text(high)}.")  # fmt: skip
         return text
 
-    def keep(self) -> bool:
-        """Books the mass found."""
+    def _believes(self, net: float) -> bool:
+        """A mass far beyond all that ever came in is asked about once; kept again, it is kept."""
         assert self._row is not None
+        came = self._row.arrived_g
+        if came is None or net <= 1.5 * came or net == self._doubted:
+            return True
+        self._doubted = net
+        field = self.gross_field if self._row.bottle.tare_g is not None else self.net_field
+        field.say(f"{figures.mass_text(net)} is far more than the {figures.mass_text(came)} that ever came into it. "
+                  "Look at the figure again; Enter once more keeps it.", "amber")  # fmt: skip
+        return False
+
+    def keep(self) -> bool:
+        """Books the mass found, by the tare as it stands now."""
+        assert self._row is not None
+        self._row = self._session.book.bottles.row(self._row.key) or self._row
         net, gross = self._figures()
+        if not self._believes(net):
+            return False
         done = self._session.do(
             self._session.book.bottles.reweigh, self._row.key, round(net, 9), read_g=gross, balance=self.balance.balance,
             remark=self.remark.text().strip(),
@@ -116,8 +138,11 @@ class DrawSheet(Sheet):
             self.kind.addItem(words, key)
         self.column.addWidget(Field("how", self.kind))
         self.mass, self.mass_field = self.line("mass, g", width=140)
+        self.mass.textEdited.connect(lambda _: self._offer_more(False))
         self.remark, _ = self.line("remark")
         self.why, self.why_field = self.line("why there was more than booked")
+        self.why.returnPressed.disconnect(self.confirm)
+        self.why.returnPressed.connect(self._on_more_clicked)
         self.more = QPushButton("Book the rest as a correction, then this")
         self.more.setProperty("role", "link")
         self.more.setAutoDefault(False)
@@ -145,34 +170,35 @@ class DrawSheet(Sheet):
 
     def keep(self) -> bool:
         """Books the draw; where it is more than there is, the correction is offered in place."""
+        return self._draw(self.read(self.mass_field, mass_of, needed=True))
+
+    def _draw(self, mass: float, more_g: float = 0.0) -> bool:
         assert self._row is not None
-        mass = self.read(self.mass_field, mass_of, needed=True)
         try:
             done = self._session.do(
-                self._session.book.bottles.draw, self._row.key, self.kind.currentData(), mass, remark=self.remark.text().strip()
-            )
+                self._session.book.bottles.draw, self._row.key, self.kind.currentData(), mass,
+                remark=self.remark.text().strip(), more_g=more_g, why=self.why.text().strip(),
+            )  # fmt: skip
         except Refused as fault:
-            self.mass_field.say(wording.sentences(fault.findings))
-            beyond = any(finding.code == "beyond-left" for finding in fault.findings)
-            self._offer_more(beyond)
-            if beyond:
+            codes = {finding.code for finding in fault.findings}
+            field = self.why_field if "correction-unnamed" in codes else self.mass_field
+            field.say(wording.sentences(fault.findings))
+            if "beyond-left" in codes:
+                self._offer_more(True)
+            if codes & {"beyond-left", "correction-unnamed"}:
                 self.why.setFocus()
             return False
         return done is not None
 
     def _on_more_clicked(self) -> None:
         assert self._row is not None
-        bottles = self._session.book.bottles
         try:
             mass = self.read(self.mass_field, mass_of, needed=True)
-            left = self._session.book.left(self._row.key).get(self._row.key, 0.0)
-            if mass > left:
-                self._session.do(bottles.correct_mass, self._row.key, round(mass - left, 9), self.why.text().strip())
-        except Refused as fault:
-            self.why_field.say(wording.sentences(fault.findings))
-            self.why.setFocus()
+        except Refused:
             return
-        self.confirm()
+        left = self._session.book.left(self._row.key).get(self._row.key, 0.0)
+        if self._draw(mass, round(max(mass - left, 0.0), 9)):
+            self.left.emit()
 
 
 class CorrectMassSheet(Sheet):
@@ -201,7 +227,11 @@ class CorrectMassSheet(Sheet):
     def keep(self) -> bool:
         """Books the difference."""
         assert self._row is not None
+        self._row = self._session.book.bottles.row(self._row.key) or self._row
         really = self.read(self.mass_field, grams, needed=True)
+        if really < 0:
+            self.mass_field.say("Less than nothing cannot be in it. Write 0 or more.")
+            return False
         difference = round(really - (self._row.left_g or 0.0), 9)
         if not difference:
             self.mass_field.say("That is what the book says already.")
@@ -235,7 +265,7 @@ class CorrectMoveSheet(Sheet):
         self._move = move
         self.title.setText("A line of the ledger corrected")
         self.tell(f"{words}. The line as it was stays in the book; this one counts from now on.")
-        self.mass.setText(figures.mass(move.mass_g))
+        self.mass.setText(figures.parts(move.mass_g))
         self.remark.setText(move.remark)
         self.mass_field.say("")
         self.say("")
@@ -245,11 +275,11 @@ class CorrectMoveSheet(Sheet):
     def keep(self) -> bool:
         """Puts the line that replaces it."""
         assert self._move is not None and self._move.key is not None
-        mass = self.read(self.mass_field, grams, needed=True)
-        book = self._session.book
-        return self._session.do(
-            book.correct, self._move.key, "ledger corrected", mass_g=mass, remark=self.remark.text().strip()
-        ) is not None  # fmt: skip
+        fields: dict[str, object] = {"remark": self.remark.text().strip()}
+        if self.mass.isModified():
+            # what was not touched keeps every digit it had
+            fields["mass_g"] = self.read(self.mass_field, mass_of, needed=True)
+        return self._session.do(self._session.book.correct, self._move.key, "ledger corrected", **fields) is not None
 
     def _on_withdraw_clicked(self) -> None:
         assert self._move is not None and self._move.key is not None

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date
 from typing import Any
 
 from PySide6.QtCore import Qt
@@ -13,12 +12,12 @@ from PySide6.QtWidgets import QGridLayout, QLineEdit, QWidget
 
 from db import BottleRow
 from desktop import figures, wording
+from desktop.models.days import parse_day
 from desktop.pages.masses import grams
 from desktop.pages.shelf.sheet import Sheet
 from desktop.session import Session
 from desktop.widgets.field import Field
 from perfumery import Bottle, Refused, parse_number
-from perfumery.instants import day
 
 _TEXT: tuple[tuple[str, str], ...] = (
     ("code", "code"), ("label", "label"), ("place", "place"), ("lot", "lot"), ("supplier", "supplier"),
@@ -33,13 +32,6 @@ _DAYS: tuple[tuple[str, str], ...] = (
     ("ready_on", "ready on"), ("gone_on", "gone since"),
 )  # fmt: skip
 _WIDE = ("label", "container", "remark")
-
-
-def a_day(text: str) -> date:
-    """A calendar day as typed."""
-    found = day(text)
-    assert isinstance(found, date)
-    return found
 
 
 class BottleForm(Sheet):
@@ -65,16 +57,19 @@ class BottleForm(Sheet):
             at += 2 if wide else 1
         self.column.addLayout(grid)
         self._bottle: Bottle | None = None
+        self._shown: dict[str, str] = {}
 
     def start(self, row: BottleRow) -> None:
         """Begins with a bottle as it stands."""
         bottle = self._bottle = row.bottle
         self.title.setText(f"{bottle.code}, {row.what}")
-        self.tell("Days are written as 2025-03-11. What is in it is changed by what is poured, drawn and weighed.")
+        self.tell("What is in it is changed by what is poured, drawn and weighed.")
+        self._shown = {}
         for name, field in self.fields.items():
             value = getattr(bottle, name)
             text = "" if value is None else figures.parts(value) if isinstance(value, float) else str(value)
             self._edit(name).setText(text)
+            self._shown[name] = text
             field.say("")
         if bottle.tare_inferred:
             self.fields["tare_g"].say("Inferred from gross and the net mass stated; a figure weighed takes its place.", "quiet")
@@ -89,16 +84,26 @@ class BottleForm(Sheet):
     def keep(self) -> bool:
         """Puts the bottle as it is now typed."""
         assert self._bottle is not None
-        found: dict[str, Any] = {name: self._edit(name).text().strip() for name, _ in (*_TEXT, ("remark", ""))}
-        for name, _, parse in _FIGURES:
-            found[name] = self.read(self.fields[name], parse)
-        for name, _ in _DAYS:
-            found[name] = self.read(self.fields[name], a_day)
-        if found["tare_g"] != self._bottle.tare_g:
+        # only what was typed over: the rest may have changed since the form was opened
+        typed = [name for name in self.fields if self._edit(name).text() != self._shown[name]]
+        parse: dict[str, Callable[[str], Any]] = {name: read for name, _, read in _FIGURES}
+        parse |= {name: parse_day for name, _ in _DAYS}
+        found: dict[str, Any] = {}
+        wrong = False
+        for name in typed:
+            text = self._edit(name).text().strip()
+            try:
+                found[name] = self.read(self.fields[name], parse[name]) if name in parse else text
+            except Refused:
+                wrong = True
+        if wrong:
+            return False
+        if "tare_g" in found:
             found["tare_inferred"] = False
+        standing = self._session.book.get(Bottle, self._bottle.key)
         try:
-            wanted = replace(self._bottle, **found)
-            done = wanted == self._bottle or self._session.put(f"bottle {wanted.code}", wanted)
+            wanted = replace(standing or self._bottle, **found)
+            done = wanted == standing or self._session.put(f"bottle {wanted.code}", wanted)
         except Refused as fault:
             of = {"code-taken": "code", "code-empty": "code", "mass-not-positive": "tare_g", "volume-not-positive": "volume_ml"}
             for finding in fault.findings:

@@ -12,6 +12,7 @@ from desktop.models.bottles import KINDS, NO_BOTTLE, STATES, BottlesModel, Shelf
 from desktop.session import Session
 from desktop.widgets.chips import Chips
 from desktop.widgets.grid import Grid
+from perfumery.text import fold
 
 
 class BottleList(QWidget):
@@ -27,6 +28,7 @@ class BottleList(QWidget):
         super().__init__(parent)
         self._session = session
         self._rows: tuple[ShelfRow, ...] = ()
+        self._said: tuple[int | None, int | None] | None = None
         self.model = BottlesModel(self)
         self.title = QLabel("Shelf", self)
         self.title.setProperty("role", "title")
@@ -146,7 +148,15 @@ class BottleList(QWidget):
         place = -1 if current is None else self._place_of(current)
         if found and (place >= 0 or self.row is None):
             self._go_to(max(place, 0))
-        self.chosen.emit()
+        self._say_chosen()
+
+    def _say_chosen(self) -> None:
+        """Tells of another row than before, not of the same one shown anew."""
+        row = self.row
+        same = None if row is None else self.model.identity(row)
+        if same != self._said:
+            self._said = same
+            self.chosen.emit()
 
     def _place_of(self, row: ShelfRow) -> int:
         same = self.model.identity(row)
@@ -161,7 +171,7 @@ class BottleList(QWidget):
             "dilutions": "Dilutions stand here. Choose a material and make one (Ctrl+D).",
             "accords": "Accords made up into a bottle stand here.",
             "trial vials": "Vials of trials stand here, made from a formula on the Bench.",
-            NO_BOTTLE: "Every material has a bottle.",
+            NO_BOTTLE: "Every material has a bottle." if self._session.book.material_rows() else "There is no material yet.",
         }[self.kinds.name]
 
     def _go_to(self, place: int) -> None:
@@ -170,9 +180,24 @@ class BottleList(QWidget):
             self.grid.go_to(self.model.index(place, at))
             self.grid.scrollTo(self.model.index(place, at))
 
+    def _go_to_code(self, text: str) -> None:
+        """A code that was typed whole is meant, whatever else holds its letters."""
+        wanted = fold(text)
+        codes = (fold("" if row.bottle is None else row.bottle.bottle.code) for row in self.model.rows)
+        self._go_to(next((place for place, code in enumerate(codes) if code == wanted), -1))
+
+    def find(self) -> None:
+        """The cursor into the search, over everything that stands on the shelf."""
+        if self.kinds.name != "all" or self.states.name:
+            self.kinds.choose("all")
+            self.states.choose("")
+            self.refresh()
+        self.search.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        self.search.selectAll()
+
     def _on_current_changed(self, current: QModelIndex, before: QModelIndex) -> None:
         if current.row() != before.row():
-            self.chosen.emit()
+            self._say_chosen()
 
     def _on_grid_typed(self, place: int, text: str) -> None:
         self.search.setFocus(Qt.FocusReason.OtherFocusReason)
@@ -182,6 +207,8 @@ class BottleList(QWidget):
         """From the search field down into the list, Enter to what is found, Escape empties it."""
         if watched is self.search and event.type() == QEvent.Type.KeyPress and isinstance(event, QKeyEvent):
             if event.key() in (Qt.Key.Key_Down, Qt.Key.Key_Return, Qt.Key.Key_Enter):
+                if event.key() != Qt.Key.Key_Down:
+                    self._go_to_code(self.search.text())
                 self.grid.setFocus(Qt.FocusReason.OtherFocusReason)
                 return True
             if event.key() == Qt.Key.Key_Escape and self.search.text():

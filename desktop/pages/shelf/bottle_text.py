@@ -3,16 +3,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from datetime import datetime
 
 from db import Book, BottleRow
 from desktop import figures, wording
 from desktop.models.bottles import strength_text
-from perfumery import Material, Move, service, vessel, weighing
+from perfumery import Move, service, vessel, weighing
 from perfumery.ledger import Drift
 
-_CAME = {"received": "came", "found": "found", "strip": "strip", "used": "used", "spill": "spilled", "lost": "evaporated",
+_CAME = {"received": "came", "found": "found", "strip": "strip", "used": "used", "spill": "spilled", "lost": "lost",
          "discard": "thrown away", "given": "given away", "correction": "correction"}  # fmt: skip
 _STATES = {"bought": "as labelled", "made": "as made", "topped up": "topped up", "drift": "after its loss",
            "correction": "corrected"}  # fmt: skip
@@ -26,29 +27,37 @@ def contents(
     if not shares:
         return "What it holds is not known."
     order = sorted(shares, key=lambda key: (key != material, -shares[key]))[:most]
-    names = {key: book.get(Material, key) for key in order}
+    names = {row.key: row for row in book.material_rows()}
     if len(shares) == 1:
-        only = names[order[0]]
+        only = names.get(order[0])
         return f"nothing but {'' if only is None else only.short}"
     parts = []
     for key in order:
-        held = names[key]
+        held = names.get(key)
         own = (u or {}).get(key)
-        around = f" ± {own * 100 * weighing.K:.1g}" if own and key == material else ""
+        figure = with_u(shares[key], own) if own and key == material else figures.percent_text(shares[key])
         name = "" if held is None else held.carrier_name if held.is_carrier else held.short
-        parts.append(f"{figures.percent_text(shares[key])}{around} {name}")
+        parts.append(f"{figure} {name}")
     return ", ".join(parts)
+
+
+def with_u(share: float, u: float) -> str:
+    """A share with what its weighing leaves open (k = 2), both to the same digit: '10.204 ± 0.007 %'."""
+    factor, unit = (1e6, "mg/kg") if share < 1e-4 else (100, "%")
+    around = weighing.K * u * factor
+    places = max(-math.floor(math.log10(around)), 0)
+    return figures.unit(f"{share * factor:.{places}f} ± {around:.{places}f}", unit)
 
 
 def head(row: BottleRow) -> str:
     """'Ambroxide 10 % in ethanol'."""
-    strength = strength_text(row)
+    strength = "" if row.bottle.kind in ("trial", "smelling") else strength_text(row)
     return " ".join(filter(None, (row.what, "" if strength == "neat" else strength)))
 
 
 def drift_text(row: BottleRow, drift: Drift, now: datetime) -> str:
     """What a re-weighing says: how much is missing, since when, at what rate, the range of strengths, the tolerance."""
-    made = "" if row.made_at is None else f" since {figures.day(row.made_at, now)}"
+    made = "" if row.counted_from is None else f" since {figures.day(row.counted_from, now)}"
     step = 0.01 if drift.per_month >= 0.1 else 0.001
     text = f"{figures.mass_text(drift.missing_g)} missing{made}, {figures.mass_text(drift.per_month, step)} a month."
     if row.bottle.carrier is None:
@@ -75,7 +84,7 @@ def move_text(move: Move, bottle: int, code: Callable[[int | None], str], now: d
     else:
         sign = "+" if into else figures.MINUS
         words = f"{sign}{about}{mass} {_CAME.get(move.kind, move.kind)}"
-    remark = f" · {move.remark}" if move.remark and move.kind not in ("pour", "lost") else ""
+    remark = f" · {move.remark}" if move.remark and move.kind != "pour" else ""
     return f"{figures.moment(move.at, now)}  {words}{remark}"
 
 
@@ -118,7 +127,7 @@ def dates(row: BottleRow, now: datetime) -> list[tuple[str, str, str]]:
     for kind, on, verb in (("re-test", row.retest_on, "smelled, still good"), ("dropper cap", row.dropper_on, "changed today")):
         if on is not None:
             state = service.state(on, today)
-            word = {"due": "due since ", "soon": "due "}.get(state, "")
+            word = "due since " if state == "due" else ""
             found.append((f"{kind} {word}{figures.day(on, now)}", "amber" if state else "quiet", verb))
     if row.bottle.ready_on is not None and row.bottle.ready_on > today:
         found.append((f"ready {figures.day(row.bottle.ready_on, now)}", "amber", ""))

@@ -20,6 +20,7 @@ from perfumery.ledger import months_after
 
 MOVES_SHOWN = 6
 CONTENTS_SHOWN = 4
+STATES_SHOWN = 3
 VERBS_ACROSS = 3
 
 
@@ -37,7 +38,7 @@ class BottleCard(QScrollArea):
         self.row: BottleRow | None = None
         self._all_moves = False
         self._all_contents = False
-        self._discarding = False
+        self._asking = ""
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setWidgetResizable(True)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -60,7 +61,8 @@ class BottleCard(QScrollArea):
             verb: self._button(text, tip, sheet)
             for verb, text, tip in (
                 ("reweigh", "Weigh again", "Ctrl+W"), ("draw", "Draw from it", "Ctrl+Shift+W"),
-                ("dilute", "Dilute it", "Ctrl+D"), ("change", "Strengthen or weaken", ""), ("edit", "Edit", "Ctrl+Enter"),
+                ("dilute", "Dilute it", "Ctrl+D"), ("accord", "Make it up again", ""),
+                ("change", "Strengthen or weaken", ""), ("edit", "Edit", "Ctrl+Enter"),
                 ("set right", "Set the book right", ""), ("discard", "Throw away", ""),
             )
         }  # fmt: skip
@@ -69,10 +71,10 @@ class BottleCard(QScrollArea):
         self.sure = QLabel()
         self.sure.setWordWrap(True)
         self.sure.setProperty("role", "amber")
-        self.throw = QPushButton("Throw it away")
-        self.keep = QPushButton("Keep it")
-        self.throw.clicked.connect(self._on_throw_clicked)
-        self.keep.clicked.connect(lambda: self._ask_discard(False))
+        self.sure_button = QPushButton()
+        self.not_sure_button = QPushButton("Leave it")
+        self.sure_button.clicked.connect(self._on_sure_clicked)
+        self.not_sure_button.clicked.connect(lambda: self._ask(""))
         column = QVBoxLayout(sheet)
         column.setContentsMargins(16, 12, 16, 16)
         column.setSpacing(8)
@@ -86,7 +88,7 @@ class BottleCard(QScrollArea):
         self._verbs.setVerticalSpacing(0)
         self._verbs.setColumnStretch(VERBS_ACROSS, 1)
         column.addLayout(self._verbs)
-        for part in (self.sure, self.throw, self.keep):
+        for part in (self.sure, self.sure_button, self.not_sure_button):
             column.addWidget(part, 0, Qt.AlignmentFlag.AlignLeft if part is not self.sure else Qt.AlignmentFlag(0))
         for part in (self.facts, self.cautions, self.notes, self.history):
             column.addWidget(part)
@@ -98,7 +100,7 @@ class BottleCard(QScrollArea):
         """Shows a bottle as it stands in the book, None an empty card."""
         if self.row is None or key != self.row.key:
             self._all_moves = self._all_contents = False
-            self._discarding = False
+            self._asking = ""
             self.verticalScrollBar().setValue(0)
         row = self.row = None if key is None else self._session.book.bottles.row(key)
         self.widget().setVisible(row is not None)
@@ -128,12 +130,14 @@ class BottleCard(QScrollArea):
         standing = row.bottle.gone_on is None
         for verb, button in self.buttons.items():
             button.setVisible(standing or verb == "edit")
-        self.buttons["dilute"].setVisible(standing and bool(shares))
+        thinned = row.bottle.material is not None or row.bottle.kind == "trial"
+        self.buttons["dilute"].setVisible(standing and bool(shares) and thinned)
+        self.buttons["accord"].setVisible(row.bottle.kind == "accord")
         self.buttons["change"].setVisible(standing and bool(shares) and row.bottle.carrier is not None)
         shown = [button for button in self.buttons.values() if not button.isHidden()]
         for place, button in enumerate(shown):
             self._verbs.addWidget(button, place // VERBS_ACROSS, place % VERBS_ACROSS, Qt.AlignmentFlag.AlignLeft)
-        self._ask_discard(self._discarding and standing)
+        self._ask(self._asking if standing else "")
 
     @property
     def can_settle(self) -> bool:
@@ -202,7 +206,7 @@ class BottleCard(QScrollArea):
         passed = drift.risen > self._session.book.bottles.habits()["drift tolerance"]
         links = [
             self._link("do:relabel", f"Label it {figures.percent_text(drift.strength_high)}"),
-            self._link("do:top up", f"Top up {figures.mass_text(drift.top_up_g)} {row.carrier_name}"),
+            self._link("do:top up", f"Top up {figures.mass_text(row.top_up_g)} {row.carrier_name}"),
             self._link("do:discard", "Throw it away"),
         ]
         return f"{self._amber(text) if passed else text}<br>{' · '.join(links)}"
@@ -239,7 +243,8 @@ class BottleCard(QScrollArea):
             lines.append(self._link("moves:all", f"and {len(moves) - len(shown)} earlier"))
         states = book.bottles.states(row.key)
         if len(states) > 1:
-            lines += [self._quiet(escape(words.state_text(book, state, row.bottle.material, now))) for state in states]
+            told = states[::-1] if self._all_moves else states[: -STATES_SHOWN - 1 : -1]
+            lines += [self._quiet(escape(words.state_text(book, state, row.bottle.material, now))) for state in told]
         head = self._quiet("history")
         return f"{head}<br>{'<br>'.join(lines)}" if lines else self._quiet("Nothing was ever booked on it.")
 
@@ -277,37 +282,48 @@ class BottleCard(QScrollArea):
             self._session.edit(f"dropper cap of {bottle.code}", bottle)
 
     def relabel(self) -> None:
-        """The strength it has risen to becomes its label."""
-        if self.row is not None:
-            self._session.attempt(self._session.book.bottles.relabel, self.row.key)
+        """The strength it has risen to becomes its label, once it was said what that means."""
+        if self.can_settle:
+            self._ask("relabel")
+            self.not_sure_button.setFocus(Qt.FocusReason.OtherFocusReason)
 
-    def _ask_discard(self, asked: bool) -> None:
-        self._discarding = asked
+    def _ask(self, verb: str) -> None:
+        """Says what cannot be taken back before it is done; '' asks nothing."""
+        self._asking = verb
         row = self.row
-        if row is not None:
+        if row is not None and verb == "discard":
             left = "" if not row.left_g else f" with {figures.mass_text(row.left_g)}"
             code = row.bottle.code
             self.sure.setText(f"{code}{left} goes to waste and off the lists; its history stays. Never down the drain.")
-        for part in (self.sure, self.throw, self.keep):
-            part.setVisible(asked)
-        if asked:
-            self.throw.setFocus(Qt.FocusReason.OtherFocusReason)
+            self.sure_button.setText("Throw it away")
+        elif row is not None and verb == "relabel" and row.drift is not None:
+            strength = figures.percent_text(row.drift.strength_high)
+            self.sure.setText(
+                f"{figures.mass_text(row.drift.missing_g)} are written off as {row.carrier_name} that evaporated, and "
+                f"{row.bottle.code} counts as {strength} from then on. Trials weighed before keep what they were weighed with. "
+                "If a draw was never booked, book that instead."
+            )  # fmt: skip
+            self.sure_button.setText(f"Label it {strength}")
+        for part in (self.sure, self.sure_button, self.not_sure_button):
+            part.setVisible(bool(verb))
 
-    def _on_throw_clicked(self) -> None:
-        self._discarding = False
-        if self.row is not None:
-            self._session.attempt(self._session.book.bottles.discard, self.row.key)
+    def _on_sure_clicked(self) -> None:
+        verb, self._asking = self._asking, ""
+        bottles = self._session.book.bottles
+        if self.row is not None and verb:
+            self._session.attempt(bottles.discard if verb == "discard" else bottles.relabel, self.row.key)
 
     def _on_button_clicked(self, verb: str) -> None:
         if verb == "discard":
-            self._ask_discard(True)
+            self._ask("discard")
+            self.not_sure_button.setFocus(Qt.FocusReason.OtherFocusReason)
         else:
             self.asked.emit(verb)
 
     def _on_link_activated(self, link: str) -> None:
         verb, _, rest = link.partition(":")
         acts = {"relabel": self.relabel, "good": self.still_good, "cap": self.cap_changed,
-                "discard": lambda: self._ask_discard(True)}  # fmt: skip
+                "discard": lambda: self._ask("discard")}  # fmt: skip
         if verb == "move":
             self.move_picked.emit(int(rest))
         elif verb == "bottle":

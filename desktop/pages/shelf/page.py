@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +19,7 @@ from desktop.pages.shelf.bottle_text import move_text
 from desktop.pages.shelf.card import BottleCard
 from desktop.pages.shelf.habits import HabitsSheet
 from desktop.pages.shelf.prepare import PrepareSheet
+from desktop.pages.shelf.sheet import Sheet
 from desktop.session import Session
 from perfumery import Bottle, Contents, Habit, Material, Move, Note, Version
 from perfumery.preparing import Preparation
@@ -114,7 +116,7 @@ class ShelfPage(QWidget):
             ("good", "Smelled, still good", "Ctrl+G", self.card.still_good),
             ("cap", "Dropper cap changed today", "", self.card.cap_changed),
             ("set_right", "Set the book right…", "", lambda: self._do("set right")),
-            ("discard", "Throw the bottle away…", "", lambda: self.card.buttons["discard"].click()),
+            ("discard", "Throw the bottle away…", "", self._ask_discard),
             ("habits", "Habits of this bench…", "", self.show_habits),
         )
         self.commands: dict[str, QAction] = {}
@@ -125,10 +127,16 @@ class ShelfPage(QWidget):
                 action.setShortcut(QKeySequence(keys))
             if key == "edit":
                 action.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-            action.triggered.connect(lambda _=False, handler=handler: handler())
+            action.triggered.connect(lambda _=False, handler=handler: self._run(handler))
             self.commands[key] = action
             # not on the page itself: the table of a delivery has keys of its own
             (self.list if key == "edit" else self.split).addAction(action)
+
+    def _run(self, handler: Any) -> None:
+        """A command is of the bottle that is chosen now, even while the card still waits for a pause."""
+        if self._pause.isActive():
+            self._show_card()
+        handler()
 
     def _connect(self) -> None:
         self.list.chosen.connect(self._on_list_chosen)
@@ -205,15 +213,17 @@ class ShelfPage(QWidget):
     def _on_list_chosen(self) -> None:
         # while the arrow key is held only the list follows; the card waits for a pause
         self._pause.start()
-        if self.side.currentWidget() in self._sheets:
+        sheet = self.side.currentWidget()
+        if sheet in self._sheets and not (isinstance(sheet, Sheet) and sheet.is_begun):
             self.side.setCurrentWidget(self.card)
 
     def _show_card(self) -> None:
         self._pause.stop()
         row = self.list.row
         self.card.show_bottle(None if row is None else row.key)
-        chosen = row is not None and row.bottle is not None
-        for key in ("reweigh", "draw", "change", "edit", "good", "cap", "set_right", "discard"):
+        chosen = row is not None and row.bottle is not None and not row.is_gone
+        self.commands["edit"].setEnabled(row is not None and row.bottle is not None)
+        for key in ("reweigh", "draw", "change", "good", "cap", "set_right", "discard"):
             self.commands[key].setEnabled(chosen)
         for key in ("relabel", "top_up"):
             self.commands[key].setEnabled(self.card.can_settle)
@@ -228,7 +238,8 @@ class ShelfPage(QWidget):
     def _share_out(self) -> None:
         kept = self._session.settings.widths("shelf").get("side")
         along = min(max((self.width() - _NARROW) / (_WIDE - _NARROW), 0.0), 1.0)
-        side = kept or round(SIDE_WIDTHS[0] + (SIDE_WIDTHS[1] - SIDE_WIDTHS[0]) * along)
+        scale = self._session.theme.scale
+        side = kept or round(scale * (SIDE_WIDTHS[0] + (SIDE_WIDTHS[1] - SIDE_WIDTHS[0]) * along))
         self.split.setSizes([max(self.width() - side - 1, 1), side])
 
     def _on_splitter_moved(self, position: int, handle: int) -> None:
@@ -239,8 +250,7 @@ class ShelfPage(QWidget):
     def find(self) -> None:
         """The cursor into the search field."""
         self._show_list()
-        self.list.search.setFocus(Qt.FocusReason.ShortcutFocusReason)
-        self.list.search.selectAll()
+        self.list.find()
 
     def enter_delivery(self) -> None:
         """The table of a delivery, over the whole width."""
@@ -251,26 +261,30 @@ class ShelfPage(QWidget):
         """A dilution of the chosen bottle, of the chosen material, or of one still to be named."""
         row = self.list.row
         bottle = None if row is None or row.bottle is None else row.bottle.bottle
-        self._open(self.mix)
         if bottle is not None and bottle.material is not None and bottle.gone_on is None:
-            self.mix.start_dilution(material=bottle.material, source=bottle.key)
+            self._mix(lambda: self.mix.start_dilution(material=bottle.material, source=bottle.key))
         elif bottle is not None and bottle.kind == "trial" and bottle.key is not None:
-            self.mix.start_smelling(bottle.key)
+            self._mix(lambda: self.mix.start_smelling(bottle.key))
         else:
-            self.mix.start_dilution(material=None if row is None else row.material)
+            self._mix(lambda: self.mix.start_dilution(material=None if row is None else row.material))
+
+    def _mix(self, begin: Callable[[], bool | None]) -> None:
+        """Brings the mixing sheet up; where it could not begin, which was said, what stood there comes back."""
+        before = self.side.currentWidget()
+        self._open(self.mix)
+        if begin() is False:
+            self.side.setCurrentWidget(before)
 
     def make_accord(self) -> None:
         """An accord made up into a bottle: that of the chosen bottle, else the chosen version."""
         row = self.list.row
         bottle = None if row is None or row.bottle is None else row.bottle.bottle
         version = self._session.version_key if bottle is None or bottle.kind != "accord" else bottle.version
-        self._open(self.mix)
-        self.mix.start_accord(version)
+        self._mix(lambda: self.mix.start_accord(version))
 
     def make_smelling(self, vial: int) -> None:
         """A smelling dilution of a trial vial."""
-        self._open(self.mix)
-        self.mix.start_smelling(vial)
+        self._mix(lambda: self.mix.start_smelling(vial))
 
     def show_preparations(self) -> None:
         """What open drafts ask for and no bottle holds."""
@@ -284,9 +298,10 @@ class ShelfPage(QWidget):
 
     def _do(self, verb: str) -> None:
         row = self.card.row
-        if verb == "dilute":
-            self.make_dilution()
-        if row is None or verb == "dilute":
+        if verb in ("dilute", "accord"):
+            (self.make_dilution if verb == "dilute" else self.make_accord)()
+            return
+        if row is None:
             return
         sheets = {"edit": self.form, "reweigh": self.reweigh, "draw": self.draw, "set right": self.set_right}
         if verb in sheets:
@@ -294,11 +309,14 @@ class ShelfPage(QWidget):
             self._open(sheet)
             sheet.start(row)
         elif verb == "change":
-            self._open(self.mix)
-            self.mix.start_change(row.key)
+            self._mix(lambda: self.mix.start_change(row.key))
         elif verb == "top up":
-            self._open(self.mix)
-            self.mix.start_top_up(row.key, settle=True)
+            self._mix(lambda: self.mix.start_top_up(row.key, settle=True))
+
+    def _ask_discard(self) -> None:
+        self._show_list()
+        self.side.setCurrentWidget(self.card)
+        self.card.buttons["discard"].click()
 
     def _open(self, sheet: QWidget) -> None:
         self._show_list()
@@ -320,8 +338,7 @@ class ShelfPage(QWidget):
         self.correct.start(move, move_text(move, row.key, code, now))
 
     def _on_preparation_wanted(self, wanted: Preparation) -> None:
-        self._open(self.mix)
-        self.mix.start_dilution(material=wanted.material, strength=wanted.strength, carrier=wanted.carrier)
+        self._mix(lambda: self.mix.start_dilution(material=wanted.material, strength=wanted.strength, carrier=wanted.carrier))
 
     def _on_sheet_left(self) -> None:
         self.side.setCurrentWidget(self.card)

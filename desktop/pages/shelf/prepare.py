@@ -7,6 +7,7 @@ from PySide6.QtCore import QObject, Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
+from db import DRAFTS
 from desktop import figures
 from desktop.columns import Column
 from desktop.models.table import TableModel
@@ -87,9 +88,9 @@ class PrepareSheet(QWidget):
         self.model.show_rows(rows)
         self.told.setText(
             "Written in drafts that were not weighed yet, and in no bottle. Needed is what those drafts take together."
-            if rows else "Everything that open drafts ask for stands on the shelf."
+            if rows else f"Everything that open drafts ask for stands on the shelf (the newest {DRAFTS} are asked)."
         )  # fmt: skip
-        self.make.setEnabled(bool(rows))
+        self.make.setVisible(bool(rows))
         self.grid.setVisible(bool(rows))
         self._rest.setVisible(not rows)
         if rows:

@@ -63,6 +63,11 @@ class Sheet(QScrollArea):
         whole.addStretch(1)
         self.setWidget(body)
 
+    @property
+    def is_begun(self) -> bool:
+        """Whether something was typed into it that is not kept yet."""
+        return any(edit.isModified() for edit in self.findChildren(QLineEdit))
+
     def line(self, caption: str, *, tip: str = "", width: int = 0, onto: Any = None) -> tuple[QLineEdit, Field]:
         """A field of one line of text; Enter in it keeps the form."""
         edit = QLineEdit()
@@ -120,6 +125,8 @@ class Sheet(QScrollArea):
         if event.key() == Qt.Key.Key_Escape:
             self.left.emit()
         elif is_enter and event.modifiers() & Qt.KeyboardModifier.ControlModifier:
-            self.confirm()
+            # a field has kept the form already when the key comes on to here
+            if not isinstance(self.focusWidget(), QLineEdit):
+                self.confirm()
         else:
             super().keyPressEvent(event)

@@ -245,9 +245,9 @@ class ScaleView(QWidget):
                 return None
             return mass
         target = row.planned.target_g
-        reach = max(target * 0.5, BETWEEN * self._step())
         untared = round(shown - inside, 9)
-        if inside and abs(shown - inside - target) <= reach < abs(shown - target) and self._asked != self.figure.text():
+        near = max(target * TOLERANCE, BETWEEN * self._step())
+        if inside and abs(untared - target) <= near < abs(shown - target) and self._asked != self.figure.text():
             self._asked = self.figure.text()
             theme = self._session.theme
             link = (f"<a style='color:{theme.token('juniper')}' href='take:{untared!r}'>take "
