@@ -5,6 +5,7 @@ from pathlib import Path
 
 from db.book import Book, Clock, system_clock
 from db.bottle_rows import BottleRow, ServiceDue
+from db.bottles import DRAFTS
 from db.errors import (
     AlteredBook,
     BookError,
@@ -32,6 +33,7 @@ def make_demo(path: Path | str, clock: Clock | None = None) -> Book:
 
 
 __all__ = [
+    "DRAFTS",
     "AlteredBook",
     "Arrival",
     "Book",

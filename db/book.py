@@ -31,6 +31,7 @@ from perfumery import (
     Finding,
     Making,
     Material,
+    Move,
     Note,
     Project,
     Reading,
@@ -312,6 +313,11 @@ class Book:
             fresh["replaces"] = key
         else:
             fresh |= {"at": self.now(), "reason": "correction"}
+        if isinstance(old, Move):
+            self.bottles.check_correctable(old)
+            if "mass_g" in fields and "read_g" not in fields:
+                # the gross figure it was reckoned from does not belong to another mass
+                fresh["read_g"] = None
         if isinstance(old, Reading):
             fresh["entered_at"] = self.now()
         elif isinstance(old, Note):

@@ -8,15 +8,18 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import lru_cache
+from pathlib import Path
 
 from sqlalchemy import Connection, text
 
-from db.kinds import KINDS
+from db.errors import DamagedBook
+from db.kinds import KINDS, NOT_A_VALUE
 from db.undo import Change
 from perfumery import Bottle, Contents, Habit, Material, Move, Version, ledger, service, weighing
 from perfumery.instants import from_ms
 from perfumery.ledger import Drift
 from perfumery.text import fold
+from perfumery.values import MOST_MONTHS
 
 # What stands on the shelf for long, and what a trial leaves behind: the two groups a screen asks for.
 STANDING = ("bought", "dilution", "accord", "batch", "product", "retained", "benchmark")
@@ -27,8 +30,9 @@ VIALS = ("trial", "smelling")
 class BottleRow:
     """A bottle as a list shows it. Masses in g, None where nothing was ever weighed into it: `left_g` as far as is known,
     `arrived_g` all that ever came in, `book_g` what the ledger says, `found_g` on `found_at` what the last re-weighing showed,
-    `missing_g` that against the book of its hour. `strength` is the true share of its material now, None where its contents
-    are not known. `drift` only for a material whose loss can be told. `hay` is the folded text it is searched in.
+    `missing_g` that against the book of its hour. `counted_from` is since when a loss counts: made, or last topped up or
+    settled. `strength` is the true share of its material now, None where its contents are not known. `drift` only for a material
+    whose loss can be told. `hay` is the folded text it is searched in.
     """
 
     bottle: Bottle
@@ -42,6 +46,7 @@ class BottleRow:
     found_at: datetime | None
     missing_g: float | None
     made_at: datetime | None
+    counted_from: datetime | None
     strength: float | None
     drift: Drift | None
     retest_on: date | None
@@ -53,6 +58,13 @@ class BottleRow:
         """The bottle's key."""
         assert self.bottle.key is not None
         return self.bottle.key
+
+    @property
+    def top_up_g(self) -> float:
+        """g of carrier that bring it back now, if carrier is what was missing: what was drawn since took its part along."""
+        if self.drift is None or self.left_g is None or not self.found_g:
+            return 0.0
+        return self.drift.top_up_g * max(self.left_g, 0.0) / self.found_g
 
     @property
     def weighed_at(self) -> datetime | None:
@@ -73,7 +85,8 @@ class ServiceDue:
 
 
 # In force: neither replaced nor withdrawn. A CROSS JOIN keeps the order it is written in: bottles first, then each one's moves
-# by their index. `last` is the newest re-weighing of each bottle, `flow` every mass with its sign, `held` its states of contents.
+# by their index. `last` is the newest re-weighing of each bottle, `flow` every mass with its sign, `held` its states of contents:
+# now, when it was weighed, and the one up to then that began the count of losses anew.
 _LIVE = "NOT EXISTS (SELECT 1 FROM move later WHERE later.replaces = m.key)"
 _FLOW = f"""SELECT l.bottle, m.at, m.off, {{sign}}m.mass_g AS g, (l.key IS NULL OR (m.at, m.key) > (l.at, l.key)) AS later
     FROM last l CROSS JOIN move m ON m.{{end}} = l.bottle WHERE m.kind NOT IN ('found', 'withdrawn') AND {_LIVE}"""
@@ -87,28 +100,31 @@ mass AS (SELECT bottle, sum(g) AS book, total(iif(g > 0, g, 0)) AS arrived, tota
     min(at) AS first, off AS first_off FROM flow GROUP BY bottle),
 held AS MATERIALIZED (SELECT bottle,
     (SELECT key FROM contents c WHERE c.bottle = l.bottle ORDER BY c.at DESC, c.key DESC LIMIT 1) AS now,
-    (SELECT key FROM contents c WHERE c.bottle = l.bottle AND c.at <= l.at ORDER BY c.at DESC, c.key DESC LIMIT 1) AS weighed
-    FROM last l)
+    (SELECT key FROM contents c WHERE c.bottle = l.bottle AND c.at <= l.at ORDER BY c.at DESC, c.key DESC LIMIT 1) AS weighed,
+    (SELECT key FROM contents c WHERE c.bottle = l.bottle AND c.at <= l.at AND c.reason IN ('drift', 'topped up')
+    ORDER BY c.at DESC, c.key DESC LIMIT 1) AS settled FROM last l)
 SELECT {{columns}}, m.name, m.bench_name, m.form, m.retest_months, m.synonyms, m.words, m.cas, v.code, v.name, h.name,
     h.bench_name, h.synonyms, mass.book, mass.arrived, mass.since, mass.first, mass.first_off, last.mass_g, last.at, last.off,
     last.u_g, (SELECT share FROM content_share WHERE contents = held.now AND material = b.material),
-    (SELECT share FROM content_share WHERE contents = held.weighed AND material = b.material), state.at, state.off, state.reason
+    (SELECT share FROM content_share WHERE contents = held.weighed AND material = b.material), settled.at, settled.off
 FROM last CROSS JOIN bottle b ON b.key = last.bottle LEFT JOIN mass ON mass.bottle = b.key LEFT JOIN held ON held.bottle = b.key
-    LEFT JOIN contents state ON state.key = held.weighed LEFT JOIN material m ON m.key = b.material
+    LEFT JOIN contents settled ON settled.key = held.settled LEFT JOIN material m ON m.key = b.material
     LEFT JOIN version v ON v.key = b.version LEFT JOIN material h ON h.key = b.carrier
 ORDER BY b.key
 """
-# A state that begins the count of losses anew.
-_SETTLED = ("drift", "topped up")
 
 
-def read(sql: Connection, which: str, habits: Mapping[str, float]) -> dict[int, BottleRow]:
-    """{key: row} of the bottles for which an SQL condition on the table of bottles holds."""
+def read(sql: Connection, path: Path, which: str, habits: Mapping[str, float]) -> dict[int, BottleRow]:
+    """{key: row} of the bottles for which an SQL condition on the table of bottles holds. Raises DamagedBook, with the path of
+    the book, for a row that makes none."""
     kind = KINDS[Bottle]
     columns = [f"b.{column.name}" for column in kind.columns()]
     found = {}
     for row in sql.execute(text(_ROWS.format(which=which, columns=", ".join(columns)))):
-        made = _row(kind.load(row[: len(columns)]), habits, *row[len(columns) :])
+        try:
+            made = _row(kind.load(row[: len(columns)]), habits, *row[len(columns) :])
+        except NOT_A_VALUE as error:
+            raise DamagedBook(path, f"bottle {row[0]}: {error}") from error
         found[made.key] = made
     return found
 
@@ -118,10 +134,13 @@ def _row(
     synonyms: str, words: str, cas: str, version: str | None, version_name: str, carrier: str | None, carrier_bench: str,
     carrier_signs: str, book: float | None, arrived: float | None, since: float | None, first: int | None, first_off: int,
     found: float | None, found_ms: int, found_off: int, u_g: float | None, share: float | None, share_then: float | None,
-    state_ms: int | None, state_off: int, reason: str | None,
+    settled_ms: int | None, settled_off: int,
 ) -> BottleRow:  # fmt: skip
     """One row of the query as a value; text columns of a material or version that is not there are None like its name."""
-    material = None if name is None else Material(name=name, bench_name=bench_name, form=form, retest_months=months)
+    material = None
+    if name is not None:
+        kept = months if 0 <= (months or 0) <= MOST_MONTHS else None
+        material = Material(name=name, bench_name=bench_name, form=form, retest_months=kept)
     if not arrived:
         # what only left, or was poured without weighing, tells no mass
         book = None
@@ -129,7 +148,7 @@ def _row(
     found_at = None if found is None else from_ms(found_ms, found_off)
     book_g = None if book is None else round(book, 9)
     then_g = None if book is None or found is None else round(book - (since or 0.0), 9)
-    counted_from = from_ms(state_ms, state_off) if state_ms is not None and reason in _SETTLED else made_at
+    counted_from = made_at if settled_ms is None else from_ms(settled_ms, settled_off)
     drift = None
     if found and then_g and share_then and found_at is not None and counted_from is not None and then_g > 0:
         drift = ledger.drift(
@@ -156,6 +175,7 @@ def _row(
         found_at=found_at,
         missing_g=None if then_g is None or found is None else round(then_g - found, 9),
         made_at=made_at,
+        counted_from=counted_from,
         strength=share,
         drift=drift,
         retest_on=service.retest_on(bottle, retest, None if made_at is None else made_at.date()),
@@ -170,23 +190,30 @@ def _carrier_name(name: str, bench_name: str, synonyms: str) -> str:
     return Material(name=name, bench_name=bench_name, synonyms=json.loads(synonyms)).carrier_name
 
 
+def _named(value: Version | Material) -> tuple[object, ...]:
+    """What rows show of a version or a material."""
+    if isinstance(value, Version):
+        return value.code, value.name
+    return value.name, value.bench_name, value.form, value.retest_months, value.synonyms, value.words, value.cas
+
+
 class BottleRows:
     """The rows of one group of kinds; what a Change makes stale is read again at the next question."""
 
-    def __init__(self, sql: Connection, kinds: tuple[str, ...]) -> None:
-        self._sql = sql
+    def __init__(self, sql: Connection, path: Path, kinds: tuple[str, ...]) -> None:
+        self._sql, self._path = sql, path
         self._of_kind = f"kind IN ({', '.join(repr(kind) for kind in kinds)})"
         self._rows: dict[int, BottleRow] | None = None
         self._stale: set[int] = set()
 
     def forget(self, change: Change) -> None:
         """Notes what a change has made stale."""
-        # an edit of lines changes no row; the name of a version may stand on many
+        # an edit of lines or of a price changes no row; the name of a version or a material may stand on many
         renamed = any(
-            isinstance(new or old, Version) and (old is None or new is None or (old.code, old.name) != (new.code, new.name))
+            isinstance(new or old, Version | Material) and (old is None or new is None or _named(old) != _named(new))
             for old, new in change.pairs
         )
-        if renamed or change.touches(Material, Habit):
+        if renamed or change.touches(Habit):
             self._rows = None
         for value in (value for pair in change.pairs for value in pair):
             if isinstance(value, Move) and value.replaces is not None:
@@ -202,10 +229,10 @@ class BottleRows:
     def rows(self, habits: Mapping[str, float]) -> tuple[BottleRow, ...]:
         """Every bottle of the group, gone ones too, by key."""
         if self._rows is None:
-            self._rows = read(self._sql, self._of_kind, habits)
+            self._rows = read(self._sql, self._path, self._of_kind, habits)
         elif self._stale:
             keys = ", ".join(str(key) for key in sorted(self._stale))
-            fresh = read(self._sql, f"{self._of_kind} AND key IN ({keys})", habits)
+            fresh = read(self._sql, self._path, f"{self._of_kind} AND key IN ({keys})", habits)
             kept = {key: row for key, row in self._rows.items() if key not in self._stale}
             self._rows = dict(sorted((kept | fresh).items()))
         self._stale.clear()

@@ -9,13 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from db import bottle_rows, makings
 from db.bottle_rows import BottleRow, ServiceDue
 from db.makings import Arrival, Poured
-from perfumery import Balance, Bottle, Contents, Making, Move, Value, Version, weighing
+from perfumery import Balance, Bottle, Contents, Making, Move, Value, Version, ledger, weighing
 from perfumery.dilution import Pour
 from perfumery.findings import refuse
 from perfumery.ledger import Drift
@@ -116,30 +116,37 @@ class Bottles:
     def make(
         self, kind: str, into: Bottle, poured: Iterable[Poured], *, balance: Balance | None = None, mode: str = "tare each",
         code: str | None = None, version: int | None = None, target_g: float | None = None, at: datetime | None = None,
-        remark: str = "", what: str = "", settle: bool = False,
+        remark: str = "", what: str = "", settle: bool = False, also: tuple[Value, ...] = (),
     ) -> Bottle:  # fmt: skip
         """A bottle filled from others with the masses really read: a dilution, an accord, a smelling dilution. Its contents
-        follow from what each source truly holds.
+        follow from what each source truly holds; `also` is put before them in the same transaction, such as the bottle and
+        contents of a source that was not in the book yet.
 
         Kind 'top-up' adds to a bottle that stands, carrier to weaken it or something stronger to strengthen it, and `into` is
         its label from then on; `settle` first takes what a re-weighing found missing for carrier that evaporated; without it
         that is written off as gone with all that was in it, since what is added joins what was found.
         Raises Refused `contents-unknown`, `source-itself`, `mass-not-positive`, `beyond-left`, `left-unknown` for a top-up of
-        an amount nobody knows, `reason-missing` for a child version without its reason.
+        an amount nobody knows, `top-up-late` for one before what was booked since, `reason-missing` for a child version without
+        its reason.
         """
         moment = at or self._book.now()
         bottle = replace(into, key=into.key or self._book.new_key())
         assert bottle.key is not None
+        booked = [move.at for move in self.moves(bottle.key)] + [state.at for state in self.states(bottle.key)]
+        if kind == "top-up" and any(at > moment for at in booked):
+            # what it holds now is not what it held then
+            raise refuse("top-up-late", code=bottle.code)
         loss = self._settled(bottle.key)[1] if settle else self._written_off(bottle.key) if kind == "top-up" else []
-        before = self._before(bottle, loss) if kind == "top-up" else None
+        before = self._before(bottle, (*also, *loss)) if kind == "top-up" else None
         makings.check_reason(None if version is None else self._book.get(Version, version))
         making = Making(
             kind=kind, into_bottle=bottle.key, started_at=moment, finished_at=moment, code=code, version=version,
             balance=None if balance is None else balance.key, mode=mode, target_g=target_g, remark=remark,
             key=self._book.new_key(),
         )  # fmt: skip
-        values = makings.together(making, self._sources(poured, moment), balance, before)
-        made: Bottle = self._book.put(bottle, *loss, *values, what=what or f"{kind} {bottle.code}")[0]
+        values = makings.together(making, self._sources(poured, moment, also), balance, before)
+        put = self._book.put(*also, bottle, *loss, *values, what=what or f"{kind} {bottle.code}")
+        made: Bottle = put[len(also)]
         return made
 
     def reweigh(
@@ -157,10 +164,12 @@ class Bottles:
         return row
 
     def draw(
-        self, bottle: int, kind: str, mass_g: float, *, remark: str = "", estimated: bool = False, at: datetime | None = None
-    ) -> Move:
-        """Mass that left a bottle otherwise than into another one: 'used', 'spill', 'given', 'strip'. Raises Refused
-        `beyond-left` with what is left."""
+        self, bottle: int, kind: str, mass_g: float, *, remark: str = "", estimated: bool = False, at: datetime | None = None,
+        more_g: float = 0.0, why: str = "",
+    ) -> Move:  # fmt: skip
+        """Mass that left a bottle otherwise than into another one: 'used', 'spill', 'given', 'strip'. `more_g` is first
+        booked as a correction with its reason `why`, in the same transaction. Raises Refused `beyond-left` with what is left,
+        `correction-unnamed`."""
         if kind not in DRAWS:
             raise refuse("kind-unknown", kind=kind, known=DRAWS)
         if not mass_g > 0:
@@ -170,17 +179,16 @@ class Bottles:
             at=at or self._book.now(), kind=kind, mass_g=mass_g, from_bottle=bottle, remark=remark, estimated=estimated,
             contents=None if held is None else held.key,
         )  # fmt: skip
-        drawn: Move = self._book.put(move, what=f"{self._code(bottle)} {kind}")[0]
+        first = [makings.correction(bottle, more_g, why, move.at)] if more_g else []
+        drawn: Move = self._book.put(*first, move, what=f"{self._code(bottle)} {kind}")[-1]
         return drawn
 
     def correct_mass(self, bottle: int, difference_g: float, why: str) -> Move:
         """Sets the book right by name: there was so much more than booked (positive), or less. Raises Refused
         `correction-unnamed` without a reason."""
-        more = difference_g > 0
-        move = Move(
-            at=self._book.now(), kind="correction", mass_g=abs(difference_g), to_bottle=bottle if more else None,
-            from_bottle=None if more else bottle, remark=why,
-        )  # fmt: skip
+        if not difference_g:
+            raise refuse("mass-not-positive", mass_g=difference_g)
+        move = makings.correction(bottle, difference_g, why, self._book.now())
         booked: Move = self._book.put(move, what=f"correction of {self._code(bottle)}")[0]
         return booked
 
@@ -191,14 +199,18 @@ class Bottles:
         """
         standing, values = self._settled(bottle)
         state = next(value for value in values if isinstance(value, Contents))
-        strength = state.shares[standing.material] if standing.material is not None else standing.strength
+        assert standing.material is not None  # without one there is no drift
+        # the label says what can be read; its contents keep every digit
+        strength = float(f"{state.shares[standing.material]:.4g}")
         put = self._book.put(*values, replace(standing, strength=strength), what=f"{standing.code} re-labelled")
         labelled: Bottle = put[-1]
         return labelled
 
     def discard(self, bottle: int, remark: str = "") -> Bottle:
-        """Throws away what is left and marks the bottle as gone."""
+        """Throws away what is left and marks the bottle as gone. Raises Refused `gone`."""
         standing = self._known(bottle)
+        if standing.gone_on is not None:
+            raise refuse("gone", code=standing.code)
         left = self._queries.left((bottle,)).get(bottle, 0.0)
         now = self._book.now()
         values: list[Value] = [replace(standing, gone_on=now.date())]
@@ -206,6 +218,17 @@ class Bottles:
             values.append(Move(at=now, kind="discard", mass_g=left, from_bottle=bottle, remark=remark))
         thrown: Bottle = self._book.put(*values, what=f"{standing.code} thrown away")[0]
         return thrown
+
+    def check_correctable(self, move: Move) -> None:
+        """Raises Refused `settled` for a re-weighing whose loss was settled, and for that loss itself: its bottle's state
+        began with it."""
+        bottle = move.to_bottle if move.to_bottle is not None else move.from_bottle
+        if bottle is None or move.kind not in ("found", "lost"):
+            return
+        just_before = move.at - timedelta(milliseconds=1)
+        settled = any(other.kind in ("lost", "correction") and other.at == just_before for other in self.moves(bottle))
+        if move.kind == "lost" or settled:
+            raise refuse("settled", code=self._code(bottle))
 
     # what they need -----------------------------------------------------------------------------------------------------
 
@@ -231,22 +254,37 @@ class Bottles:
         return row.bottle, makings.settled(row.bottle, row.drift, row.found_at, held)
 
     def _written_off(self, bottle: int) -> list[Value]:
-        """What the last re-weighing found missing, gone as it was."""
+        """What the last re-weighing found missing, gone as it was; what it found too much, booked as that."""
         row = self.row(bottle)
-        if row is None or row.found_at is None or row.missing_g is None or not row.missing_g > 0:
+        if row is None or row.found_at is None or not row.missing_g:
             return []
+        if row.missing_g < 0:
+            just_before = row.found_at - timedelta(milliseconds=1)
+            return [makings.correction(bottle, -row.missing_g, "more found when it was weighed again", just_before)]
         held = self._queries.contents(bottle, row.found_at)
         return [makings.lost(bottle, row.missing_g, row.found_at, held, "missing when it was weighed again")]
 
-    def _before(self, bottle: Bottle, loss: Iterable[Value]) -> Pour:
+    def _before(self, bottle: Bottle, booked: tuple[Value, ...]) -> Pour:
+        """What a bottle holds before it is topped up, with what is booked in the same put."""
         assert bottle.key is not None
-        held, left = self._queries.contents(bottle.key, None), self._queries.left((bottle.key,)).get(bottle.key)
-        held = next((value for value in loss if isinstance(value, Contents)), held)
+        moves = [*self.moves(bottle.key), *(value for value in booked if isinstance(value, Move))]
+        states = [value for value in booked if isinstance(value, Contents) and value.bottle == bottle.key]
+        held = states[-1] if states else self._queries.contents(bottle.key, None)
         if held is None or not held.shares:
             raise refuse("contents-unknown", code=bottle.code)
-        if left is None or not left > 0:
+        left = ledger.left(bottle.key, moves)
+        if not (ledger.is_known(bottle.key, moves) and left > 0):
             raise refuse("left-unknown", code=bottle.code)
         return Pour(held.shares, left)
 
-    def _sources(self, poured: Iterable[Poured], at: datetime) -> list[tuple[Poured, Contents | None, str]]:
-        return [(one, self._queries.contents(one.bottle, at), self._code(one.bottle)) for one in poured]
+    def _sources(
+        self, poured: Iterable[Poured], at: datetime, also: Iterable[Value]
+    ) -> list[tuple[Poured, Contents | None, str]]:
+        """Each pour with its source's contents in force and code; a source that comes with this put is taken from it."""
+        fresh = {value.key: value.code for value in also if isinstance(value, Bottle)}
+        states = {value.bottle: value for value in also if isinstance(value, Contents)}
+        found = []
+        for one in poured:
+            held = states.get(one.bottle) or self._queries.contents(one.bottle, at)
+            found.append((one, held, fresh.get(one.bottle) or self._code(one.bottle)))
+        return found

@@ -11,7 +11,7 @@ import json
 import os
 import shutil
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -19,8 +19,9 @@ from typing import Any
 from sqlalchemy import Table, insert, update
 from sqlalchemy.exc import StatementError
 
+from db import steps
 from db import tables as t
-from db.errors import BookExists, DamagedBook, told_apart
+from db.errors import BookExists, DamagedBook, NewerBook, told_apart
 from db.file import BookFile
 from db.kinds import KINDS
 from db.store import Store, index_text
@@ -45,7 +46,7 @@ def export(raw: sqlite3.Connection, folder: Path, name: str, day: date) -> None:
     try:
         with told_apart(folder):
             partial.mkdir(parents=True)
-            whole: dict[str, Any] = {"format": _FORMAT, "tables": {}}
+            whole: dict[str, Any] = {"format": _FORMAT, "step": steps.KNOWN, "tables": {}}
             for table in t.METADATA.tables.values():
                 names, rows = _rows(raw, table)
                 whole["tables"][table.name] = {"columns": names, "rows": rows}
@@ -64,19 +65,54 @@ def export(raw: sqlite3.Connection, folder: Path, name: str, day: date) -> None:
 
 
 def load(folder: Path) -> dict[str, Any]:
-    """The tables of an exported folder. Raises DamagedBook for a folder that is not a whole export."""
+    """The tables of an exported folder, one made by an earlier program too. Raises DamagedBook for a folder that is not a whole
+    export, NewerBook for one of a later step."""
     try:
         whole = json.loads((folder / "book.json").read_text(encoding="utf-8"))
         tables: dict[str, Any] = whole["tables"]
-        if whole["format"] != _FORMAT or tables.keys() != t.METADATA.tables.keys() or len(tables["book"]["rows"]) != 1:
+        step = whole["step"] if "step" in whole else _unsaid_step(tables)
+        if step > steps.KNOWN:
+            raise NewerBook(folder, step, steps.KNOWN)
+        if whole["format"] != _FORMAT:
+            raise DamagedBook(folder, "not a whole export")
+        if step < steps.KNOWN:
+            tables = _climbed(tables, step)
+        if tables.keys() != t.METADATA.tables.keys() or len(tables["book"]["rows"]) != 1:
             raise DamagedBook(folder, "not a whole export")
         for name, table in t.METADATA.tables.items():
             # a column that is not known would be left out without a word
             if set(tables[name]["columns"]) != set(table.columns.keys()):
                 raise DamagedBook(folder, f"other columns of {name}")
-    except _NOT_WHOLE as error:
+    except (*_NOT_WHOLE, sqlite3.Error) as error:
         raise DamagedBook(folder, "not a whole export") from error
     return tables
+
+
+def _unsaid_step(tables: Mapping[str, Any]) -> int:
+    """The step of an export that does not say it, as those up to step 3 did not: by the tables it has."""
+    return 3 if "bench_check" in tables else 2 if "habit" in tables else 1
+
+
+def _climbed(tables: Mapping[str, Any], step: int) -> dict[str, Any]:
+    """The tables of an older export as today's are: put into a book in memory that stands at their step, which then climbs."""
+    raw = sqlite3.connect(":memory:", isolation_level=None)
+    try:
+        steps.climb(raw, 0, step)
+        declared = raw.execute("SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'note_text%'")
+        names = {row[0] for row in declared}
+        if tables.keys() != names:
+            raise ValueError(f"other tables than those of step {step}")
+        # lines come before their versions, whose freezing would refuse them
+        for name in sorted(names, key=lambda name: name != "line"):
+            columns = tables[name]["columns"]
+            if sorted(columns) != sorted(row[1] for row in raw.execute(f'PRAGMA table_info("{name}")')):
+                raise ValueError(f"other columns of {name}")
+            listed, marks = ", ".join(f'"{column}"' for column in columns), ", ".join("?" * len(columns))
+            raw.executemany(f'INSERT INTO "{name}" ({listed}) VALUES ({marks})', tables[name]["rows"])
+        steps.climb(raw, step)
+        return {name: dict(zip(("columns", "rows"), _rows(raw, table), strict=True)) for name, table in t.METADATA.tables.items()}
+    finally:
+        raw.close()
 
 
 def head(folder: Path, tables: dict[str, Any]) -> tuple[str, str]:

@@ -40,8 +40,9 @@ from perfumery import (
     Version,
     Word,
 )
-from perfumery.findings import refuse
+from perfumery.findings import Refused, refuse
 from perfumery.instants import day, from_ms, instant, to_ms
+from perfumery.values import HABITS
 
 Row = Mapping[str, Any] | Any
 
@@ -69,6 +70,8 @@ class Kind:
     logged: bool = False
     settled: frozenset[str] = frozenset()
     replaces: bool = False
+    # for figures that earlier programs kept and this one refuses: what is read in their place
+    instead: Callable[[Mapping[str, Any]], dict[str, Any]] | None = None
 
     @property
     def editable(self) -> bool:
@@ -104,7 +107,12 @@ class Kind:
         found = {name: row[place] for name, place in plain}
         for field, place in decoded:
             found[field.name] = field.read(*row[place : place + len(field.columns)])
-        return self.value(**found, **more)
+        try:
+            return self.value(**found, **more)
+        except Refused:
+            if self.instead is None:
+                raise
+            return self.value(**found | self.instead(found), **more)
 
     @cached_property
     def _plan(self) -> tuple[tuple[tuple[str, int], ...], tuple[tuple[Field, int], ...]]:
@@ -214,8 +222,8 @@ def _kind(value: type[Any], table: Table, **how: Any) -> Kind:
 KINDS: dict[type[Any], Kind] = {
     kind.value: kind
     for kind in (
-        _kind(Material, t.MATERIAL, code="name"),
-        _kind(Bottle, t.BOTTLE, code="code"),
+        _kind(Material, t.MATERIAL, code="name", instead=lambda _: {"retest_months": None}),
+        _kind(Bottle, t.BOTTLE, code="code", instead=lambda _: {"price_per_g": None}),
         _kind(Contents, t.CONTENTS, record=True),
         _kind(Project, t.PROJECT, code="code"),
         _kind(Version, t.VERSION, code="code"),
@@ -235,9 +243,11 @@ KINDS: dict[type[Any], Kind] = {
         _kind(Strip, t.STRIP, code="code", logged=True, settled=frozenset({"closed_at"})),
         _kind(Reading, t.READING, record=True, replaces=True),
         _kind(Word, t.WORD, code="text"),
-        _kind(Habit, t.HABIT, code="name"),
+        _kind(Habit, t.HABIT, code="name", instead=lambda found: {"value": HABITS[found["name"]]}),
         _kind(Note, t.NOTE, record=True, replaces=True),
         _kind(Decision, t.DECISION, code="code", record=True, replaces=True),
     )
 }
 LINE = _kind(Line, t.LINE)
+# What loading raises for bytes that no value of ours ever wrote.
+NOT_A_VALUE = (ValueError, TypeError, AttributeError, KeyError, OverflowError, RecursionError, Refused)

@@ -129,6 +129,15 @@ def arrived(arrival: Arrival, at: datetime, new_key: Callable[[], int]) -> list[
     return values
 
 
+def correction(bottle: int, difference_g: float, why: str, at: datetime) -> Move:
+    """The book set right by name: so much more than booked, or less where negative."""
+    more = difference_g > 0
+    return Move(
+        at=at, kind="correction", mass_g=abs(difference_g), to_bottle=bottle if more else None,
+        from_bottle=None if more else bottle, remark=why,
+    )  # fmt: skip
+
+
 def together(
     making: Making, poured: Iterable[tuple[Poured, Contents | None, str]], balance: Balance | None,
     before: Pour | None = None,

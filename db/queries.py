@@ -121,7 +121,7 @@ class Queries:
         self._sql = sql
         self._store = store
         self._rows: tuple[MaterialRow, ...] | None = None
-        self._bottles = {False: BottleRows(sql, STANDING), True: BottleRows(sql, VIALS)}
+        self._bottles = {False: BottleRows(sql, store.path, STANDING), True: BottleRows(sql, store.path, VIALS)}
 
     def forget(self, change: Change) -> None:
         """Drops what a change has made stale."""
@@ -273,7 +273,7 @@ class Queries:
 
     def bottle_row(self, bottle: int, habits: Mapping[str, float]) -> BottleRow | None:
         """One bottle as a list shows it, read anew."""
-        return bottle_rows.read(self._sql, f"key = {int(bottle)}", habits).get(bottle)
+        return bottle_rows.read(self._sql, self._store.path, f"key = {int(bottle)}", habits).get(bottle)
 
     def drafts(self, at_most: int) -> tuple[tuple[Version, float], ...]:
         """(draft, its project's amount in g) of the newest versions that are still to be weighed."""

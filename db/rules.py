@@ -169,11 +169,13 @@ def _after_dip(reading: Reading, pairs: list[tuple[Any, Any]], store: Store) -> 
 
 def refusal_of(said: str, change: Change, *, undoing: bool) -> Refused:
     """What a constraint of the file means in our terms."""
-    names = ", ".join(describe(new if new is not None else old) for old, new in change.pairs[:3])
+    values = [new if new is not None else old for old, new in change.pairs]
+    names = ", ".join(describe(value) for value in values[:3])
     if "UNIQUE" in said:
         if ".replaces" in said:
             return refuse("record", name=names)
-        return refuse("code-taken", code=names)
+        coded = [value for value in values if KINDS[type(value)].code is not None]
+        return refuse("code-taken", code=", ".join(describe(value) for value in coded[:3]))
     if "FOREIGN KEY" in said:
         return refuse("undo-held", what=change.what) if undoing else refuse("reference-missing", kind="value", key=names)
     if said in ("frozen", "record"):

@@ -14,8 +14,8 @@ from db import steps
 from db import tables as t
 from db.errors import DamagedBook
 from db.file import BookFile
-from db.kinds import KINDS, LINE, Kind
-from perfumery import Contents, Line, Move, Note, Reading, Refused, Value, Version
+from db.kinds import KINDS, LINE, NOT_A_VALUE, Kind
+from perfumery import Contents, Line, Move, Note, Reading, Value, Version
 
 _CHUNK = 900
 
@@ -24,7 +24,7 @@ class Store:
     """Reads and writes values on one connection; transactions are the caller's."""
 
     def __init__(self, file: BookFile) -> None:
-        self._path = file.path
+        self.path = file.path
         self._sql = file.sql
         names = self._sql.exec_driver_sql("SELECT name FROM sqlite_schema WHERE name = 'note_text'")
         self.has_text_index = names.first() is not None and steps.has_fts5(file.raw)
@@ -72,9 +72,9 @@ class Store:
         """The value of a row of `kind.columns()`. Raises DamagedBook for a row that makes none."""
         try:
             return kind.load(row, **more)
-        except (ValueError, TypeError, AttributeError, OverflowError, RecursionError, Refused) as error:
+        except NOT_A_VALUE as error:
             # nothing that cannot be was ever written: these bytes have changed since
-            raise DamagedBook(self._path, f"{kind.table.name} {row[0]}: {error}") from error
+            raise DamagedBook(self.path, f"{kind.table.name} {row[0]}: {error}") from error
 
     def _lines(self, where: tuple[ColumnElement[bool], ...]) -> dict[int, list[Line]]:
         query: Select[Any] = select(t.LINE.c.version, *LINE.columns())

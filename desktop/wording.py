@@ -250,7 +250,12 @@ _SENTENCES: dict[str, str] = {
     "contents-unknown": "What {code} holds is not known, so nothing can be reckoned from it. State its contents first.",
     "volume-not-positive": "A vessel of {volume_ml:parts}\u2009ml cannot be. Write what it holds when full, as 30.",
     "correction-unnamed": "A correction needs its reason. Say in a few words why the book was wrong.",
-    "habit-range": "{value:parts} cannot be kept. Write a figure that is 0 or more.",
+    "habit-range": "{value:parts} cannot be kept. Write a figure from 0 to {most:parts}.",
+    "habit-share": "{value:percent} cannot be kept. Write a share up to 100\u2009%; a tolerance must be more than 0.",
+    "price-negative": "A price of {price:parts} cannot be. Write 0 or more, or leave it empty.",
+    "settled": "What {code} lost was settled with this figure. Weigh it again instead of correcting it.",
+    "top-up-late": "{code} was drawn from or weighed after that hour. Book the top-up for now.",
+    "gone": "{code} is gone already. Take “gone since” off first, if it came back.",
     "beyond-left": "{code} holds {left_g:mass} by the book, and {wanted_g:mass} would leave it. If there was more, book that "
     "first as a correction with its reason, or weigh the bottle again.",
     "loss-beyond-carrier": "{lost_g:mass} are missing, but only {carrier_g:mass} of it can have been carrier. Look for a draw "

@@ -105,11 +105,6 @@ def mixed_u(pours: Iterable[Pour]) -> dict[int, float]:
     return found
 
 
-def most_from(available_g: float, strength: float, source_strength: float = 1.0) -> float:
-    """g of a dilution at `strength` that so much of the source gives at most."""
-    return available_g * source_strength / strength
-
-
 def strengthen(mass_g: float, strength: float, wanted: float, with_strength: float = 1.0) -> float:
     """g of a stronger liquid to add to a mixture to reach a strength: m·(w − w₀) ÷ (w₁ − w).
 

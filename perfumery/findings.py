@@ -24,7 +24,8 @@ CODES: frozenset[str] = frozenset(
         "read-before-dip", "from-and-to", "reading-time-range", "dilution-form", "strength-out-of-reach",
         "exchange-too-weak", "exchange-carrier", "exchange-no-carrier", "held-too-much", "nothing-to-rescale", "reason-missing",
         "contents-unknown",
-        "volume-not-positive", "correction-unnamed", "habit-range", "beyond-left", "loss-beyond-carrier", "below-readability",
+        "volume-not-positive", "correction-unnamed", "habit-range", "habit-share", "price-negative", "settled",
+        "top-up-late", "gone", "beyond-left", "loss-beyond-carrier", "below-readability",
         "too-little", "left-unknown", "source-itself",
         # a bottle: what it can take, what speaks against it, how its contents are brought into solution
         "vessel-too-small", "head-space-small", "container-plastic", "liner-none", "dropper-rubber", "dissolve-solid",

@@ -122,7 +122,9 @@ def drift(
     rate = missing / days
     # the strength has risen by the tolerance when book ÷ (book − loss) = 1 + tolerance
     loss_at_tolerance = book_g * (1 - 1 / (1 + tolerance))
-    passes = made_on + timedelta(days=math.floor(loss_at_tolerance / rate)) if missing > 0 else None
+    days_to_go = loss_at_tolerance * days / missing if missing > 0 else math.inf
+    # a loss that takes thousands of years to matter never does
+    passes = made_on + timedelta(days=math.floor(days_to_go)) if days_to_go < (date.max - made_on).days else None
     high = min(strength * book_g / found_g, 1.0) if missing > 0 else strength
     return Drift(
         book_g=book_g,
@@ -152,7 +154,10 @@ def without_carrier(shares: Mapping[int, float], carrier: int, lost_g: float, bo
 
 
 def months_after(on: date, months: int) -> date:
-    """The same day that many months later, the last of the month where there is no such day."""
+    """The same day that many months later, the last of the month where there is no such day; the last day there is where the
+    calendar ends before."""
     month = on.month - 1 + months
     year, month = on.year + month // 12, month % 12 + 1
+    if not date.min.year <= year <= date.max.year:
+        return date.max if months > 0 else date.min
     return date(year, month, min(on.day, calendar.monthrange(year, month)[1]))

@@ -37,6 +37,7 @@ MOVE_KINDS = (
 )  # fmt: skip
 CONTENTS_REASONS = ("bought", "made", "topped up", "drift", "correction")
 STRIP_KINDS = ("paper", "skin")
+MOST_MONTHS, MOST_DAYS = 1200.0, 3650.0
 # How this perfumer works, each with where it starts; all of it our own choice or common practice, no source.
 HABITS: Mapping[str, float] = {
     "drift tolerance": 0.05, "low share": 0.15, "head space": 0.1,
@@ -86,7 +87,10 @@ class Material(Base):
     key: int | None = None
 
     def _wrong(self) -> list[Finding]:
-        return empty(self.name, "name-empty")
+        wrong = empty(self.name, "name-empty")
+        if self.retest_months is not None and not 0 <= self.retest_months <= MOST_MONTHS:
+            wrong.append(Finding("habit-range", {"value": self.retest_months, "most": MOST_MONTHS}))
+        return wrong
 
     @property
     def short(self) -> str:
@@ -150,6 +154,8 @@ class Bottle(Base):
             wrong.append(Finding("line-one-of"))
         if self.tare_g is not None and not self.tare_g > 0:
             wrong.append(Finding("mass-not-positive", {"mass_g": self.tare_g}))
+        if self.price_per_g is not None and self.price_per_g < 0:
+            wrong.append(Finding("price-negative", {"price": self.price_per_g}))
         if self.volume_ml is not None and not self.volume_ml > 0:
             wrong.append(Finding("volume-not-positive", {"volume_ml": self.volume_ml}))
         return wrong
@@ -296,8 +302,13 @@ class Habit(Base):
 
     def _wrong(self) -> list[Finding]:
         wrong = one_of(self.name, tuple(HABITS))
-        if not (math.isfinite(self.value) and self.value >= 0):
-            wrong.append(Finding("habit-range", {"value": self.value}))
+        if "months" in self.name or "days" in self.name:
+            most = MOST_MONTHS if "months" in self.name else MOST_DAYS
+            if not 0 <= self.value <= most:
+                wrong.append(Finding("habit-range", {"value": self.value, "most": most}))
+        elif not 0 <= self.value <= 1 or (self.name == "drift tolerance" and not self.value):
+            # within a tolerance of nothing every bottle is drifting
+            wrong.append(Finding("habit-share", {"value": self.value, "most": 1.0}))
         return wrong
 
 

@@ -15,8 +15,19 @@ from perfumery.findings import Finding
 from perfumery.values import Bottle, Material
 
 _PLASTIC = re.compile(r"\b(plastic|poly\w+|pe|pp|pet|hdpe|ldpe|pvc|ps)\b", re.IGNORECASE)
-_GLASS = re.compile(r"\bglass\b", re.IGNORECASE)
-_NO_LINER = re.compile(r"\b(none|no|without|unlined|paper|card\w*|cork)\b", re.IGNORECASE)
+_GLASS = re.compile(r"\b(glass|alumini?um|steel|tin|metal)\b", re.IGNORECASE)
+_CAP = r"(?:cap|lid|closure|stopper|dropper|pipette|pump|spray|collar|seal)"
+_VESSEL = re.compile(r"\b(bottle|vial|jar|flask|jug|can|canister|container|tube|bag)s?\b", re.IGNORECASE)
+# "…, black PP cap", "… with a pump": a part of what is said that is of the cap alone
+_PARTS = re.compile(r"[,;+&()/]|\b(?:with|and)\b", re.IGNORECASE)
+_OF_CAP = re.compile(rf"\b{_CAP}(?:s|ped)?\b", re.IGNORECASE)
+# "plastic cap" in one breath with the vessel, but not the cap that says what vessel it is: "PET dropper bottle"
+_CAP_OF = re.compile(rf"{_PLASTIC.pattern}[\s-]+(?:screw[\s-]+)?{_CAP}(?:s|ped)?\b(?!\s+{_VESSEL.pattern})", re.IGNORECASE)
+_CAPPED = re.compile(rf"{_PLASTIC.pattern}[\s-]+capped\b", re.IGNORECASE)
+_UNLINED = re.compile(r"\b(no\s+liner|without\s+(a\s+)?liner|unlined)\b", re.IGNORECASE)
+_NO_LINER = re.compile(
+    r"none|no|without|(plain\s+)?(paper|card(board)?|cork)(\s+(liner|disc|disk|wad|insert|stopper))?", re.IGNORECASE
+)
 _RUBBER = re.compile(r"\b(rubber|dropper)\b", re.IGNORECASE)
 _THICK = ("paste", "resinoid", "absolute", "concrete", "viscous")
 
@@ -46,13 +57,20 @@ def fit(mass_g: float, density: float | None, volume_ml: float | None, head_spac
 def container_cautions(bottle: Bottle) -> list[Finding]:
     """What is said against the container, the liner of its cap and a dropper that stays in it; nothing where it is not known."""
     found = []
-    if _PLASTIC.search(bottle.container) and not _GLASS.search(bottle.container):
+    body = _of_the_vessel(bottle.container)
+    if _PLASTIC.search(body) and not _GLASS.search(body):
         found.append(Finding("container-plastic"))
-    if bottle.liner and _NO_LINER.search(bottle.liner):
+    if _UNLINED.search(bottle.liner) or _NO_LINER.fullmatch(bottle.liner.strip(" .-")):
         found.append(Finding("liner-none"))
     if bottle.dropper_on is not None or _RUBBER.search(f"{bottle.container} {bottle.liner}"):
         found.append(Finding("dropper-rubber"))
     return found
+
+
+def _of_the_vessel(container: str) -> str:
+    """What is said of a container without what is said of its cap, pump or dropper."""
+    parts = [_CAPPED.sub("", _CAP_OF.sub("", part)) for part in _PARTS.split(container)]
+    return " ".join(part for part in parts if _VESSEL.search(part) or not _OF_CAP.search(part))
 
 
 def handling(material: Material) -> list[Finding]:

@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from db import Book, make_demo
+from db import Book, DamagedBook, make_demo
 from db.bottle_rows import services
 from db.makings import Arrival, Poured
 from perfumery import Balance, Bottle, Contents, Habit, Line, Making, Material, Move, Note, Project, Refused, Version, ledger
@@ -186,7 +186,8 @@ def test_relabelled_to_the_strength_it_has_risen_to(own):
     stock_take = row(own, "K19").found_at
     labelled = own.bottles.relabel(bottle)
     after = own.bottles.row(bottle)
-    assert f"{labelled.strength:.2%}" == "10.50%" and labelled.strength == after.strength == own.get(Bottle, "K19").strength
+    # the label is rounded to what can be read, the contents keep every digit
+    assert labelled.strength == own.get(Bottle, "K19").strength == 0.105 and f"{after.strength:.4%}" == "10.5019%"
     assert (after.book_g, after.left_g, after.missing_g) == (12.95, 12.95, 0)
     assert own.contents(bottle)[material] == pytest.approx(0.1 * 13.6 / 12.95)
     # what was weighed before keeps what it was weighed with
@@ -231,7 +232,7 @@ def test_topped_up_without_settling_what_is_missing_is_gone_as_it_was(own, clock
     clock.tick(days=30)
     drift = own.bottles.reweigh(bottle.key, 13.0).drift
     assert drift.missing_g == pytest.approx(0.6) and drift.strength_high == pytest.approx(1.295 / 13.0)
-    assert own.bottles.relabel(bottle.key).strength == row(own, "K19").strength == pytest.approx(1.295 / 13.0)
+    assert own.bottles.relabel(bottle.key).strength == 0.09962 and row(own, "K19").strength == pytest.approx(1.295 / 13.0)
     listed_is_read_anew(own)
 
 
@@ -768,7 +769,7 @@ class Ledgers:
         old = self.moves[which % len(self.moves)]
         before = self.book.bottles.moves(old[4] or old[5])
         new, why = tried(self.book.correct, old[0], **fields)
-        assert why <= {"beyond-left"}
+        assert why <= {"beyond-left", "settled"}
         if new is None:
             assert self.book.bottles.moves(old[4] or old[5]) == before
         else:
@@ -891,3 +892,224 @@ def test_contents_of_any_chain_of_makings_keep_the_exact_balance(ledgers, acts):
         assert sum(shares.values()) == pytest.approx(1, abs=1e-12)
         assert shares == pytest.approx({m: float(share) for m, share in into[2].items()}, rel=1e-9)
     assert book.left(*(bottle.key for bottle, _, _ in shelf)) == pytest.approx({b.key: mg / 1000 for b, mg, _ in shelf})
+
+
+# what a reviewer found ---------------------------------------------------------------------------------------------------
+
+
+def test_a_loss_too_small_to_matter_never_passes_the_tolerance(own, clock):
+    """100 g found as 99.999 g two years later would pass 5 % in the year 9,000 or so: there is no such day."""
+    bottle = key(own, "S01-2")
+    clock.tick(days=700)
+    own.bottles.reweigh(bottle, own.left(bottle)[bottle] - 0.0001)
+    drift = row(own, "S01-2").drift
+    assert drift.missing_g > 0 and drift.passes_on is None and own.bottles.services(clock()) is not None
+
+
+def test_a_surplus_is_booked_before_more_is_added(own, clock):
+    """10 g in the book, 10.5 g found, 5 g added; 15.2 g found later are 0.3 g missing, not 0.2 g too much."""
+    ethanol, bottle = key(own, "S01-1"), own.get(Bottle, "K25")
+    left = own.left(bottle.key)[bottle.key]
+    clock.tick(days=1)
+    own.bottles.reweigh(bottle.key, left + 0.5)
+    clock.tick(days=1)
+    own.bottles.make("top-up", bottle, (Poured(ethanol, 5.0),))
+    clock.tick(days=30)
+    found = own.bottles.reweigh(bottle.key, left + 5.5 - 0.3)
+    assert found.missing_g == pytest.approx(0.3)
+    assert [m.remark for m in own.all(Move, kind="correction")] == ["more found when it was weighed again"]
+
+
+def test_a_top_up_dated_before_what_was_booked_since_is_refused(own, refused, clock):
+    bottle = own.get(Bottle, "K25")
+    clock.tick(days=2)
+    own.bottles.draw(bottle.key, "used", 1.0)
+    before = held(own)
+    pour = (Poured(key(own, "S01-1"), 5.0),)
+    assert refused(own.bottles.make, "top-up", bottle, pour, at=clock() - timedelta(days=1)).code == "top-up-late"
+    assert held(own) == before
+
+
+def test_what_brings_it_back_shrinks_with_what_is_drawn(own, clock):
+    assert row(own, "K19").top_up_g == pytest.approx(0.65) and row(own, "K26").top_up_g == 0
+    clock.tick(days=1)
+    own.bottles.draw(key(own, "K19"), "used", 6.475)
+    assert row(own, "K19").top_up_g == pytest.approx(0.325)
+
+
+def test_a_weighing_that_was_settled_is_not_corrected(own, refused):
+    bottle = key(own, "K19")
+    (found,) = own.all(Move, kind="found", to_bottle=bottle)
+    own.bottles.relabel(bottle)
+    (lost,) = own.all(Move, kind="lost", from_bottle=bottle)
+    before = held(own)
+    for move in (found, lost):
+        assert refused(own.correct, move.key, mass_g=12.0).code == "settled"
+    assert held(own) == before
+
+
+def test_a_corrected_weighing_loses_the_gross_figure_that_no_longer_fits(own):
+    (found,) = own.all(Move, kind="found", to_bottle=key(own, "K20"))
+    assert found.read_g is not None
+    assert own.correct(found.key, mass_g=18.0).read_g is None
+    (again,) = own.all(Move, kind="found", to_bottle=key(own, "K20"))
+    assert own.correct(again.key, mass_g=18.1, read_g=54.76).read_g == 54.76
+
+
+def test_a_draw_takes_its_correction_along_or_leaves_none(own, refused):
+    bottle = key(own, "K19B")
+    before = held(own)
+    assert refused(own.bottles.draw, bottle, "used", 1.0, more_g=0.1, why="a drop in the cap").code == "beyond-left"
+    assert refused(own.bottles.draw, bottle, "used", 0.1, more_g=0.01).code == "correction-unnamed"
+    assert held(own) == before
+    own.bottles.draw(bottle, "used", 0.1, more_g=0.01, why="a drop in the cap")
+    assert own.left(bottle)[bottle] == pytest.approx(0.0)
+    assert refused(own.bottles.correct_mass, bottle, 0.0, "nothing").code == "mass-not-positive"
+
+
+def test_what_is_gone_is_not_thrown_away_again(own, refused):
+    own.bottles.discard(key(own, "K19B"))
+    assert refused(own.bottles.discard, key(own, "K19B")).code == "gone"
+
+
+def test_a_source_not_in_the_book_comes_with_what_is_made_from_it(own, refused):
+    ethanol, material = own.get(Bottle, "S01-1"), own.get(Bottle, "M19-1").material
+    fresh = Bottle("X-1", material=material, key=own.new_key())
+    state = Contents(bottle=fresh.key, at=own.now(), shares={material: 1.0}, reason="bought", key=own.new_key())
+    label = Bottle("K90", kind="dilution", material=material, strength=0.1, carrier=ethanol.material)
+    poured = (Poured(fresh.key, 1.0), Poured(ethanol.key, 9.0))
+    before = held(own)
+    taken = replace(label, code="K19")
+    assert refused(own.bottles.make, "dilution", taken, poured, also=(fresh, state)).code == "code-taken"
+    assert held(own) == before
+    made = own.bottles.make("dilution", label, poured, also=(fresh, state))
+    assert own.contents(made.key)[material] == pytest.approx(0.1) and own.get(Bottle, "X-1") is not None
+
+
+def test_a_corrected_state_reaches_the_list(own):
+    (state,) = own.bottles.states(key(own, "K20"))
+    listed_is_read_anew(own)
+    own.correct(state.key, shares=dict(zip(state.shares, (0.25, 0.75), strict=True)))
+    listed_is_read_anew(own)
+    assert next(r for r in own.bottles.rows() if r.bottle.code == "K20").strength in (0.25, 0.75)
+
+
+def test_settled_and_topped_up_in_the_same_moment(own):
+    """At one reading of the clock the state that was put last is the one that counts."""
+    bottle = own.get(Bottle, "K19")
+    at = row(own, "K19").found_at
+    material = bottle.material
+    for share in (0.2, 0.3):
+        own.put(Contents(bottle=bottle.key, at=at, shares={material: share, bottle.carrier: 1 - share}, reason="drift"))
+    after = row(own, "K19")
+    assert after.strength == 0.3 and after.drift.strength_low == 0.3
+
+
+def test_a_material_changed_where_no_list_shows_it_is_not_read_again(own):
+    rows = own.bottles.rows()
+    material = own.get(Material, own.get(Bottle, "K19").material)
+    own.put(replace(material, storage="in the dark"))
+    assert all(a is b for a, b in zip(own.bottles.rows(), rows, strict=True))
+    own.put(replace(material, storage="in the dark", bench_name="Amber"))
+    assert row(own, "K19").what == "Amber" == next(r for r in own.bottles.rows() if r.bottle.code == "K19").what
+
+
+def test_a_damaged_row_is_told_as_damage(own):
+    own._file.raw.execute("UPDATE bottle SET opened_on = 'yesterday' WHERE code = 'M01-1'")
+    with pytest.raises(DamagedBook, match="bottle"):
+        own.bottles.rows()
+
+
+def test_a_damaged_sign_of_a_carrier_or_instant_is_told_as_damage(own):
+    bottle, carrier = own.get(Bottle, "K19"), own.get(Bottle, "K19").carrier
+    own._file.raw.execute("UPDATE material SET synonyms = '[' WHERE key = ?", (carrier,))
+    for ask in (lambda: own.bottles.rows(), lambda: own.bottles.row(bottle.key), lambda: own.bottles.drift(bottle.key)):
+        with pytest.raises(DamagedBook, match="bottle") as raised:
+            ask()
+        assert raised.value.path == own.path
+
+
+def test_figures_that_earlier_programs_kept_take_no_list_down(own, clock):
+    """Out of bounds today: a re-test in a million months, a price below nothing, a tolerance of nothing."""
+    own.bottles.keep_habit("drift tolerance", 0.1)
+    raw, before = own._file.raw, row(own, "K19")
+    raw.execute("UPDATE material SET retest_months = 1000000 WHERE key = ?", (before.bottle.material,))
+    raw.execute("UPDATE bottle SET price_per_g = -3 WHERE code = 'K19'")
+    raw.execute("UPDATE habit SET value = 0")
+    found = next(r for r in own.bottles.rows() if r.bottle.code == "K19")
+    assert found == row(own, "K19") and own.bottles.habits()["drift tolerance"] == 0.05
+    assert found.bottle.price_per_g is None and own.get(Material, found.bottle.material).retest_months is None
+    assert found.drift.passes_on == date(2025, 4, 9) and own.bottles.services(clock()) and own.check() == ()
+
+
+def test_a_loss_counts_from_when_it_was_topped_up_whatever_was_set_right_since(own, clock):
+    bottle = own.get(Bottle, "K19")
+    assert row(own, "K19").counted_from == row(own, "K19").made_at
+    own.bottles.make("top-up", bottle, (Poured(key(own, "S01-1"), 0.65),), settle=True)
+    topped = clock()
+    clock.tick(days=5)
+    state = own.bottles.states(bottle.key)[-1]
+    own.correct(state.key, shares=dict(zip(state.shares, (0.2, 0.8), strict=True)))
+    clock.tick(days=25)
+    found = own.bottles.reweigh(bottle.key, 13.0)
+    assert found.counted_from == topped and found.drift.strength_low == 0.2
+    assert found.drift.per_month == pytest.approx(0.6 / 30 * ledger.MONTH_D)
+
+
+def test_a_top_up_dated_before_its_contents_were_set_right_is_refused(own, refused, clock):
+    bottle = own.get(Bottle, "K25")
+    (state,) = own.bottles.states(bottle.key)
+    clock.tick(days=2)
+    own.correct(state.key, shares=dict(zip(state.shares, (0.25, 0.75), strict=True)))
+    before, pour = held(own), (Poured(key(own, "S01-1"), 5.0),)
+    assert refused(own.bottles.make, "top-up", bottle, pour, at=clock() - timedelta(days=1)).code == "top-up-late"
+    assert held(own) == before
+    # at the hour of the newest of them it is what the bottle holds
+    own.bottles.make("top-up", bottle, pour, at=clock())
+
+
+def test_weighed_settled_and_topped_up_at_one_reading_of_the_clock(own, clock):
+    """13.6 g by the book, 12.95 g found, taken for carrier, 0.65 g added: 13.6 g at 10 % again, and nothing is missing."""
+    bottle, ethanol = own.get(Bottle, "K19"), key(own, "S01-1")
+    own.bottles.reweigh(bottle.key, 12.95)
+    own.bottles.make("top-up", bottle, (Poured(ethanol, 0.65),), settle=True)
+    drift, topped = [s for s in own.bottles.states(bottle.key) if s.at == clock()]
+    assert (drift.reason, topped.reason) == ("drift", "topped up")
+    after = row(own, "K19")
+    assert (after.left_g, after.book_g, after.missing_g, after.counted_from) == (13.6, 13.6, 0, clock())
+    assert f"{after.strength:.4%}" == "10.0000%" and after.drift.missing_g == pytest.approx(0)
+    listed_is_read_anew(own)
+    clock.tick(days=30)
+    assert own.bottles.reweigh(bottle.key, 13.0).drift.missing_g == pytest.approx(0.6)
+
+
+def test_a_top_up_reckons_with_what_is_booked_along_with_it(stocked, clock):
+    """There was 1 g more than the book said, named in the same put: 11 g neat and 9 g of carrier give 55 %."""
+    book, neat, thinner = stocked
+    more = Move(at=clock(), kind="correction", mass_g=1.0, to_bottle=neat.key, remark="filled in generously")
+    label = replace(neat, strength=0.55, carrier=thinner.material)
+    made = book.bottles.make("top-up", label, (Poured(thinner.key, 9.0),), also=(more,))
+    after = book.bottles.row(made.key)
+    assert (made.code, after.left_g) == ("M1", 20.0) and after.strength == pytest.approx(0.55)
+
+
+def test_a_surplus_that_was_settled_is_not_corrected_either(own, refused, clock):
+    """What was added joined what was found; without the surplus the book of that hour would say another mass."""
+    bottle = own.get(Bottle, "K25")
+    left = own.left(bottle.key)[bottle.key]
+    found_at = own.bottles.reweigh(bottle.key, left + 0.5, read_g=90.0).found_at
+    (found,) = own.all(Move, kind="found", to_bottle=bottle.key, at=found_at)
+    clock.tick(days=1)
+    own.bottles.make("top-up", bottle, (Poured(key(own, "S01-1"), 5.0),))
+    for wrong in ({"mass_g": left}, {"kind": "withdrawn"}):
+        assert refused(own.correct, found.key, **wrong).code == "settled"
+    # any other figure is corrected as ever, and its own gross with it
+    poured = list(own.all(Move, kind="pour", to_bottle=bottle.key))[-1]
+    assert own.correct(poured.key, mass_g=4.9).read_g is None
+
+
+def test_a_code_that_is_taken_is_named_and_nothing_else(shelf, refused):
+    book, ambroxide, ethanol = shelf
+    book.bottles.receive(Arrival(Bottle("B3", material=ambroxide), 5.0))
+    finding = refused(book.bottles.receive, Arrival(Bottle("B3", material=ethanol), 5.0))
+    assert (finding.code, finding.data) == ("code-taken", {"code": "B3"})

@@ -318,7 +318,7 @@ def test_a_record_is_not_changed_by_put(bench, vial, clock):
 
 
 UNSETTLED = {
-    Making: {"kind": "dilution", "code": "T-9", "mode": "tare each", "target_g": 9.0, "version": None},
+    Making: {"kind": "dilution", "code": "T-9", "target_g": 9.0, "version": None},
     Sitting: {"code": "S9", "blind": True},
     Strip: {"code": "P09", "strength": 0.5, "amount_g": 1.0, "blind_code": "9", "site": "arm", "reading_times": (60.0,)},
     Move: {"mass_g": 9.0, "remark": "x", "kind": "lost"},

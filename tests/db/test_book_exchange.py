@@ -8,16 +8,31 @@ import errno
 import hashlib
 import json
 import os
+import shutil
 import threading
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
-from db import Book, BookExists, DamagedBook, DiskFull, MissingBook, ReadOnlyBook
+from db import Book, BookExists, DamagedBook, DiskFull, MissingBook, NewerBook, ReadOnlyBook, steps
 from db import tables as t
 from db.kinds import KINDS
-from perfumery import Bottle, Contents, Habit, Line, Material, Note, Project, Reading, Strip, Version
+from perfumery import (
+    Balance,
+    BenchCheck,
+    Bottle,
+    Contents,
+    Habit,
+    Line,
+    Material,
+    Note,
+    Planned,
+    Project,
+    Reading,
+    Strip,
+    Version,
+)
 
 
 def _names(folder):
@@ -44,6 +59,10 @@ def exported(studio, tmp_path, clock):
     studio.correct(next(studio.all(Note)).key, text="Zweites Wort über Moos")
     studio.correct(next(studio.all(Contents)).key)
     studio.put(Habit("drift tolerance", 0.1))
+    balance = next(studio.all(Balance))
+    studio.put(BenchCheck(balance.key, studio.now(), 20.0, (20.001,), level_ok=True, warm_up_min=30.0))
+    line = next(studio.all(Version)).lines[0]
+    studio.weighings.begin("trial", Bottle("V099", kind="trial"), [Planned(0.5, line.key)], code="T-099")
     studio.export(tmp_path / "export")
     return tmp_path / "export"
 
@@ -231,6 +250,73 @@ def test_export_in_a_worker_while_edits_go_on(bench, tmp_path, clock):
         assert back.check() == ()
         twins = [material.name for material in back.all(Material) if material.name.startswith("twin")]
         assert [note.text for note in back.all(Note)] == twins
+
+
+# of other steps ----------------------------------------------------------------------------------------------------------
+
+FIXTURES = Path(__file__).parent / "fixtures"
+
+
+@pytest.mark.parametrize("step", [1, 2])
+def test_export_of_an_earlier_step_is_the_book_of_that_step_climbed(tmp_path, clock, step):
+    """Made from the fixture books by the programs of their steps, which did not say their step."""
+    folder = FIXTURES / f"export-step{step}"
+    assert "step" not in json.loads((folder / "book.json").read_text(encoding="utf-8"))
+    shutil.copy(FIXTURES / f"step{step}.stillroom", tmp_path / "climbed.stillroom")
+    with (
+        Book.open(tmp_path / "climbed.stillroom", clock) as climbed,
+        Book.read_export(folder, tmp_path / "back.stillroom", clock) as back,
+    ):
+        assert _rows(back) == _rows(climbed) and back.check() == ()
+        assert back.uid == climbed.uid and back.new_key() == climbed.new_key()
+        assert [r.bottle.code for r in back.bottles.rows()] == [r.bottle.code for r in climbed.bottles.rows()]
+
+
+def test_export_of_step_3_did_not_say_its_step_either(exported, tmp_path, clock, studio):
+    def silent(whole):
+        whole.pop("step")
+
+    _changed(exported, silent)
+    with Book.read_export(exported, tmp_path / "back.stillroom", clock) as back:
+        assert _rows(back) == _rows(studio)
+
+
+def test_export_of_a_later_step_is_told_as_newer(exported, tmp_path):
+    _changed(exported, lambda whole: whole.update(step=steps.KNOWN + 1))
+    before = _names(tmp_path)
+    with pytest.raises(NewerBook) as raised:
+        Book.read_export(exported, tmp_path / "back.stillroom")
+    assert (raised.value.path, raised.value.found, raised.value.known) == (exported, steps.KNOWN + 1, steps.KNOWN)
+    assert _names(tmp_path) == before
+
+
+def _changed(folder, change):
+    file = folder / "book.json"
+    whole = json.loads(file.read_text(encoding="utf-8"))
+    change(whole)
+    file.write_text(json.dumps(whole), encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda whole: whole.update(step=0), lambda whole: whole.update(step=-1), lambda whole: whole.update(step="2"),
+        lambda whole: whole.update(step=2.5), lambda whole: whole.update(step=2), lambda whole: whole["tables"].pop("word"),
+        lambda whole: whole["tables"].update(habit={"columns": [], "rows": []}),
+        lambda whole: whole["tables"]["word"]["columns"].pop(),
+        lambda whole: whole["tables"]["word"].update(columns=["key", "text", "group", "same_as", 'x") --']),
+        lambda whole: whole["tables"]["bottle"]["rows"].append([]),
+        lambda whole: whole["tables"]["bottle"]["rows"].append(whole["tables"]["bottle"]["rows"][0]),
+        lambda whole: whole["tables"]["bottle"]["rows"][0].__setitem__(4, {"a": 1}),
+        lambda whole: whole["tables"]["bottle"]["rows"][0].__setitem__(0, 10**30),
+    ],
+)  # fmt: skip
+def test_export_of_an_earlier_step_that_is_not_whole_makes_no_book(tmp_path, change):
+    shutil.copytree(FIXTURES / "export-step1", folder := tmp_path / "export")
+    _changed(folder, change)
+    with pytest.raises(DamagedBook) as raised:
+        Book.read_export(folder, tmp_path / "back.stillroom")
+    assert raised.value.path == folder and _names(tmp_path) == ["export"]
 
 
 # what is not whole --------------------------------------------------------------------------------------------------------

@@ -52,6 +52,32 @@ of every released step opens for ever.
         book.correct(wrong.key, mass_g=5.0)
         do.correct_mass(neat.key, 0.5, "the supplier filled in more than was said")
         do.keep_habit("drift tolerance", 0.08)
+
+`fixtures/step3.stillroom` likewise, by the program of step 3:
+
+    from datetime import datetime, timedelta, timezone
+    from db import Arrival, Book
+    from perfumery import Balance, BenchCheck, Bottle, Line, Material, Planned, Project, Version
+
+    clock = lambda: datetime(2025, 4, 10, 12, tzinfo=timezone(timedelta(hours=2)))
+    with Book.create("tests/db/fixtures/step3.stillroom", "Step 3", clock=clock) as book:
+        linalool, cedar = book.put(Material("Linalool"), Material("Cedarwood oil"))
+        (balance,) = book.put(Balance("B1", d_g=0.001, s_g=0.0008, max_g=200.0))
+        readings = (20.0011, 20.0, 19.9997, 19.9996, 19.9998, 19.999, 19.9989, 20.0013, 20.0, 20.0006)
+        book.put(BenchCheck(balance.key, clock(), 20.0, readings, level_ok=True, warm_up_min=35.0))
+        first, second = book.bottles.receive(Arrival(Bottle("L1", material=linalool.key), 50.0),
+                                             Arrival(Bottle("C1", material=cedar.key), 25.0))
+        (project,) = book.put(Project("ONE"))
+        lines = (Line(600.0, linalool.key), Line(400.0, cedar.key))
+        (version,) = book.put(Version(project.key, "ONE-1", lines))
+        plan = [Planned(3.0, version.lines[0].key, first.key), Planned(2.0, version.lines[1].key, second.key)]
+        for code, masses in (("T-001", (3.001, 2.002)), ("T-002", (3.1,))):
+            vial = Bottle(code.replace("T-", "V"), kind="trial", version=version.key, tare_g=12.3)
+            making = book.weighings.begin("trial", vial, plan, balance=balance.key, code=code, version=version.key, target_g=5.0)
+            for planned, mass in zip(plan, masses):
+                book.weighings.accept(making.key, planned.bottle, mass, line=planned.line, target_g=planned.target_g)
+            if len(masses) == 2:
+                book.weighings.finish(making.key)
 """
 
 import shutil
@@ -64,10 +90,11 @@ from sqlalchemy import create_engine, inspect
 
 from db import Book, steps
 from db import tables as t
-from perfumery import Bottle, Contents, Habit, Making, Material, Move, Note, Project, Reading, Strip, Version
+from perfumery import BenchCheck, Bottle, Contents, Habit, Making, Material, Move, Note, Project, Reading, Strip, Version
 
 STEP1 = Path(__file__).parent / "fixtures" / "step1.stillroom"
 STEP2 = STEP1.with_name("step2.stillroom")
+STEP3 = STEP1.with_name("step3.stillroom")
 AT = datetime(2025, 4, 10, 12, tzinfo=timezone(timedelta(hours=2)))
 
 
@@ -119,8 +146,9 @@ def test_every_reference_names_a_table_and_is_checked_at_commit(raw):
 
 def test_step_is_known_by_its_number():
     """A tripwire: whoever adds a step adds its fixture book here, and never changes an old step."""
-    assert steps.KNOWN == len(steps.STEPS) == 2
-    assert sorted(path.name for path in STEP1.parent.iterdir()) == [f"step{n + 1}.stillroom" for n in range(steps.KNOWN)]
+    assert steps.KNOWN == len(steps.STEPS) == 3
+    books = sorted(path.name for path in STEP1.parent.glob("*.stillroom"))
+    assert books == [f"step{n + 1}.stillroom" for n in range(steps.KNOWN)]
 
 
 def test_header_tells_program_and_step(raw):
@@ -230,7 +258,9 @@ def test_book_of_step_1_climbs_with_every_row_it_had(tmp_path, clock):
         assert steps.structure(book._file.raw) == steps.expected(steps.KNOWN)
         assert not list(book.all(Habit)) and not any(move.estimated for move in book.all(Move))
         ((_, backup, _),) = Book.backups_of(path)
-    new = {"move": {"estimated": 0}, "bottle": {"tare_inferred": 0, "volume_ml": None, "ready_on": None}}
+    new = {
+        "move": {"estimated": 0}, "bottle": {"tare_inferred": 0, "volume_ml": None, "ready_on": None}, "making": {"plan": "[]"},
+    }  # fmt: skip
     for name, rows in before.items():
         assert _rows(path, name) == [row | new.get(name, {}) for row in rows], name
         assert _rows(backup, name) == rows
@@ -336,3 +366,22 @@ def test_book_of_step_2_opens_for_ever(tmp_path, clock):
         book.bottles.draw(made.key, "used", 1.0)
     with Book.open(path, clock) as book:
         assert book.check() == () and book.left(made.key)[made.key] == pytest.approx(12.6)
+
+
+def test_book_of_step_3_opens_for_ever(tmp_path, clock):
+    path = tmp_path / "step3.stillroom"
+    shutil.copyfile(STEP3, path)
+    with Book.open(path, clock) as book:
+        assert book.check() == ()
+        (check,) = book.all(BenchCheck)
+        assert len(check.readings) == 10 and (check.level_ok, check.warm_up_min) == (True, 35.0)
+        (cut_off,) = book.weighings.unfinished()
+        assert (cut_off.code, len(cut_off.plan), cut_off.mode) == ("T-002", 2, "tare each")
+        assert [move.mass_g for move in book.weighings.poured(cut_off.key)] == [3.1]
+        linalool, cedar = book.all(Material)
+        assert book.as_weighed("T-001") == pytest.approx({linalool.key: 3.001 / 5.003 * 1000, cedar.key: 2.002 / 5.003 * 1000})
+        second = cut_off.plan[1]
+        book.weighings.accept(cut_off.key, second.bottle, 2.0, line=second.line)
+        book.weighings.finish(cut_off.key)
+    with Book.open(path, clock) as book:
+        assert book.weighings.unfinished() == () and book.check() == ()

@@ -12,6 +12,7 @@ from db import Book
 from db.kinds import KINDS
 from perfumery import (
     Balance,
+    BenchCheck,
     Bottle,
     Contents,
     Decision,
@@ -21,6 +22,7 @@ from perfumery import (
     Material,
     Move,
     Note,
+    Planned,
     Project,
     Property,
     Reading,
@@ -73,6 +75,7 @@ class Stand:
         (self.sitting,) = put(Sitting(self.book.now()))
         (self.strip,) = put(Strip("0", self.bottle.key, "1800-01-01T00:00+00:00"))
         (self.word,) = put(Word("0"))
+        (self.balance,) = put(Balance("0", d_g=0.001))
         (self.note,) = put(Note("0", project=self.project.key))
         self.count = 0
 
@@ -84,6 +87,11 @@ class Stand:
     def habit(self, name, value):
         standing = self.book.get(Habit, name)
         return Habit(name, value, key=None if standing is None else standing.key)
+
+    def planned(self):
+        """A liquid to be weighed, of a line and bottle or of none."""
+        line, bottle = st.just(self.version.lines[0].key), st.just(self.bottle.key)
+        return st.builds(Planned, target_g=MASS, line=maybe(line), bottle=maybe(bottle))
 
     @property
     def codes(self):
@@ -141,7 +149,7 @@ class Stand:
             Making: st.builds(
                 Making, kind=st.sampled_from(MAKING_KINDS), into_bottle=key["bottle"], started_at=INSTANT,
                 code=maybe(self.codes), mode=st.sampled_from(WEIGHING_MODES), target_g=maybe(MASS),
-                finished_at=maybe(INSTANT), remark=TEXT,
+                finished_at=maybe(INSTANT), remark=TEXT, plan=st.lists(self.planned(), max_size=3).map(tuple),
             ),
             Move: st.builds(
                 Move, at=INSTANT, kind=st.sampled_from(MOVE_KINDS), mass_g=MASS, estimated=FLAG, from_bottle=key["bottle"],
@@ -164,7 +172,12 @@ class Stand:
             ),
             Word: st.builds(Word, text=self.codes, group=TEXT, same_as=maybe(st.just(self.word.key))),
             # a name has one figure, so a second one is another figure of the same habit
-            Habit: st.builds(self.habit, name=st.sampled_from(tuple(HABITS)), value=MASS),
+            Habit: st.builds(self.habit, name=st.sampled_from(tuple(HABITS)), value=st.floats(1e-6, 1)),
+            BenchCheck: st.builds(
+                BenchCheck, balance=st.just(self.balance.key), at=INSTANT, weight_g=POSITIVE,
+                readings=st.lists(FIGURE, min_size=1, max_size=10).map(tuple), level_ok=maybe(FLAG),
+                warm_up_min=maybe(MASS), remark=TEXT,
+            ),
             Note: one_of.flatmap(
                 lambda about: st.builds(Note, text=TEXT, at=INSTANT, stage=TEXT, **{about: key[about]})
             ),

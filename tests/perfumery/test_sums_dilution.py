@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from uncertainties import ufloat
 
 from perfumery import Refused
-from perfumery.dilution import Pour, dilute, mixed, mixed_u, most_from, strengthen, weaken
+from perfumery.dilution import Pour, dilute, mixed, mixed_u, strengthen, weaken
 
 AMBER, DPG, ETHANOL = 1, 2, 3
 
@@ -99,11 +99,6 @@ def test_uncertainty_of_many_pours_agrees_too(pours):
     known = sum(share * mass for (share, _, _), mass in zip(pours, masses, strict=True)) / sum(masses)
     own = [Pour({AMBER: share, ETHANOL: 1 - share}, mass, u) for share, mass, u in pours]
     assert mixed_u(own)[AMBER] == pytest.approx(known.std_dev, rel=1e-6, abs=1e-12)
-
-
-def test_the_most_a_source_gives():
-    """0.5 g of a 50 % stock makes 2.5 g at 10 %."""
-    assert most_from(0.5, 0.1, 0.5) == pytest.approx(2.5)
 
 
 def test_a_mixture_strengthened_and_weakened():

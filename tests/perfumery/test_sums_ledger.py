@@ -66,6 +66,27 @@ def test_what_the_balance_cannot_see_is_noise_and_more_than_booked_is_no_loss():
         drift(book_g=0, found_g=1, **same)
 
 
+def test_a_loss_that_takes_thousands_of_years_to_matter_passes_on_no_day():
+    """100 g found as 99.999 g after two years: 5 % would be passed some 9,500 years on."""
+    found = drift(made_on=date(2024, 1, 1), strength=0.1, book_g=100.0, found_g=99.999, found_on=date(2026, 1, 1))
+    assert found.passes_on is None and found.missing_g == pytest.approx(0.001) and not found.is_noise
+
+
+@given(
+    st.dates(date(1900, 1, 1), date(2100, 1, 1)), st.floats(1e-6, 1e6), st.floats(-1, 1), st.integers(-5, 100_000),
+    st.floats(1e-9, 1),
+)  # fmt: skip
+def test_any_loss_can_be_told(made_on, book_g, lost, days, tolerance):
+    found_g = book_g * (1 - lost) or book_g
+    found = drift(made_on=made_on, strength=0.1, book_g=book_g, found_g=found_g, found_on=made_on + timedelta(days=days),
+                  tolerance=tolerance)  # fmt: skip
+    assert 0.1 <= found.strength_high <= 1
+    if found.passes_on is not None:
+        # a straight line from the day it was made to the loss found
+        loss_then = found.missing_g / max(days, 1) * ((found.passes_on - made_on).days + 1)
+        assert found.missing_g > 0 and loss_then >= book_g * (1 - 1 / (1 + tolerance)) * (1 - 1e-9)
+
+
 def test_what_only_left_or_was_not_weighed_tells_no_mass():
     assert not is_known(BOTTLE, ()) and not is_known(BOTTLE, (DRAWN,))
     assert not is_known(BOTTLE, (move(0, "pour", 0.0, key=9, out=False, from_bottle=OTHER),))
@@ -115,6 +136,9 @@ def test_months_after_keeps_to_the_month():
     assert months_after(date(2024, 11, 20), 12) == date(2025, 11, 20)
     assert months_after(date(2024, 1, 31), 1) == date(2024, 2, 29)
     assert months_after(date(2024, 12, 31), 2) == date(2025, 2, 28)
+    # no figure leaves the calendar
+    assert months_after(date(2024, 12, 31), 10**6) == months_after(date.max, 1) == date.max
+    assert months_after(date(1, 1, 31), -1) == date.min and months_after(date(9999, 11, 30), 1) == date(9999, 12, 30)
 
 
 @given(st.lists(st.tuples(st.booleans(), st.floats(0, 50)), max_size=20))

@@ -10,6 +10,7 @@ import pytest
 from perfumery.findings import Refused
 from perfumery.values import (
     Balance,
+    BenchCheck,
     Bottle,
     Contents,
     Decision,
@@ -38,8 +39,14 @@ CASES = [
     (Bottle, {"code": "M01-1"}, {"material": 1, "version": 2}, "line-one-of", {}),
     (Bottle, {"code": "M01-1"}, {"tare_g": 0.0}, "mass-not-positive", {"mass_g": 0.0}),
     (Bottle, {"code": "M01-1"}, {"volume_ml": -30.0}, "volume-not-positive", {"volume_ml": -30.0}),
-    (Habit, {"name": "drift tolerance"}, {"value": -0.05}, "habit-range", {"value": -0.05}),
-    (Habit, {"name": "drift tolerance"}, {"value": math.inf}, "habit-range", {"value": math.inf}),
+    (Habit, {"name": "drift tolerance"}, {"value": -0.05}, "habit-share", {"value": -0.05, "most": 1.0}),
+    (Habit, {"name": "drift tolerance"}, {"value": 0.0}, "habit-share", {"value": 0.0, "most": 1.0}),
+    (Habit, {"name": "low share"}, {"value": math.inf}, "habit-share", {"value": math.inf, "most": 1.0}),
+    (Habit, {"name": "dissolve days"}, {"value": 3651.0}, "habit-range", {"value": 3651.0, "most": 3650.0}),
+    (Habit, {"name": "re-test months liquid"}, {"value": 1e6}, "habit-range", {"value": 1e6, "most": 1200.0}),
+    (Material, {"name": "Geosmin"}, {"retest_months": 10**6}, "habit-range", {"value": 10**6, "most": 1200.0}),
+    (Bottle, {"code": "B1"}, {"price_per_g": -3.0}, "price-negative", {"price": -3.0}),
+    (BenchCheck, {"balance": 1, "at": AT, "weight_g": 20.0}, {"readings": ()}, "mass-not-positive", {"mass_g": 20.0}),
     (Contents, {"bottle": 1, "at": AT}, {"shares": {1: 0.5, 2: 0.4}}, "share-sum", {"total": 0.9}),
     (Contents, {"bottle": 1, "at": AT}, {"shares": {1: 1.5, 2: -0.5}}, "share-sum", {"total": 1.0}),
     (Contents, {"bottle": 1, "at": AT}, {"shares": {1: 1.0, 2: 0.0}}, "share-sum", {"total": 1.0}),
@@ -122,6 +129,14 @@ def test_unknown_kind_is_refused_with_the_known_ones(refused, kind, fields, name
 def test_a_habit_that_is_not_one_is_refused_with_the_known_ones(refused):
     finding = refused(Habit, name="tea", value=1.0)
     assert finding.code == "kind-unknown" and "dropper cap months" in finding.data["known"]
+
+
+def test_the_ends_of_what_a_habit_may_be_are_inside():
+    for name, value in (("low share", 0.0), ("head space", 1.0), ("drift tolerance", 1e-9), ("drift tolerance", 1.0),
+                        ("dissolve days", 3650.0), ("weigh again months", 1200.0), ("dropper cap months", 0.0)):  # fmt: skip
+        assert Habit(name, value).value == value
+    assert Material("x", retest_months=1200).retest_months == 1200 and Material("x", retest_months=0).retest_months == 0
+    assert Bottle("B1", price_per_g=0.0).price_per_g == 0
 
 
 def test_every_reason_is_given_at_once():
