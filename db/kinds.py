@@ -71,7 +71,7 @@ class Kind:
     settled: frozenset[str] = frozenset()
     replaces: bool = False
     # for figures that earlier programs kept and this one refuses: what is read in their place
-    instead: Callable[[Mapping[str, Any]], dict[str, Any]] | None = None
+    instead: Callable[[Mapping[str, Any]], dict[str, Any]] = lambda _: {}
 
     @property
     def editable(self) -> bool:
@@ -110,8 +110,7 @@ class Kind:
         try:
             return self.value(**found, **more)
         except Refused:
-            if self.instead is None:
-                raise
+            # refused again where that was not the reason
             return self.value(**found | self.instead(found), **more)
 
     @cached_property

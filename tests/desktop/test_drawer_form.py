@@ -151,6 +151,7 @@ def test_the_same_cas_number_is_told_and_allowed(drawer):
         ("retest_months", "many", "not a number"),
         ("price", "1.000,5", "two ways"),
         ("price", "-1", "0 or more"),
+        ("retest_months", "1000000", "from 0 to 1200"),
         ("opened", "soon", "cannot be read as a day"),
     ],
 )

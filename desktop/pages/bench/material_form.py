@@ -32,7 +32,7 @@ from desktop.widgets.word_entry import WordEntry
 from perfumery import Bottle, Finding, Material, Refused, Word, cas, parse_number
 from perfumery.findings import refuse
 from perfumery.text import fold
-from perfumery.values import FORMS
+from perfumery.values import FORMS, MOST_MONTHS
 
 BENCH_NAME_MAX = 24
 
@@ -152,7 +152,11 @@ class MaterialForm(QWidget):
         months = self._read("retest_months", _whole_months)
         price, opened = self._read("price", parse_number), self._read("opened", parse_day)
         if price is not None and price < 0:
-            self.fields["price"].say("A price is 0 or more.")
+            self.fields["price"].say(wording.sentence(Finding("price-negative", {"price": price})))
+            price = None
+        if months is not None and months > MOST_MONTHS:
+            self.fields["retest_months"].say(wording.sentence(Finding("habit-range", {"value": months, "most": MOST_MONTHS})))
+            months = None
         data = self.data.data()
         if not name:
             return None
