@@ -14,7 +14,20 @@ from typing import Any
 
 from db import Book, BottleRow, Poured
 from desktop import figures
-from perfumery import Balance, Bottle, Contents, Finding, Line, Material, Project, Version, offered_first, resolved, weighing
+from perfumery import (
+    Balance,
+    Bottle,
+    Contents,
+    Finding,
+    Line,
+    Material,
+    Project,
+    Value,
+    Version,
+    offered_first,
+    resolved,
+    weighing,
+)
 from perfumery.dilution import Pour, dilute, mixed, mixed_u, strengthen, weaken
 from perfumery.findings import refuse
 from perfumery.preparing import SAME_STRENGTH, is_stock
@@ -226,7 +239,7 @@ class Mixing:
         second = self._leg(self.carrier_name(carrier_material), sums.carrier_g, carrier, carrier_material, material)
         legs = (second, first) if way == "carrier" else (first, second)
         neat = source is None or source.bottle.strength == 1
-        return Plan("dilution", legs, strength, material, poured=way == "carrier", solids=(known,) if neat else ())
+        return Plan("dilution", _coded(legs), strength, material, poured=way == "carrier", solids=(known,) if neat else ())
 
     def accord(self, version: Version, amount_g: float, chosen: Mapping[int, int | None]) -> Plan:
         """A version made up: a liquid for each line. `chosen` names the bottle of a line, 0 one not in the book yet."""
@@ -239,7 +252,7 @@ class Mixing:
         legs = tuple(self._line_leg(line, amount_g * line.parts / total, chosen.get(line.key or 0)) for line in lines)
         neat = (self.material(line.material) for line in lines if line.strength == 1)
         solids = tuple(value for value in neat if value is not None and value.is_solid)
-        return Plan("accord", legs, version=version.key, solids=solids)
+        return Plan("accord", _coded(legs), version=version.key, solids=solids)
 
     def smelling(self, vial: BottleRow, strength: float, amount_g: float, carrier: BottleRow | None, material: int) -> Plan:
         """So much of a vial's liquid thinned to a strength for smelling."""
@@ -250,7 +263,7 @@ class Mixing:
             replace(self._leg("", sums.source_g, vial, None, None), strength=vial.bottle.strength, strength_u=0.0),
             self._leg(self.carrier_name(material), sums.carrier_g, carrier, material, None),
         )
-        return Plan("smelling", legs, strength, version=vial.bottle.version)
+        return Plan("smelling", _coded(legs), strength, version=vial.bottle.version)
 
     def change(self, row: BottleRow, wanted: float, with_row: BottleRow | None, material: int | None, *,
                settle: bool = False) -> Plan:  # fmt: skip
@@ -348,9 +361,10 @@ class Mixing:
 
     # booking ----------------------------------------------------------------------------------------------------------
 
-    def book_it(self, plan: Plan, into: Bottle, reads: Sequence[float], balance: Balance | None, *, settle: bool = False,
-                remark: str = "") -> Bottle:  # fmt: skip
-        """Writes it into the book; bottles that it does not have yet, or whose contents are only on their labels, first.
+    def book_it(
+        self, plan: Plan, into: Bottle, reads: Sequence[float], balance: Balance | None, *, settle: bool = False
+    ) -> Bottle:
+        """Writes it into the book, with the bottles that it does not have yet and contents that are only on labels.
 
         Raises Refused as `Bottles.make` does, and `reference-missing` for a liquid without its bottle.
         """
@@ -360,44 +374,55 @@ class Mixing:
         wrong = next((read for read in reads if not read > 0), None)
         if wrong is not None:
             raise refuse("mass-not-positive", mass_g=wrong)
-        self._refuse_early(plan, into, reads)
+        also, keys = self._fresh(plan)
         poured = [
-            Poured(self._bottle_of(leg), read, leg.target_g, leg.line) for leg, read in zip(plan.legs, reads, strict=True)
+            Poured(keys.get(leg.code) or leg.bottle or 0, read, leg.target_g, leg.line)
+            for leg, read in zip(plan.legs, reads, strict=True)
         ]
         return self._book.bottles.make(
             plan.kind, into, poured, balance=balance, version=plan.version, target_g=plan.total_g - plan.before_g,
-            settle=settle, remark=remark,
+            settle=settle, also=also,
         )  # fmt: skip
 
-    def _refuse_early(self, plan: Plan, into: Bottle, reads: Sequence[float]) -> None:
-        """What would be refused anyway is refused before a bottle is written for it."""
-        fresh = any(leg.unbooked is not None for leg in plan.legs)
-        for leg, read in zip(plan.legs, reads, strict=True):
-            if not leg.shares:
-                raise refuse("contents-unknown", code=leg.code)
-            if fresh and leg.left_g is not None and read > leg.left_g + _DUST_G:
-                raise refuse("beyond-left", code=leg.code, left_g=max(leg.left_g, 0.0), wanted_g=read)
-        if plan.kind == "top-up":
-            return
-        standing = self._book.get(Bottle, into.code)
-        if standing is not None:
-            raise refuse("code-taken", code=into.code, kind="bottle")
-        version = None if plan.version is None else self._book.get(Version, plan.version)
-        if version is not None and version.parent is not None and not version.reason.strip():
-            raise refuse("reason-missing", code=version.code)
+    def _fresh(self, plan: Plan) -> tuple[tuple[Value, ...], dict[str, int]]:
+        """(what has to be put with it: bottles that the book does not have yet, contents known only from labels; {code: key} of
+        those bottles). They are put in the same transaction, so that a refusal leaves none of them behind."""
+        also: list[Value] = []
+        keys: dict[str, int] = {}
+        now = self._book.now()
+        for leg in plan.legs:
+            if not leg.shares or leg.code in keys:
+                continue
+            if leg.unbooked is not None:
+                fresh = replace(leg.unbooked, key=self._book.new_key())
+                assert fresh.key is not None
+                keys[leg.code] = fresh.key
+                also.append(fresh)
+            elif leg.bottle is None or self._book.contents(leg.bottle):
+                continue
+            else:
+                keys[leg.code] = leg.bottle
+            also.append(Contents(bottle=keys[leg.code], at=now, shares=leg.shares, reason="bought", key=self._book.new_key()))
+        return tuple(also), keys
 
-    def _bottle_of(self, leg: Leg) -> int:
-        if leg.bottle is None:
-            assert leg.unbooked is not None
-            fresh = replace(leg.unbooked, key=self._book.new_key())
-            assert fresh.key is not None
-            state = Contents(bottle=fresh.key, at=self._book.now(), shares=leg.shares, reason="bought")
-            self._book.put(fresh, state, what=f"bottle {fresh.code}")
-            return fresh.key
-        if leg.shares and not self._book.contents(leg.bottle):
-            state = Contents(bottle=leg.bottle, at=self._book.now(), shares=leg.shares, reason="bought")
-            self._book.put(state, what=f"contents of {leg.code} by its label")
-        return leg.bottle
+
+def _coded(legs: tuple[Leg, ...]) -> tuple[Leg, ...]:
+    """The legs with one bottle not in the book yet a material, each under a code of its own."""
+    taken: dict[int | None, Bottle] = {}
+    made = []
+    for leg in legs:
+        if leg.unbooked is None:
+            made.append(leg)
+            continue
+        fresh = taken.get(leg.unbooked.material)
+        if fresh is None:
+            code = leg.unbooked.code
+            while code in {bottle.code for bottle in taken.values()}:
+                stem = code.rstrip("0123456789")
+                code = f"{stem}{int(code[len(stem):] or 0) + 1:0{len(code) - len(stem)}d}"
+            fresh = taken[leg.unbooked.material] = replace(leg.unbooked, code=code)
+        made.append(replace(leg, unbooked=fresh, code=fresh.code))
+    return tuple(made)
 
 
 def labelled(bottle: Bottle) -> dict[int, float]:

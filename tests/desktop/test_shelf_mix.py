@@ -573,3 +573,55 @@ def test_the_balance_chosen_is_remembered(bench):
     assert bare(bench.body.result.text()) == "1.00 g of Linalool M10-1, then 9.00 g ethanol S01-1."
     bench.sheet.start_dilution(source=bench.key("K1"))
     assert bench.body.balance.currentText() == "coarse"
+
+
+# what a reviewer found ---------------------------------------------------------------------------------------------------
+
+
+def test_two_liquids_that_the_book_does_not_have_yet(tmp_path, clock):
+    """On an empty shelf both come with what is made from them, each under a code of its own, or neither does."""
+    with Book.create(tmp_path / "empty.stillroom", "Empty", clock=clock) as book:
+        amber, ethanol = book.put(Material("Ambroxide", form="crystals"), Material("Ethanol", is_carrier=True))
+        book.put(Bottle("K1"))
+        mixing = Mixing(book)
+        plan = mixing.dilution(amber.key, 0.1, "total", 20.0, None, None, ethanol.key)
+        assert [leg.code for leg in plan.legs] == ["B1", "B2"]
+        label = Bottle("K1", kind="dilution", material=amber.key, strength=0.1, carrier=ethanol.key)
+        with pytest.raises(Refused):
+            mixing.book_it(plan, label, [2.0, 18.0], None)
+        assert [bottle.code for bottle in book.all(Bottle)] == ["K1"] and not list(book.all(Contents))
+        made = mixing.book_it(plan, Bottle("K2", kind="dilution", material=amber.key, strength=0.1, carrier=ethanol.key),
+                              [2.0, 18.0], None)  # fmt: skip
+        assert {bottle.code for bottle in book.all(Bottle)} == {"K1", "B1", "B2", "K2"}
+        assert book.contents(made.key) == pytest.approx({amber.key: 0.1, ethanol.key: 0.9})
+
+
+def test_the_same_neat_material_in_two_lines_is_one_bottle(tmp_path, clock):
+    with Book.create(tmp_path / "empty.stillroom", "Empty", clock=clock) as book:
+        (lemon,) = book.put(Material("Lemon oil"))
+        (project,) = book.put(Project("SR"))
+        (version,) = book.put(Version(project.key, "A-1", (Line(30, lemon.key), Line(70, lemon.key))))
+        mixing = Mixing(book)
+        plan = mixing.accord(version, 10.0, {line.key: 0 for line in version.lines})
+        mixing.book_it(plan, Bottle("A1", kind="accord", version=version.key), [3.0, 7.0], None)
+        (bottle,) = book.all(Bottle, material=lemon.key)
+        assert len(list(book.all(Move, from_bottle=bottle.key))) == 2
+
+
+def test_a_reading_belongs_to_the_bottle_it_was_read_from(bench):
+    """1.0 read from one bottle is not booked as poured from another that is chosen afterwards."""
+    bench.sheet.start_dilution(material=bench.material("Ambroxide"))
+    bench.ask.amount.setText("20")
+    bench.body.refresh()
+    row = bench.body.rows.shown[0]
+    row.read.setText("1.0")
+    other = bench.book.bottles.receive(
+        Arrival(Bottle("M19-9", material=bench.material("Ambroxide"), opened_on="2020-01-01"), 5.0)
+    )[0]  # fmt: skip
+    bench.body.refresh()
+    bench.ask.source.setCurrentIndex(max(bench.ask.source.findText(text) for text in
+                                         [bench.ask.source.itemText(at) for at in range(bench.ask.source.count())
+                                          if other.code in bench.ask.source.itemText(at)]))  # fmt: skip
+    bench.body.refresh()
+    row = bench.body.rows.shown[0]
+    assert row.leg.code == "M19-9" and row.read.text() == ""

@@ -320,8 +320,8 @@ class MassRows(QWidget):
 
 
 def _of(leg: Leg) -> object:
-    """What a reading belongs to: the line, or the liquid by its name."""
-    return leg.line if leg.line is not None else leg.name
+    """What a reading belongs to: the line, or the liquid by its name, from this bottle and no other."""
+    return (leg.line if leg.line is not None else leg.name), leg.code
 
 
 def _concerns(finding: Finding, leg: Leg) -> bool:
