@@ -54,61 +54,65 @@ class MixSheet(QWidget):
 
     def start_dilution(
         self, material: int | None = None, source: int | None = None, strength: float | None = None, carrier: int | None = None
-    ) -> None:
-        """A dilution of a material, as far as it is said already."""
+    ) -> bool:
+        """A dilution of a material, as far as it is said already. Each start answers whether it could begin; why it could not
+        has then been said, and the sheet is as it was."""
         self._back.clear()
-        self._begin_dilution(material, source, strength, carrier)
+        return self._begin_dilution(material, source, strength, carrier)
 
-    def start_accord(self, version: int | None = None) -> None:
+    def start_accord(self, version: int | None = None) -> bool:
         """A version made up as an accord; None leaves the choice."""
         self._back.clear()
-        self._begin_accord(version)
+        return self._begin_accord(version)
 
-    def start_smelling(self, vial: int, strength: float | None = None, carrier: int | None = None) -> None:
+    def start_smelling(self, vial: int, strength: float | None = None, carrier: int | None = None) -> bool:
         """A vial thinned for smelling; strength and carrier of its project where none are said."""
         self._back.clear()
-        self._begin(("smelling", vial, strength, carrier), lambda: SmellingAsk(self._session, vial, strength, carrier))
+        return self._begin(("smelling", vial, strength, carrier), lambda: SmellingAsk(self._session, vial, strength, carrier))
 
-    def start_top_up(self, bottle: int, settle: bool = False) -> None:
+    def start_top_up(self, bottle: int, settle: bool = False) -> bool:
         """A bottle brought back to the strength on its label; `settle` takes what is missing for carrier that evaporated."""
         self._back.clear()
         ask = lambda: ChangeAsk(self._session, bottle, top_up=True, settle=settle)
-        self._begin(("top-up", bottle, settle), ask)
+        return self._begin(("top-up", bottle, settle), ask)
 
-    def start_change(self, bottle: int) -> None:
+    def start_change(self, bottle: int) -> bool:
         """What is mixed brought to another strength."""
         self._back.clear()
-        self._begin(("change", bottle), lambda: ChangeAsk(self._session, bottle, top_up=False))
+        return self._begin(("change", bottle), lambda: ChangeAsk(self._session, bottle, top_up=False))
 
     # what waits -------------------------------------------------------------------------------------------------------
 
-    def _begin_dilution(self, material: int | None, source: int | None, strength: float | None, carrier: int | None) -> None:
-        self._begin(
+    def _begin_dilution(self, material: int | None, source: int | None, strength: float | None, carrier: int | None) -> bool:
+        return self._begin(
             ("dilution", material, source, strength, carrier),
             lambda: DilutionAsk(self._session, material, source, strength, carrier),
         )
 
-    def _begin_accord(self, version: int | None) -> None:
-        self._begin(("accord", version), lambda: AccordAsk(self._session, version))
+    def _begin_accord(self, version: int | None) -> bool:
+        return self._begin(("accord", version), lambda: AccordAsk(self._session, version))
 
-    def _begin(self, what: tuple[Any, ...], ask: Callable[[], Ask]) -> None:
-        """Takes up what waits under a name, else begins it."""
+    def _begin(self, what: tuple[Any, ...], ask: Callable[[], Ask]) -> bool:
+        """Takes up what waits under a name, else begins it; whether it could."""
         body = self._bodies.pop(what, None)
         if body is None:
             try:
                 body = MixBody(self._session, ask())
             except Refused as refused:
                 self._session.said.emit(wording.sentences(refused.findings), "refused")
-                return
+                return False
             body.booked.connect(lambda bottle: self._on_booked(what, bottle))
             body.left.connect(self.leave)
             body.asked.connect(lambda lack: self._on_asked(what, lack))
             self._stack.addWidget(body)
         self._bodies[what] = body
-        for old in [key for key in self._bodies if key != what and key not in self._back][: max(len(self._bodies) - WAITING, 0)]:
+        # what was typed into is never put away by another mixture
+        idle = [key for key, held in self._bodies.items() if key != what and key not in self._back and not held.is_begun]
+        for old in idle[: max(len(self._bodies) - WAITING, 0)]:
             self._forget(old)
         self._stack.setCurrentWidget(body)
         body.start()
+        return True
 
     def leave(self) -> None:
         """Puts the mixture away, back to the one that asked for it where there is one; what was typed waits."""

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import (
     QApplication,
     QFrame,
     QHBoxLayout,
+    QLineEdit,
     QPushButton,
     QScrollArea,
     QVBoxLayout,
@@ -144,6 +145,11 @@ class MixBody(QWidget):
     def plan(self) -> Plan | None:
         """What is to be weighed, as far as the fields say it."""
         return self._plan
+
+    @property
+    def is_begun(self) -> bool:
+        """Whether something was typed into it that is not booked yet."""
+        return any(edit.isModified() for edit in self.findChildren(QLineEdit))
 
     def start(self) -> None:
         """Puts the cursor where typing begins."""
