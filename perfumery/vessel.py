@@ -32,6 +32,10 @@ _RUBBER = re.compile(r"\b(rubber|dropper)\b", re.IGNORECASE)
 _THICK = ("paste", "resinoid", "absolute", "concrete", "viscous")
 
 
+# Between alcohol and most oils; for the room in a vessel where no density is known. A guess, no source.
+ROUGH_DENSITY = 0.85
+
+
 def density_of(shares: Mapping[int, float], densities: Mapping[int, float | None]) -> float | None:
     """g/ml of a mixture of {material: mass share}: 1 ÷ Σ(w ÷ ρ), volumes taken to add up (an estimate: alcohol and water
     shrink). Materials without a density are taken to be like the rest; None where none is known."""

@@ -4,9 +4,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, time
+from typing import Any
 
 from PySide6.QtCore import QModelIndex, QObject, Qt, Signal
 
@@ -147,6 +148,19 @@ class DeliveryModel(TableModel[DeliveryRow]):
         before, self._taken_back = self._taken_back, ()
         numbers = {row.number for row in before}
         self._judge([*before, *(row for row in self.bottles if row.number not in numbers)])
+
+    def kept(self) -> list[dict[str, Any]]:
+        """What was typed, so that it can be taken up again: texts by cell, and what each row was taken for."""
+        return [{"typed": dict(row.typed), "material": row.material, "new_name": row.new_name} for row in self.bottles]
+
+    def take_up(self, kept: Iterable[Mapping[str, Any]]) -> None:
+        """Rows as they were kept; a material that is no longer in the book is asked for again."""
+        known = {row.key for row in self._session.book.material_rows()}
+        rows = []
+        for number, row in enumerate(kept, 1):
+            material = row["material"] if row["material"] in known else None
+            rows.append(DeliveryRow(number, dict(row["typed"]), material, str(row["new_name"])))
+        self._judge(rows)
 
     def set_supplier(self, supplier: str) -> None:
         """Who it comes from: what was ordered there last is offered."""

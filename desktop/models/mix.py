@@ -31,7 +31,7 @@ from perfumery import (
 from perfumery.dilution import Pour, dilute, mixed, mixed_u, strengthen, weaken
 from perfumery.findings import refuse
 from perfumery.preparing import SAME_STRENGTH, is_stock
-from perfumery.vessel import container_cautions, density_of, fit, handling
+from perfumery.vessel import ROUGH_DENSITY, container_cautions, density_of, fit, handling
 
 READABILITY_G = 0.001
 # The ways to ask for an amount: key, sentence, caption of the one figure.
@@ -352,7 +352,7 @@ class Mixing:
             densities[key] = None if datum is None else datum / 1000
         if shares:
             head_space = self._book.bottles.habits()["head space"]
-            found += fit(plan.total_g, density_of(shares, densities), bottle.volume_ml, head_space)
+            found += fit(plan.total_g, density_of(shares, densities) or ROUGH_DENSITY, bottle.volume_ml, head_space)
         found += [one for leg in plan.legs for one in weighing.readable(leg.target_g, balance)]
         found += [one for solid in plan.solids for one in handling(solid)]
         if plan.kind != "top-up":

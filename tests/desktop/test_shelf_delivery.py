@@ -520,3 +520,21 @@ def test_named_columns_are_taken_by_name_and_the_rest_is_kept(parcel: Parcel) ->
     assert (row.name, row.typed["lot"], row.stated_g) == ("Linalool", "L9", 100) and row.typed["remark"] == "clear · keep cool"
     parcel.at(0, "gross")
     assert "Linalool" in parcel.sheet.grid.copied() and "?" not in parcel.sheet.grid.copied()
+
+
+def test_a_delivery_half_typed_outlives_the_program(parcel: Parcel) -> None:
+    parcel.type("Supplier A")
+    parcel.type("lemon", "50", "108.26", "58.18", "4.50", "L2504-101")
+    parcel.type("Ambrette seed CO2", "10")
+    again = DeliverySheet(parcel.session)  # a program that was cut off knows only what is on disk
+    again.start()
+    assert again.supplier.text() == "Supplier A" and "2 bottles" in again.kept.text()
+    first, second = again.model.bottles
+    assert (first.name, first.mass_g, first.typed["lot"]) == ("Lemon oil", pytest.approx(50.08), "L2504-101")
+    assert second.new_name == "Ambrette seed CO2"
+    again.begin_anew()
+    third = DeliverySheet(parcel.session)
+    third.start()
+    assert not third.model.bottles
+    for sheet in (again, third):
+        sheet.deleteLater()

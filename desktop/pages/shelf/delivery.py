@@ -6,6 +6,7 @@ Nothing typed is lost: what the book refuses stays in its row, and a sheet left 
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
@@ -143,6 +144,7 @@ class DeliverySheet(QWidget):
         self.grid.addAction(self.grid.choose_columns_action)
         self.addAction(self.grid.choose_columns_action)
         self.model.judged.connect(self._on_model_judged)
+        self.model.judged.connect(self._keep)
         self.book_button.clicked.connect(self.book)
         self.leave_button.clicked.connect(self.left)
         self._session.changed.connect(self._on_session_changed)
@@ -153,6 +155,7 @@ class DeliverySheet(QWidget):
     def start(self) -> None:
         """Shows the sheet: empty with today's date, or as it was left."""
         self._fill_balances()
+        self._take_up()
         kept = self.model.bottles
         if kept:
             self._offer(f"Kept from before: {figures.count(len(kept), 'bottle')}.", "Begin anew", self.begin_anew)
@@ -162,6 +165,29 @@ class DeliverySheet(QWidget):
             self._go_to_table()
         else:
             self.supplier.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    @property
+    def _kept_as(self) -> str:
+        return f"delivery/unbooked {self._session.book.uid}"
+
+    def _keep(self) -> None:
+        """What was typed and is not booked yet outlives a program that is cut off."""
+        head = {"supplier": self.supplier.text(), "day": self.day.text(), "rows": self.model.kept()}
+        self._session.settings.keep(self._kept_as, json.dumps(head) if head["rows"] else "")
+        self._session.settings.write()
+
+    def _take_up(self) -> None:
+        text = self._session.settings.text(self._kept_as)
+        if self.model.bottles or not text:
+            return
+        try:
+            head = json.loads(text)
+            self.model.take_up(head["rows"])
+        except (ValueError, KeyError, TypeError):
+            return  # not ours: the sheet begins empty
+        self.supplier.setText(str(head.get("supplier", "")))
+        self.supplier.close_list()
+        self.day.setText(str(head.get("day", "")))
 
     def begin_anew(self) -> None:
         """Takes the rows typed before away; one link brings them back."""
