@@ -199,7 +199,7 @@ def test_card_says_what_a_bottle_holds_and_lost(studio: Shelf) -> None:
     studio.page.choose(studio.key("K19"))
     said = studio.card()
     assert "10.000 ± 0.007 % Ambroxide, 90.00 % ethanol" in said
-    assert "0.650 g missing since 10 Jan, 0.22 g a month. If that was ethanol: 10.00 % to 10.50 %." in said
+    assert "0.650 g missing since 10 Jan, 0.22 g a month. If that was ethanol: 10.00 to 10.50 %." in said
     assert "Tolerance passed 9 Apr." in said
     assert "0.1208 €/g by what it truly holds" in said
     assert "re-test 10 Jan 2026" in said and "dropper cap 10 Jan 2026" in said

@@ -49,6 +49,13 @@ def with_u(share: float, u: float) -> str:
     return figures.unit(f"{share * factor:.{places}f} ± {around:.{places}f}", unit)
 
 
+def between(low: float, high: float) -> str:
+    """'10.00 to 10.50 %', both in the unit that shows the lower one."""
+    factor, unit = (1e6, "mg/kg") if low < 1e-4 else (100, "%")
+    places = max(3 - math.floor(math.log10(low * factor)), 0)
+    return figures.unit(f"{low * factor:.{places}f} to {high * factor:.{places}f}", unit)
+
+
 def head(row: BottleRow) -> str:
     """'Ambroxide 10 % in ethanol'."""
     strength = "" if row.bottle.kind in ("trial", "smelling") else strength_text(row)
@@ -62,8 +69,7 @@ def drift_text(row: BottleRow, drift: Drift, now: datetime) -> str:
     text = f"{figures.mass_text(drift.missing_g)} missing{made}, {figures.mass_text(drift.per_month, step)} a month."
     if row.bottle.carrier is None:
         return text
-    text += (f" If that was {row.carrier_name}: {figures.percent_text(drift.strength_low)} to "
-             f"{figures.percent_text(drift.strength_high)}.")  # fmt: skip
+    text += f" If that was {row.carrier_name}: {between(drift.strength_low, drift.strength_high)}."
     if drift.passes_on is not None:
         gone = drift.passes_on <= now.date()
         text += f" Tolerance {'passed' if gone else 'will be passed'} {figures.day(drift.passes_on, now)}."
