@@ -298,7 +298,8 @@ class Book:
     def correct(self, key: int, /, what: str = "correction", **fields: Any) -> Any:
         """Corrects a record: adds a row that replaces it, dated now, and returns it. Contents get a new state instead.
 
-        Raises Refused `record` for a value that is not a record or was corrected already.
+        Raises Refused `not-correctable` for a value that is not a record, `record` for one that was corrected already,
+        `settled` for a re-weighing whose loss was settled.
         """
         found = self._store.find(key)
         if found is None:
@@ -315,8 +316,8 @@ class Book:
             fresh |= {"at": self.now(), "reason": "correction"}
         if isinstance(old, Move):
             self.bottles.check_correctable(old)
-            if "mass_g" in fields and "read_g" not in fields:
-                # the gross figure it was reckoned from does not belong to another mass
+            if "mass_g" in fields:
+                # the gross figure it was reckoned from does not belong to another mass; one that is given does
                 fresh["read_g"] = None
         if isinstance(old, Reading):
             fresh["entered_at"] = self.now()

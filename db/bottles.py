@@ -96,7 +96,8 @@ class Bottles:
     # doing ------------------------------------------------------------------------------------------------------------
 
     def keep_habit(self, name: str, value: float) -> Habit:
-        """Sets one of the perfumer's habits; an undo step like any edit. Raises Refused `kind-unknown`, `habit-range`."""
+        """Sets one of the perfumer's habits; an undo step like any edit. Raises Refused `kind-unknown`, `habit-range`,
+        `habit-share`."""
         standing = self._book.get(Habit, name)
         fresh = Habit(name, value, key=None if standing is None else standing.key)
         kept: Habit = self._book.put(fresh, what=f"{name} {value:g}")[0]
