@@ -279,6 +279,7 @@ _SENTENCES: dict[str, str] = {
     "now and then. Warm gently only where its safety data sheet allows.",
     "warm-thick": "{name} is thick: warm its closed bottle in hand-warm water until it pours, away from any flame.",
     "tare-implausible": "Gross less net gives a tare of {tare_g:mass}. Look at both figures again.",
+    "too-few-readings": "{count:parts} readings say nothing of a spread. Take at least {least:parts}, better ten.",
     "over-capacity": "{mass_g:mass} with its vessel is more than this balance carries ({max_g:mass}). Take another balance, a "
     "lighter vessel, or less.",
     # notices that forbid nothing

@@ -36,6 +36,7 @@ from perfumery.values import (
     Version,
     Word,
 )
+from perfumery.weighing import largest_amount, least_weight, line_error, repeatability, share_errors
 
 __all__ = [
     "Balance",
@@ -76,6 +77,9 @@ __all__ = [
     "due_points",
     "exchange",
     "instant",
+    "largest_amount",
+    "least_weight",
+    "line_error",
     "mixed",
     "mixed_u",
     "neat_prices",
@@ -85,9 +89,11 @@ __all__ = [
     "parse_strength",
     "price_findings",
     "reached",
+    "repeatability",
     "rescaled",
     "resolved",
     "series",
+    "share_errors",
     "share_within",
     "strengthen",
     "time_below",

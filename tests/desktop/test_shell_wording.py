@@ -71,6 +71,7 @@ SAMPLES = {
     "dissolve-solid": ({"name": "Ambroxide"}, ["Ambroxide"]),
     "warm-thick": ({"name": "Labdanum absolute"}, ["Labdanum absolute"]),
     "tare-implausible": ({"tare_g": -3.2}, ["−3.200"]),
+    "too-few-readings": ({"count": 4, "least": 5}, ["4", "5"]),
     "over-capacity": ({"mass_g": 210.0, "max_g": 200.0}, ["210.000", "200.000"]),
     "price-unknown": ({"names": ("Linalool",)}, ["Linalool"]),
     "over-price": ({"cost": 0.1178, "ceiling": 0.1, "at_least": True}, ["at least 0.1178", "0.1000"]),

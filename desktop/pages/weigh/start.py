@@ -15,7 +15,8 @@ from desktop.session import Session
 from desktop.widgets.chips import Chips
 from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
-from perfumery import Bottle, Finding, Making, Material, Refused, Version, weighing
+from perfumery import Bottle, Finding, Making, Material, Refused, Version, least_weight
+from perfumery.weighing import smallest_amount
 
 MODES = {"tare each": "tare each", "stop at": "running total", "by difference": "by difference"}
 ORDERS = ("suggested", "as last time", "as written")
@@ -237,12 +238,12 @@ class StartSheet(QWidget):
         balance = self.balance.balance
         if balance is None or self._plan is None:
             return []
-        least = weighing.K * weighing.net_u(balance) / TOLERANCE
+        least = least_weight(balance, TOLERANCE)
         small = [row.name for row in self._plan.rows if row.planned.target_g < least]
         if not small:
             return []
-        smallest = min(row.planned.target_g for row in self._plan.rows)
-        larger = self._plan.total_g * least / smallest
+        total = self._plan.total_g
+        larger = smallest_amount((row.planned.target_g / total for row in self._plan.rows), balance, TOLERANCE)
         return [
             f"{balance.name} weighs less than {figures.mass_text(least, self._step())} with an error over {TOLERANCE * 100:g} %: "
             f"{figures.listed(small)}. {figures.mass_text(larger, 0.01)} in all would do, or weaker dilutions."
