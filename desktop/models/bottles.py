@@ -89,7 +89,7 @@ def states_of(row: BottleRow, today: date, habits: Mapping[str, float]) -> tuple
     drift = row.drift
     if drift is not None and not drift.is_noise and bottle.carrier is not None:
         if drift.risen > habits["drift tolerance"]:
-            found.append(State("drifting", f"up to {figures.unit(f'{drift.risen * 100:.1f}', '%')} stronger"))
+            found.append(State("drifting", f"{figures.unit(f'{drift.risen * 100:.1f}', '%')} stronger"))
         elif drift.passes_on is not None and drift.passes_on <= months_after(today, FAST_MONTHS):
             found.append(State("drifting", f"past tolerance {figures.day(drift.passes_on, today)}"))
     if row.left_g is not None and row.arrived_g and bottle.kind in ("bought", "dilution", "accord"):
@@ -187,8 +187,8 @@ COLUMNS: tuple[Column[ShelfRow], ...] = (
     Column("left", "left", _mass(lambda b: b.left_g), 74, right=True, unit="g", plain=_plain(lambda b: b.left_g),
            tip="mass last found, less what left since"),
     Column("place", "place", _of(lambda b: b.bottle.place), 58),
-    Column("next", "next", lambda row: row.next_text, 146, tip="the next re-test or change of dropper cap"),
     Column("state", "to know", lambda row: ", ".join(state.words for state in row.states), 150),
+    Column("next", "next", lambda row: row.next_text, 146, tip="the next re-test or change of dropper cap"),
     Column("kind", "kind", _of(lambda b: {"bought": "as bought", "trial": "trial vial"}.get(b.bottle.kind, b.bottle.kind)), 84,
            hidden=True),
     Column("lot", "lot", _of(lambda b: b.bottle.lot), 90, hidden=True),

@@ -249,23 +249,30 @@ def _rows(path, table):
     return rows
 
 
-def test_book_of_step_1_climbs_with_every_row_it_had(tmp_path, clock):
-    path = tmp_path / "step1.stillroom"
-    shutil.copyfile(STEP1, path)
-    kept = [name for name in steps.expected(1) if name in t.METADATA.tables and name not in ("book", "content_share")]
+ADDED = (
+    # what each step brings to the tables of the one before
+    {"move": {"estimated": 0}, "bottle": {"tare_inferred": 0, "volume_ml": None, "ready_on": None}},
+    {"making": {"plan": "[]"}},
+)
+
+
+@pytest.mark.parametrize("step", range(1, steps.KNOWN))
+def test_book_of_an_earlier_step_climbs_with_every_row_it_had(tmp_path, clock, step):
+    path = tmp_path / f"step{step}.stillroom"
+    shutil.copyfile(STEP1.with_name(path.name), path)
+    kept = [name for name in steps.expected(step) if name in t.METADATA.tables and name not in ("book", "content_share")]
     before = {name: _rows(path, name) for name in kept}
     with Book.open(path, clock) as book:
         assert steps.structure(book._file.raw) == steps.expected(steps.KNOWN)
-        assert not list(book.all(Habit)) and not any(move.estimated for move in book.all(Move))
+        assert not list(book.all(BenchCheck)) and book.weighings.unfinished() == ()
+        assert bool(list(book.all(Habit))) == any(move.estimated for move in book.all(Move)) == (step > 1)
         ((_, backup, _),) = Book.backups_of(path)
-    new = {
-        "move": {"estimated": 0}, "bottle": {"tare_inferred": 0, "volume_ml": None, "ready_on": None}, "making": {"plan": "[]"},
-    }  # fmt: skip
     for name, rows in before.items():
-        assert _rows(path, name) == [row | new.get(name, {}) for row in rows], name
+        new = {column: figure for added in ADDED[step - 1 :] for column, figure in added.get(name, {}).items()}
+        assert _rows(path, name) == [row | new for row in rows], name
         assert _rows(backup, name) == rows
     raw = sqlite3.connect(backup)
-    assert raw.execute("PRAGMA user_version").fetchone() == (1,) and "step 1" in backup.name
+    assert raw.execute("PRAGMA user_version").fetchone() == (step,) and f"step {step}" in backup.name
     raw.close()
 
 

@@ -20,6 +20,7 @@ from perfumery.values import (
     Material,
     Move,
     Note,
+    Planned,
     Project,
     Property,
     Reading,
@@ -47,6 +48,9 @@ CASES = [
     (Material, {"name": "Geosmin"}, {"retest_months": 10**6}, "habit-range", {"value": 10**6, "most": 1200.0}),
     (Bottle, {"code": "B1"}, {"price_per_g": -3.0}, "price-negative", {"price": -3.0}),
     (BenchCheck, {"balance": 1, "at": AT, "weight_g": 20.0}, {"readings": ()}, "mass-not-positive", {"mass_g": 20.0}),
+    (BenchCheck, {"balance": 1, "at": AT, "readings": (20.0,)}, {"weight_g": 0.0}, "mass-not-positive", {"mass_g": 0.0}),
+    (BenchCheck, {"balance": 1, "at": AT, "weight_g": 20.0}, {"readings": (20.0, math.nan)}, "mass-not-positive",
+     {"mass_g": 20.0}),
     (Contents, {"bottle": 1, "at": AT}, {"shares": {1: 0.5, 2: 0.4}}, "share-sum", {"total": 0.9}),
     (Contents, {"bottle": 1, "at": AT}, {"shares": {1: 1.5, 2: -0.5}}, "share-sum", {"total": 1.0}),
     (Contents, {"bottle": 1, "at": AT}, {"shares": {1: 1.0, 2: 0.0}}, "share-sum", {"total": 1.0}),
@@ -176,6 +180,14 @@ def test_times_days_and_collections_are_normalised():
     assert reading.words == {"pine": 2}
     assert Project(code="SR", reading_times=[120.0]).reading_times == (120.0,)
     assert Material(name="x", synonyms=["y"], properties=[Property("density", 0.9)]).properties[0].value == 0.9
+
+
+def test_a_check_of_a_balance_and_a_plan_are_taken_as_they_come():
+    # a balance may show nothing for its weight, or less: that is what a check is for
+    check = BenchCheck(balance=1, at=AT, weight_g=20.0, readings=[0.0, -0.001])
+    assert (check.readings, check.level_ok, check.warm_up_min) == ((0.0, -0.001), None, None)
+    making = Making(kind="trial", into_bottle=1, started_at=AT, plan=[Planned(0.5), Planned(0.1, line=2, bottle=3)])
+    assert making.plan == (Planned(0.5, None, None), Planned(0.1, 2, 3))
 
 
 def test_sitting_needs_nothing_but_its_time():

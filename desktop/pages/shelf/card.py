@@ -7,6 +7,7 @@ from dataclasses import replace
 from html import escape
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from db import BottleRow
@@ -134,9 +135,7 @@ class BottleCard(QScrollArea):
         self.buttons["dilute"].setVisible(standing and bool(shares) and thinned)
         self.buttons["accord"].setVisible(row.bottle.kind == "accord")
         self.buttons["change"].setVisible(standing and bool(shares) and row.bottle.carrier is not None)
-        shown = [button for button in self.buttons.values() if not button.isHidden()]
-        for place, button in enumerate(shown):
-            self._verbs.addWidget(button, place // VERBS_ACROSS, place % VERBS_ACROSS, Qt.AlignmentFlag.AlignLeft)
+        self._fit_verbs()
         self._ask(self._asking if standing else "")
 
     @property
@@ -147,6 +146,18 @@ class BottleCard(QScrollArea):
             row is not None and row.bottle.gone_on is None and row.bottle.carrier is not None
             and row.drift is not None and not row.drift.is_noise
         )  # fmt: skip
+
+    def _fit_verbs(self) -> None:
+        """As many beside each other as there is room for, so that none is cut."""
+        shown = [button for button in self.buttons.values() if not button.isHidden()]
+        widest = max((button.sizeHint().width() for button in shown), default=1) + self._verbs.horizontalSpacing()
+        across = min(max((self.viewport().width() - 32) // widest, 1), VERBS_ACROSS)
+        for place, button in enumerate(shown):
+            self._verbs.addWidget(button, place // across, place % across, Qt.AlignmentFlag.AlignLeft)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit_verbs()
 
     # parts ------------------------------------------------------------------------------------------------------------
 

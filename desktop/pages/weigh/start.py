@@ -96,7 +96,7 @@ class StartSheet(QWidget):
         fields.addStretch(1)
         ways = QHBoxLayout()
         ways.setSpacing(16)
-        for part in (self.modes, self.orders, self.same_mass):
+        for part in (self.modes, self.orders):
             ways.addWidget(part)
         ways.addStretch(1)
         foot = QHBoxLayout()
@@ -111,6 +111,7 @@ class StartSheet(QWidget):
         column.addLayout(self.open_ones)
         column.addLayout(fields)
         column.addLayout(ways)
+        column.addWidget(self.same_mass)
         column.addWidget(self.grid, 1)
         for part in (self.noted, self.wrong, self.caution):
             column.addWidget(part)
