@@ -37,6 +37,7 @@ class LineRow:
     grams: float | None = None
     cost: float | None = None
     cost_share: float | None = None
+    error: float | None = None
     currency: str = ""
     note: str = ""
 
@@ -66,6 +67,11 @@ def parts_text(parts: float | None) -> str:
     if parts is None or len(text.partition(".")[2]) <= TYPED_DECIMALS:
         return text
     return figures.parts(round(parts, WORKED_DECIMALS) if abs(parts) >= 1 else float(f"{parts:.{WORKED_FIGURES}g}"))
+
+
+def error_text(error: float | None) -> str:
+    """A relative error in percent with two figures; more than the mass itself is only said to be that."""
+    return "" if error is None else f"{error * 100:.2g}" if error < 1 else "> 100"
 
 
 def _grams_text(row: LineRow) -> str:
@@ -99,6 +105,8 @@ COLUMNS: tuple[Column[LineRow], ...] = (
            plain=_scaled("share", 100), figure=_scaled("share", 100)),
     Column("grams", "g", _grams_text, 58, right=True, plain=_grams_text, figure=lambda row: row.grams,
            tip="For the amount above, each rounded to the balance"),
+    Column("error", "±", lambda row: error_text(row.error), 56, right=True, unit="%", hidden=True,
+           tip="What the balance leaves open of the grams (k = 2)", plain=_scaled("error", 100)),
     Column("thousand", "‰", lambda row: "" if row.share is None else figures.per_thousand(row.share * PER_THOUSAND), 66,
            right=True, hidden=True, tip="Parts per thousand of the concentrate",
            plain=_scaled("share", PER_THOUSAND), figure=_scaled("share", PER_THOUSAND)),

@@ -20,8 +20,9 @@ from desktop.columns import Column
 from desktop.models.line_rows import COLUMNS, HELD, LineRow, parts_text
 from desktop.models.shelf_names import ShelfNames
 from desktop.models.table import TableModel
+from desktop.models.weigh import TOLERANCE
 from desktop.session import Session
-from perfumery import Balance, Composition, Line, Refused, Shelf, Version, compose, weighable
+from perfumery import Balance, Composition, Line, Refused, Shelf, Version, compose, line_error, weighable
 from perfumery.entry import parse_dilution
 from perfumery.numbers import parse_number
 
@@ -47,6 +48,7 @@ class LinesModel(TableModel[LineRow]):
         self.composition: Composition | None = None
         self.rounded_g: tuple[float, float] = (0.0, 0.0)
         self.d_g = READABILITY_G
+        self._balance: Balance | None = None
         self.entry_text = ""
         self._open: set[tuple[int, ...]] = set()
         self._held: dict[tuple[Hashable, str], tuple[str, str]] = {}
@@ -70,8 +72,9 @@ class LinesModel(TableModel[LineRow]):
             self.composition = compose(
                 version, self.shelf, project.amount_g if project else None, project.strength if project else None
             )
-            balances = (b for b in self._session.book.all(Balance) if b.retired_on is None)
-            self.d_g = next((b.d_g for b in balances), READABILITY_G)
+            balances = [b for b in self._session.book.all(Balance) if b.retired_on is None]
+            self._balance = balances[0] if balances else None
+            self.d_g = READABILITY_G if self._balance is None else self._balance.d_g
             self.show_rows(self._worked_rows())
         self.worked_out.emit()
 
@@ -109,6 +112,7 @@ class LinesModel(TableModel[LineRow]):
                 neat=worked.neat_parts,
                 share=worked.share,
                 grams=shown[place] if shown else None,
+                error=self._error(worked.grams),
                 cost=worked.cost,
                 cost_share=worked.cost / known if worked.cost is not None and known else None,
             )
@@ -134,6 +138,7 @@ class LinesModel(TableModel[LineRow]):
                     neat=worked.neat_parts / inner.total_parts * parts if inner.total_parts else 0.0,
                     share=worked.share * share,
                     grams=None if grams is None else worked.share * grams,
+                    error=None if grams is None else self._error(worked.share * grams),
                     cost=None if worked.cost is None else worked.cost * share,
                 )
             )
@@ -163,6 +168,10 @@ class LinesModel(TableModel[LineRow]):
             line, place, path, occurrence, material.short, material.name, material.cas, carrier, currency=currency,
             note=note, **figures_of,
         )  # fmt: skip
+
+    def _error(self, grams: float | None) -> float | None:
+        """What the balance leaves open of a mass, relative, k = 2."""
+        return None if not grams or self._balance is None else line_error(grams, self._balance).relative
 
     def toggle(self, place: int) -> None:
         """Opens or closes the accord in a row of the table."""
@@ -194,6 +203,8 @@ class LinesModel(TableModel[LineRow]):
         if row.is_entry:
             # what waits here is no line yet, and must not look like one
             return "quiet" if not self.entry_text else "amber"
+        if column.key == "error":
+            return "amber" if row.error is not None and row.error > TOLERANCE else "quiet"
         if row.path or column.key in ("strength", "carrier", "cas", "remark", "fold"):
             return "quiet"
         return "ink"

@@ -10,6 +10,7 @@ from PySide6.QtCore import QObject
 
 from desktop import figures
 from desktop.columns import Column
+from desktop.models.line_rows import error_text
 from desktop.models.table import TableModel
 from desktop.models.weigh import PlanRow
 from perfumery import Balance, weighing
@@ -47,16 +48,12 @@ def columns(d_g: Callable[[], float]) -> tuple[Column[PlanView], ...]:
         Column("bottle", "bottle", lambda v: "" if v.row.bottle is None else v.row.bottle.bottle.code, 66),
         Column("place", "place", lambda v: "" if v.row.bottle is None else v.row.bottle.bottle.place, 56),
         Column("target", "target", lambda v: figures.mass(v.row.planned.target_g, d_g()), 70, right=True, unit="g"),
-        Column("error", "±", _error, 60, right=True, unit="%", tip="of the target, from the balance (k = 2)"),
+        Column("error", "±", lambda v: error_text(v.error), 60, right=True, unit="%", tip="of the target, by the balance (k = 2)"),
         Column("read", "read", lambda v: figures.mass(v.row.read_g, d_g()) if v.row.is_done else "", 70, right=True, unit="g"),
         Column("left", "left", lambda v: "" if v.row.bottle is None else figures.mass(v.row.bottle.left_g, 0.01), 66, right=True,
                unit="g", tip="in the bottle, by the book"),
         Column("inside", "of", lambda v: v.row.inside, 110, tip="the accord that is weighed line by line"),
     )  # fmt: skip
-
-
-def _error(view: PlanView) -> str:
-    return "" if view.error is None else f"{view.error * 100:.2g}" if view.error < 1 else "> 100"
 
 
 class PlanModel(TableModel[PlanView]):

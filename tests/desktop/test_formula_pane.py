@@ -164,6 +164,18 @@ def test_editing_a_frozen_version_makes_a_draft_child_and_undo_makes_it_vanish(d
     assert demo.book.get(Version, draft.key) == draft
 
 
+def test_what_the_balance_leaves_open_of_every_line(demo: Bench) -> None:
+    """0.025 g on a balance of s = 0.8 mg: ± 6.4 % (k = 2); ten times as much: 0.64 %."""
+    demo.show("SR-4")
+    model = demo.pane.model
+    assert demo.cell("Black pepper oil", "error") == "6.4"
+    column = model.columns[model.place_of("error")]
+    assert column.hidden and model.tone(model.row(demo.place("Black pepper oil")), column) == "amber"
+    demo.book.put(replace(demo.session.project, amount_g=50.0))
+    assert demo.cell("Black pepper oil", "error") == "0.64"
+    assert model.tone(model.row(demo.place("Black pepper oil")), column) == "quiet"
+
+
 def test_the_reason_is_typed_in_place_and_star_works_on_what_is_frozen(demo: Bench) -> None:
     frozen = demo.version
     demo.pane.commands["star"].trigger()
