@@ -1,0 +1,202 @@
+# SPDX-License-Identifier: MIT
+"""A balance entered or changed: its name, its smallest step, and what is known of it. One undo step."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QGridLayout, QLineEdit, QPushButton, QWidget
+
+from desktop import figures, wording
+from desktop.models.balances import grams_or_mg, spread_text
+from desktop.pages.shelf.sheet import Sheet
+from desktop.session import Session
+from desktop.widgets.field import Field
+from perfumery import Balance, Refused
+from perfumery.weighing import FLOOR_OF_D
+
+_FIELDS = (
+    ("name", "name"), ("d_g", "reads to, g"), ("s_g", "repeatability, g"), ("accuracy_g", "accuracy, g"),
+    ("max_g", "carries at most, g"),
+)  # fmt: skip
+_TIPS = {
+    "d_g": "Its smallest step, as 0.001",
+    "s_g": "Standard deviation of net weighings: from your own test, or as its maker says; 0.8 mg is read too",
+    "accuracy_g": "As its maker states it, if at all",
+    "max_g": "Its capacity",
+}
+_CALLED = {"s_g": "A repeatability", "accuracy_g": "An accuracy", "max_g": "A capacity"}
+# More of its own steps than this is rather a figure in mg than a repeatability.
+MANY_STEPS = 100
+NEW = "Its name and its smallest step are enough to begin. What you do not know stays empty."
+RETIRED = "Retired: nothing is weighed on it. Its checks stay in the book."
+
+
+class BalanceForm(Sheet):
+    """The fields of one balance; `kept(key)` when it stands in the book."""
+
+    kept = Signal(int)
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(session, "Keep", parent)
+        self.fields: dict[str, Field] = {}
+        grid = QGridLayout()
+        grid.setHorizontalSpacing(12)
+        grid.setVerticalSpacing(8)
+        for at, (name, caption) in enumerate(_FIELDS):
+            edit = QLineEdit()
+            field = self.fields[name] = Field(caption, edit, tip=_TIPS.get(name, ""))
+            edit.returnPressed.connect(self.confirm)
+            edit.textEdited.connect(lambda _, name=name: self._look_at(name))
+            place = (0, 0, 1, 2) if name == "name" else ((at + 1) // 2, (at + 1) % 2, 1, 1)
+            grid.addWidget(field, *place, Qt.AlignmentFlag.AlignTop)
+        grid.setColumnStretch(0, 1)
+        grid.setColumnStretch(1, 1)
+        self.column.addLayout(grid)
+        self.retire = QPushButton()
+        self.retire.setProperty("role", "link")
+        self.retire.setAutoDefault(False)
+        self.retire.clicked.connect(self._on_retire_clicked)
+        self.buttons.addWidget(self.retire)
+        self.balance: Balance | None = None
+        self._shown: dict[str, str] = {}
+
+    def start(self, balance: Balance | None) -> None:
+        """Begins with a balance as it stands, or with a new one."""
+        self.balance = balance
+        self.title.setText("A new balance" if balance is None else balance.name)
+        retired = balance is not None and balance.retired_on is not None
+        self.tell(NEW if balance is None else RETIRED if retired else "")
+        for name, field in self.fields.items():
+            value = None if balance is None else getattr(balance, name)
+            self._shown[name] = "" if value is None else figures.parts(value) if isinstance(value, float) else str(value)
+            self.edit(name).setText(self._shown[name])
+            field.say("")
+        self.retire.setVisible(balance is not None)
+        self.retire.setText("Take it back into use" if retired else "Retire it")
+        self.say("")
+
+    def take_focus(self) -> None:
+        """The cursor to the name."""
+        self.edit("name").setFocus(Qt.FocusReason.ShortcutFocusReason)
+        self.edit("name").selectAll()
+
+    def edit(self, name: str) -> QLineEdit:
+        """The line in which a field is typed."""
+        edit = self.fields[name].editor
+        assert isinstance(edit, QLineEdit)
+        return edit
+
+    def _typed(self, name: str) -> float | None:
+        try:
+            return grams_or_mg(self.edit(name).text())
+        except Refused:
+            return None
+
+    def _look_at(self, name: str) -> None:
+        """What a figure means, said beside it while it is typed."""
+        self.fields[name].say("")
+        if name not in ("d_g", "s_g"):
+            return
+        s, d = self._typed("s_g"), self._typed("d_g")
+        text, tone = "", "quiet"
+        if s is not None and d and d > 0 and s > 0:
+            if s > MANY_STEPS * d:
+                text = f"That is {s / d:.0f} of its steps. Meant in mg? Then write {figures.parts(s)} mg."
+                tone = "amber"
+            elif s < FLOOR_OF_D * d:
+                text = f"Below 0.41 of a step: {spread_text(FLOOR_OF_D * d)} counts."
+        elif d and d > 0 and not self.edit("s_g").text().strip():
+            text = f"Not known: {spread_text(FLOOR_OF_D * d)} counts, 0.41 of a step."
+        self.fields["s_g"].say(text, tone)
+
+    def keep(self) -> bool:
+        """Puts the balance as it is now typed."""
+        book = self._session.book
+        found = self._read()
+        if found is None:
+            return False
+        name = found["name"]
+        taken = book.get(Balance, name) if name else None
+        if taken is not None and (self.balance is None or taken.key != self.balance.key):
+            self._wrong("name", f"There is a balance {name} already. Give this one another name.")
+            return False
+        try:
+            if self.balance is None:
+                wanted = Balance(**found)
+            else:
+                standing = book.get(Balance, self.balance.key or 0) or self.balance
+                # only what was typed over: the rest may have changed since the form was opened
+                wanted = replace(standing, **{n: v for n, v in found.items() if self.edit(n).text() != self._shown[n]})
+                if wanted == standing:
+                    return True
+            done = self._session.put(f"balance {wanted.name}", wanted)
+        except Refused as fault:
+            for finding in fault.findings:
+                field = {"name-empty": "name", "readability-not-positive": "d_g"}.get(finding.code)
+                if field is None:
+                    self.say(wording.sentence(finding))
+                else:
+                    self._wrong(field, wording.sentence(finding))
+            return False
+        if done:
+            self._on_kept(done[0])
+        return bool(done)
+
+    def _on_kept(self, balance: Any) -> None:
+        self.start(balance)
+        self.kept.emit(balance.key)
+
+    def _wrong(self, name: str, sentence: str) -> None:
+        self.fields[name].say(sentence)
+        self.edit(name).setFocus()
+
+    def _read(self) -> dict[str, Any] | None:
+        """Every field; None where one is wrong, which has then been said beside it, the cursor in the first of them."""
+        found: dict[str, Any] = {"name": " ".join(self.edit("name").text().split())}
+        faults: list[tuple[str, str]] = []
+        for name, _ in _FIELDS[1:]:
+            try:
+                found[name] = self.read(self.fields[name], grams_or_mg, needed=name == "d_g")
+            except Refused:
+                faults.append((name, ""))
+        for name, called in _CALLED.items():
+            if found.get(name) is not None and not found[name] > 0:
+                shown = figures.parts(found[name])
+                sentence = f"{called} of {figures.unit(shown, 'g')} cannot be. Write more than 0, or leave it empty."
+                faults.append((name, sentence))
+        most = found.get("max_g")
+        if most is not None and most > 0:
+            for name in ("d_g", "s_g", "accuracy_g"):
+                if found.get(name) is not None and found[name] >= most:
+                    shown = figures.unit(figures.parts(most), "g")
+                    faults.append((name, f"This is as much as it carries ({shown}). One of the two figures is wrong."))
+        step = found.get("d_g")
+        if step is not None and not step > 0:
+            faults.append(("d_g", f"A balance that reads to {figures.unit(figures.parts(step), 'g')} cannot be. "
+                                  "Write its smallest step, as 0.001."))  # fmt: skip
+        if not found["name"]:
+            faults.append(("name", "A name is missing: what stands on it, or how you call it."))
+        for name, sentence in faults:
+            if sentence:
+                self.fields[name].say(sentence)
+        if faults:
+            order = [name for name, _ in _FIELDS]
+            self.edit(min((name for name, _ in faults), key=order.index)).setFocus()
+            return None
+        return found
+
+    def _on_retire_clicked(self) -> None:
+        if self.balance is None or self.balance.key is None:
+            return
+        if self.balance.retired_on is None:
+            done = self._session.retire(self.balance.key)
+        else:
+            standing = self._session.book.get(Balance, self.balance.key) or self.balance
+            put = self._session.edit(f"balance {standing.name} back in use", replace(standing, retired_on=None))
+            done = put[0] if put else None
+        if done is not None:
+            self._on_kept(done)
+            self.left.emit()
