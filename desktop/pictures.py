@@ -147,6 +147,22 @@ def _pages(app, copy: Path) -> Iterator[tuple[str, Callable[[], object]]]:  # ty
             page.choose(lost.key)
             page.take_focus()
 
+    def weigh(lines: int = 0) -> None:
+        page = window.show_page("weigh")
+        page.show_begin()
+        if lines:
+            open_ = app.book.weighings.unfinished()
+            if not open_:
+                page.begin.confirm()
+                while page.scale.making is not None and page.scale.row is not None and lines:
+                    page.scale.figure.setText(f"{page.scale.row.planned.target_g:.3f}")
+                    page.scale.confirm()
+                    lines -= 1
+            elif open_[0].key is not None:
+                page.weigh(open_[0].key)
+
+    yield "weigh", weigh
+    yield "weigh-line", lambda: weigh(8)
     yield "shelf", shelf
     yield "shelf-delivery", lambda: shelf(delivery=True)
     yield "shortcuts", window.commands["keys"].trigger

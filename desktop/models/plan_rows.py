@@ -48,7 +48,7 @@ def columns(d_g: Callable[[], float]) -> tuple[Column[PlanView], ...]:
         Column("bottle", "bottle", lambda v: "" if v.row.bottle is None else v.row.bottle.bottle.code, 66),
         Column("place", "place", lambda v: "" if v.row.bottle is None else v.row.bottle.bottle.place, 56),
         Column("target", "target", lambda v: figures.mass(v.row.planned.target_g, d_g()), 70, right=True, unit="g"),
-        Column("error", "±", lambda v: error_text(v.error), 60, right=True, unit="%", tip="of the target, by the balance (k = 2)"),
+        Column("error", "±", lambda v: error_text(v.error), 60, right=True, unit="%", tip="of the target (k = 2)"),
         Column("read", "read", lambda v: figures.mass(v.row.read_g, d_g()) if v.row.is_done else "", 70, right=True, unit="g"),
         Column("left", "left", lambda v: "" if v.row.bottle is None else figures.mass(v.row.bottle.left_g, 0.01), 66, right=True,
                unit="g", tip="in the bottle, by the book"),

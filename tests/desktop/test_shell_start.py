@@ -17,7 +17,7 @@ from perfumery import Strip
 
 ROOT = Path(__file__).parents[2]
 HEAVY = ("numpy", "matplotlib", "scipy", "openpyxl", "PIL", "sqlalchemy")
-PAGES = ("bench", "bench-smelling", "first", "fault", "shelf", "shelf-delivery", "shortcuts", "about")
+PAGES = ("bench", "bench-smelling", "first", "fault", "shelf", "shelf-delivery", "weigh", "weigh-line", "shortcuts", "about")
 
 
 def environment(home: Path) -> dict[str, str]:
