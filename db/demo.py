@@ -16,6 +16,7 @@ import resources
 from db.book import Book, Clock
 from perfumery import (
     Balance,
+    BenchCheck,
     Bottle,
     Contents,
     Decision,
@@ -139,6 +140,18 @@ class _Studio:
                               key=self._key[f"balance {b['id']}"])  # fmt: skip
             self._found_u[b["id"]] = weighing.found_u(balance)
             found.append(balance)
+            test = b.get("repeatability_test")
+            if test and test["readings_g"]:
+                found.append(
+                    BenchCheck(balance=self._key[f"balance {b['id']}"], at=_when(f"{test['date']}T09:00"),
+                               weight_g=test["nominal_g"], readings=tuple(test["readings_g"]), remark=test["note"])
+                )  # fmt: skip
+        for check in self._data["balance_checks"]:
+            found.append(
+                BenchCheck(balance=self._key[f"balance {check['balance']}"], at=_when(check["at"]),
+                           weight_g=check["check_weight_g"], readings=(check["read_g"],), level_ok=check["level_ok"],
+                           warm_up_min=check["warm_up_min"])
+            )  # fmt: skip
         return found
 
     def _formulas(self) -> list[Value]:
