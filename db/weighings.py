@@ -7,6 +7,7 @@ them by the true contents of each bottle at that hour, and becomes a state of th
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime
@@ -49,8 +50,9 @@ class Weighings:
         newest = (
             select(t.MOVE.c.making)
             .join(t.LINE, t.LINE.c.key == t.MOVE.c.line)
-            .where(t.LINE.c.version == version)
-            .order_by(t.MOVE.c.key.desc())
+            .where(t.LINE.c.version == version, t.MOVE.c.kind == "pour", *KINDS[Move].in_force())
+            # by the hour: a slip of an earlier weighing that is put right later makes it no later one
+            .order_by(t.MOVE.c.at.desc(), t.MOVE.c.key.desc())
             .limit(1)
         )
         row = self._store.scalar(newest)
@@ -64,7 +66,9 @@ class Weighings:
         """
         making = self._book.get(Making, trial)
         if making is None and isinstance(trial, int):
-            making = next(self._store.select(KINDS[Making], t.MAKING.c.into_bottle == trial, newest_first=True), None)
+            # what a top-up added later is no part of the trial
+            where = (t.MAKING.c.into_bottle == trial, t.MAKING.c.kind != "top-up")
+            making = next(self._store.select(KINDS[Making], *where, newest_first=True), None)
         if making is None or making.key is None:
             raise refuse("reference-missing", kind="Making", key=trial)
         pours = self._pours(making)
@@ -97,11 +101,10 @@ class Weighings:
     ) -> Making:  # fmt: skip
         """A weighing with its plan and its empty vessel; nothing is frozen or drawn before its first figure.
 
-        Raises Refused `reason-missing` for a child version without its reason, `no-lines` for an empty plan.
+        Raises Refused `reason-missing` for a child version without its reason, `no-lines` for an empty plan,
+        `mass-not-positive` for a target that is no mass.
         """
-        wanted = tuple(plan)
-        if not wanted:
-            raise refuse("no-lines")
+        wanted = _checked(plan)
         makings.check_reason(None if version is None else self._book.get(Version, version))
         bottle = replace(into, key=into.key or self._book.new_key())
         assert bottle.key is not None
@@ -113,10 +116,11 @@ class Weighings:
         return begun
 
     def replan(self, making: int, plan: Iterable[Planned], mode: str | None = None) -> Making:
-        """Another order, other bottles or targets for what is still to be weighed."""
+        """Another order, other bottles or targets for what is still to be weighed. Raises Refused `no-lines` for an empty plan,
+        with which it would not be found again, `mass-not-positive` for a target that is no mass."""
         standing = self._open(making)
         fresh: Making = self._book.put(
-            replace(standing, plan=tuple(plan), mode=mode or standing.mode), what=f"plan of {self._name(standing)}"
+            replace(standing, plan=_checked(plan), mode=mode or standing.mode), what=f"plan of {self._name(standing)}"
         )[0]
         return fresh
 
@@ -179,3 +183,13 @@ class Weighings:
 
     def _name(self, making: Making) -> str:
         return making.code or self._code(making.into_bottle)
+
+
+def _checked(plan: Iterable[Planned]) -> tuple[Planned, ...]:
+    wanted = tuple(plan)
+    if not wanted:
+        raise refuse("no-lines")
+    for planned in wanted:
+        if not (math.isfinite(planned.target_g) and planned.target_g >= 0):
+            raise refuse("mass-not-positive", mass_g=planned.target_g)
+    return wanted

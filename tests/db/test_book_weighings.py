@@ -100,7 +100,7 @@ def test_the_first_figure_freezes_the_accords_inside_too(scale: Scale) -> None:
     assert {new.code for _, new in heard[-1].pairs if isinstance(new, Version)} == {"ONE-1", "ONE-I", "ONE-O"}
     with pytest.raises(Refused) as refused:
         book.put(replace(scale.version, total=999.0))
-    assert code(refused) == "frozen" and book.can_undo is None
+    assert code(refused) == "frozen"
 
 
 def test_finished_the_vial_holds_what_was_read(scale: Scale, clock) -> None:
@@ -189,17 +189,18 @@ def test_what_nobody_knows_the_contents_of_cannot_be_finished(scale: Scale) -> N
         assert code(refused) == "contents-unknown" and refused.value.findings[0].data["code"] == "X1"
 
 
-def test_another_order_and_a_corrected_figure(scale: Scale) -> None:
+def test_another_order_and_a_corrected_figure(scale: Scale, clock) -> None:
     making = scale.begin()
     turned = scale.book.weighings.replan(making.key, scale.plan[::-1], "running total")
     assert turned.plan == tuple(scale.plan[::-1]) and turned.mode == "running total"
     move = scale.accept(making, 1, 2.2)
+    clock.tick(seconds=40)
     scale.accept(making, 0, 3.0)
     scale.book.correct(move.key, mass_g=2.0, read_g=2.0)
     assert scale.book.left(scale.second.key)[scale.second.key] == 23.0
     scale.book.weighings.finish(making.key)
     assert scale.book.as_weighed(making.code) == pytest.approx({scale.linalool.key: 600.0, scale.cedar.key: 400.0})
-    assert scale.book.history(scale.book.weighings.poured(making.key)[0].key) == (move,)
+    assert [scale.book.history(m.key) for m in scale.book.weighings.poured(making.key)] == [(move,), ()]
 
 
 def test_a_figure_corrected_after_the_end_counts_too(scale: Scale) -> None:
@@ -229,7 +230,7 @@ def test_the_order_last_weighed_in_is_remembered(scale: Scale, clock) -> None:
         assert book.weighings.remembered(scale.version.key) == tuple(lines[place] for place in order)
     clock.tick(minutes=1)
     # a slip put right is no weighing, and keeps the hour of what it puts right
-    for move in firsts:
+    for move in reversed(firsts):
         book.correct(move.key, mass_g=1.1, read_g=1.1)
     assert book.weighings.remembered(scale.version.key) == tuple(lines)
     for move in book.weighings.poured(making.key):
