@@ -98,6 +98,7 @@ class Weighings:
     def begin(
         self, kind: str, into: Bottle, plan: Iterable[Planned], *, balance: int | None = None, mode: str = "tare each",
         code: str | None = None, version: int | None = None, target_g: float | None = None, remark: str = "",
+        at: datetime | None = None,
     ) -> Making:  # fmt: skip
         """A weighing with its plan and its empty vessel; nothing is frozen or drawn before its first figure.
 
@@ -109,7 +110,7 @@ class Weighings:
         bottle = replace(into, key=into.key or self._book.new_key())
         assert bottle.key is not None
         making = Making(
-            kind=kind, into_bottle=bottle.key, started_at=self._book.now(), code=code, version=version, balance=balance,
+            kind=kind, into_bottle=bottle.key, started_at=at or self._book.now(), code=code, version=version, balance=balance,
             mode=mode, target_g=target_g, remark=remark, plan=wanted, key=self._book.new_key(),
         )  # fmt: skip
         begun: Making = self._book.put(bottle, making, what=f"weighing {code or bottle.code} begun")[1]
@@ -149,11 +150,11 @@ class Weighings:
         accepted: Move = self._book.put(move, what=what)[0]
         return accepted
 
-    def finish(self, making: int, remark: str = "") -> Bottle:
+    def finish(self, making: int, remark: str = "", at: datetime | None = None) -> Bottle:
         """The weighing is done: what the vessel holds is told from what was read. Raises Refused `contents-unknown`,
         `mass-not-positive` where nothing was weighed."""
         standing = self._open(making)
-        now = self._book.now()
+        now = at or self._book.now()
         shares = mixed(self._pours(standing))
         ended = replace(standing, finished_at=now, remark=remark or standing.remark)
         state = Contents(bottle=standing.into_bottle, at=now, shares=shares, reason="made")

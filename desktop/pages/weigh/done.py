@@ -65,6 +65,7 @@ class DoneSheet(QWidget):
         super().__init__(parent)
         self._session = session
         self._vial: int | None = None
+        self._making: int | None = None
         self.title = QLabel(self)
         self.title.setProperty("role", "title")
         self.told = QLabel(self)
@@ -79,9 +80,12 @@ class DoneSheet(QWidget):
         self.smell.clicked.connect(self._on_smell_clicked)
         leave = QPushButton("Weigh another", self)
         leave.clicked.connect(self.left)
+        self.sheet = QPushButton("Sheet as PDF…", self)
+        self.sheet.clicked.connect(self._on_sheet_clicked)
         buttons = QHBoxLayout()
         buttons.addWidget(self.smell)
         buttons.addWidget(leave)
+        buttons.addWidget(self.sheet)
         buttons.addStretch(1)
         column = QVBoxLayout(self)
         column.setContentsMargins(16, 10, 16, 12)
@@ -99,6 +103,7 @@ class DoneSheet(QWidget):
         making = next(iter(book.all(Making, into_bottle=vial)), None)
         if bottle is None or making is None or making.key is None:
             return
+        self._making = making.key
         version = None if making.version is None else book.get(Version, making.version)
         meant: dict[int, float] = {}
         if version is not None:
@@ -121,6 +126,12 @@ class DoneSheet(QWidget):
     def _on_smell_clicked(self) -> None:
         if self._vial is not None:
             self.smelling_asked.emit(self._vial)
+
+    def _on_sheet_clicked(self) -> None:
+        from desktop.pages.weigh.sheet_pdf import ask_sheet
+
+        if self._making is not None:
+            ask_sheet(self, self._session, self._making)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:

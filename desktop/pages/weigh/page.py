@@ -19,6 +19,7 @@ from perfumery import Balance, Bottle, Contents, Making, Material, Move, Project
 
 if TYPE_CHECKING:
     from desktop.pages.weigh.balances import BalancesSheet
+    from desktop.pages.weigh.typed_in import TypedInSheet
 
 _SHOWN = (Balance, Bottle, Contents, Making, Material, Move, Project, Version)
 
@@ -58,6 +59,7 @@ class WeighPage(QWidget):
         self.begin.begun.connect(self.weigh)
         self.begin.taken_up.connect(self.weigh)
         self.begin.balances_asked.connect(self.show_balances)
+        self.begin.typed_asked.connect(self.show_typed)
         self.scale.left.connect(self.show_begin)
         self.scale.finished.connect(self._on_scale_finished)
         self.done.left.connect(self.show_begin)
@@ -78,6 +80,17 @@ class WeighPage(QWidget):
 
         sheet = BalancesSheet(self._session)
         sheet.left.connect(self.show_begin)
+        self._add(sheet)
+        return sheet
+
+    @cached_property
+    def typed(self) -> TypedInSheet:
+        """A sheet typed in from paper, made when it is first asked for."""
+        from desktop.pages.weigh.typed_in import TypedInSheet
+
+        sheet = TypedInSheet(self._session, suggested=self.begin.suggested)
+        sheet.left.connect(self.show_begin)
+        sheet.finished.connect(self._on_scale_finished)
         self._add(sheet)
         return sheet
 
@@ -117,6 +130,11 @@ class WeighPage(QWidget):
         """Balances, their repeatability and checks."""
         self.stack.setCurrentWidget(self.balances)
         self.balances.start()
+
+    def show_typed(self) -> None:
+        """A sheet that was weighed on paper."""
+        self.stack.setCurrentWidget(self.typed)
+        self.typed.start()
 
     def refresh(self) -> None:
         """Reads what is shown anew."""

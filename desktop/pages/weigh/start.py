@@ -24,11 +24,13 @@ CAUTION = "Gloves and goggles on, air moving, no flame: as the suppliers' safety
 
 
 class StartSheet(QWidget):
-    """`begun(making key)`; `taken_up(making key)` for one that was cut off; `balances_asked`."""
+    """`begun(making key)`; `taken_up(making key)` for one that was cut off; `balances_asked`; `typed_asked` for a sheet
+    that was weighed on paper."""
 
     begun = Signal(int)
     taken_up = Signal(int)
     balances_asked = Signal()
+    typed_asked = Signal()
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -72,6 +74,12 @@ class StartSheet(QWidget):
         self.balances = QPushButton("Balances…", self)
         self.balances.setProperty("role", "link")
         self.balances.clicked.connect(self.balances_asked)
+        self.sheet = QPushButton("Sheet as PDF…", self)
+        self.sheet.clicked.connect(self._on_sheet_clicked)
+        self.typed = QPushButton("Type in a sheet from paper…", self)
+        self.typed.clicked.connect(self.typed_asked)
+        for link in (self.sheet, self.typed):
+            link.setProperty("role", "link")
         self.wrong = QLabel(self)
         self.wrong.setProperty("role", "wrong")
         self.wrong.setWordWrap(True)
@@ -103,6 +111,9 @@ class StartSheet(QWidget):
         foot.addWidget(self.begin)
         foot.addWidget(self.total)
         foot.addStretch(1)
+        foot.setSpacing(16)
+        foot.addWidget(self.sheet)
+        foot.addWidget(self.typed)
         column = QVBoxLayout(self)
         column.setContentsMargins(16, 10, 16, 12)
         column.setSpacing(8)
@@ -134,7 +145,7 @@ class StartSheet(QWidget):
         self.title.setText("Weigh" if version is None else f"Weigh {version.code}")
         there = version is not None and bool(version.lines)
         for part in (self.amount_field, self.balance_field, self.vial_field, self.tare_field, self.modes, self.orders,
-                     self.same_mass, self.grid, self.begin, self.total, self.caution):  # fmt: skip
+                     self.same_mass, self.grid, self.begin, self.total, self.caution, self.sheet, self.typed):  # fmt: skip
             part.setVisible(there)
         if not there:
             self.told.setText("Choose a version with lines on the Bench; it is weighed here, line by line.")
@@ -193,6 +204,7 @@ class StartSheet(QWidget):
             self._plan = None
             self.model.show_rows(())
             self.begin.setEnabled(False)
+            self.sheet.setEnabled(False)
             return
         book = self._session.book
         order = self._order(version)
@@ -210,6 +222,7 @@ class StartSheet(QWidget):
         lines = figures.count(len(self._plan.rows), "line")
         self.total.setText(f"{lines}, {figures.mass_text(self._plan.total_g, self._step())}")
         self.begin.setEnabled(not missing)
+        self.sheet.setEnabled(True)
 
     def _order(self, version: Version) -> tuple[int, ...]:
         name, book = self.orders.name, self._session.book
@@ -297,6 +310,14 @@ class StartSheet(QWidget):
         if making is not None:
             self.tare.clear()
             self.begun.emit(making.key)
+
+    def _on_sheet_clicked(self) -> None:
+        from desktop.pages.weigh.sheet_pdf import Intended, ask_sheet
+
+        if self._version is not None and self._plan is not None:
+            amount, vial, mode = mass_of(self.amount.text()), self.vial.text().strip(), MODES[self.modes.name]
+            meant = Intended(self._version, self._plan, amount, vial, self.balance.balance, mode, self.tare.text())
+            ask_sheet(self, self._session, meant)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         is_enter = event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)

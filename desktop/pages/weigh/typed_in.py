@@ -1,0 +1,444 @@
+# SPDX-License-Identifier: MIT
+"""A sheet that was weighed by hand, typed in from paper: one figure a line, booked for the hour it was really weighed.
+
+Everything is looked at before anything is booked. What was typed stays, also where it cannot be read, and while the sheet is
+away.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import datetime
+
+from PySide6.QtCore import QEvent, QObject, Qt, Signal
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QAbstractItemDelegate, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
+
+from desktop import figures, wording
+from desktop.models.moments import Unreadable
+from desktop.models.weigh import plan_of
+from desktop.pages.masses import BalanceBox, mass_of
+from desktop.pages.shelf.delivery_grid import is_booking
+from desktop.pages.weigh.typed_rows import EDITABLE, TypedModel, TypedRow, at_hand, hour_of, judged
+from desktop.session import Session
+from desktop.widgets.chips import Chips
+from desktop.widgets.field import Field
+from desktop.widgets.grid import Grid, GridDelegate
+from desktop.widgets.labels import label
+from perfumery import Bottle, Finding, Making, Planned, Project, Refused, Version
+from perfumery.text import fold
+
+MODES = {"tare each": "tare each", "stop at": "running total", "by difference": "by difference"}
+REMARK = "typed in from paper"
+KEYS = "Enter: next line · Tab: next cell · a dash where a line was left out · Ctrl+Enter: book it"
+
+
+class TypedDelegate(GridDelegate):
+    """Ctrl+Enter in a cell keeps what is typed in it and books."""
+
+    def __init__(self, session: Session, grid: Grid, book: Callable[[], None]) -> None:
+        super().__init__(session.theme, grid)
+        self._book = book
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if not isinstance(watched, QLineEdit) or not is_booking(event):
+            return super().eventFilter(watched, event)
+        if event.type() == QEvent.Type.ShortcutOverride:
+            # elsewhere this key may be a command of the window
+            event.accept()
+        elif event.type() == QEvent.Type.KeyPress:
+            self.commitData.emit(watched)
+            self.closeEditor.emit(watched, QAbstractItemDelegate.EndEditHint.NoHint)
+            self._book()
+        return True
+
+
+# the sheet --------------------------------------------------------------------------------------------------------------
+
+
+class TypedInSheet(QWidget):
+    """`left` when it was put away; `finished(vial key)` when the weighing stands in the book. `suggested(version)` gives the
+    order of a version that was never weighed."""
+
+    left = Signal()
+    finished = Signal(int)
+
+    def __init__(
+        self, session: Session, parent: QWidget | None = None, *, suggested: Callable[[Version], Sequence[int]] | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._session = session
+        self._suggested = suggested
+        self._version: Version | None = None
+        self._held: dict[int, tuple[float | None, str]] = {}
+        self._at: datetime | None = None
+        self._open: Making | None = None
+        self.title = label("Type in a sheet", "title")
+        self.told = label("", "quiet", wrap=True)
+        self.amount, self.weighed_on, self.vial, self.tare = (QLineEdit(self) for _ in range(4))
+        self.weighed_on.setPlaceholderText("26 Feb 2025 10:25")
+        self.balance = BalanceBox(session)
+        self.amount_field = Field("amount, g", self.amount)
+        self.hour_field = Field("weighed on, at", self.weighed_on, tip="The day and time it was really weighed; or now")
+        self.balance_field = Field("balance", self.balance)
+        self.vial_field = Field("vial", self.vial)
+        self.tare_field = Field("empty vessel, g", self.tare, tip="Where it was weighed empty")
+        self.modes = Chips(tuple(MODES), "how", self)
+        self.model = TypedModel(self._step, self._keep, self)
+        self.grid = Grid(session.theme, session.settings, "typed in", "told", self, roomy={"name": 230, "stock": 150})
+        self.grid.setAccessibleName("Figures of the sheet")
+        self.grid.setItemDelegate(TypedDelegate(session, self.grid, self.book))
+        self.grid.enter_edits = False
+        self.grid.show_model(self.model)
+        self.said = label("", "amber", wrap=True)
+        self.wrong = label("", "wrong", wrap=True)
+        self.keys = label(KEYS, "caption", wrap=True)
+        self.counted = label("", "quiet", wrap=True)
+        self.book_button = QPushButton("Book the weighing", self)
+        self.book_button.setProperty("role", "primary")
+        self.book_button.setToolTip("Ctrl+Enter")
+        self.leave_button = QPushButton("Leave it", self)
+        self.leave_button.setToolTip("Escape; what was typed is kept here")
+        self._build()
+        self._connect()
+
+    def _build(self) -> None:
+        fields, buttons = QHBoxLayout(), QHBoxLayout()
+        fields.setSpacing(12)
+        for field, width in ((self.amount_field, 110), (self.hour_field, 190), (self.balance_field, 230),
+                             (self.vial_field, 110), (self.tare_field, 130)):  # fmt: skip
+            field.setFixedWidth(self._session.theme.px(width))
+            fields.addWidget(field, 0, Qt.AlignmentFlag.AlignTop)
+        fields.addStretch(1)
+        buttons.setSpacing(10)
+        for part in (self.book_button, self.leave_button):
+            part.setAutoDefault(False)
+            buttons.addWidget(part)
+        buttons.addWidget(self.counted, 1)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(16, 10, 16, 12)
+        column.setSpacing(8)
+        for part in (self.title, self.told):
+            column.addWidget(part)
+        column.addLayout(fields)
+        column.addWidget(self.modes, 0, Qt.AlignmentFlag.AlignLeft)
+        column.addWidget(self.grid, 1)
+        for part in (self.keys, self.said, self.wrong):
+            column.addWidget(part)
+        column.addLayout(buttons)
+
+    def _connect(self) -> None:
+        self.amount.editingFinished.connect(self._show_plan)
+        self.weighed_on.editingFinished.connect(self._read_hour)
+        self.balance.currentIndexChanged.connect(lambda _: self._judge())
+        self.modes.chosen.connect(lambda _: self._judge())
+        for field in (self.amount, self.weighed_on, self.vial, self.tare):
+            field.returnPressed.connect(self._on_field_returned)
+        self.grid.entered.connect(self._go_down)
+        self.grid.given_up.connect(lambda _: self.left.emit())
+        self.grid.selectionModel().currentChanged.connect(lambda *_: self._say_of_row())
+        self.book_button.clicked.connect(self.book)
+        self.leave_button.clicked.connect(self.left)
+        for part in (self.grid, self.amount, self.weighed_on, self.vial, self.tare):
+            part.installEventFilter(self)
+
+    # showing ----------------------------------------------------------------------------------------------------------
+
+    def start(self, version: int | None = None) -> None:
+        """Shows the sheet of a version, or of the chosen one: empty, or as it was left."""
+        session, book = self._session, self._session.book
+        key = session.version_key if version is None else version
+        chosen = None if key is None else book.get(Version, key)
+        kept = self._version if self._open is None else None
+        self._open = None
+        self.balance.blockSignals(True)
+        self.balance.refresh()
+        self.balance.blockSignals(False)
+        if chosen is None or kept is None or kept.key != chosen.key:
+            project = None if chosen is None else book.get(Project, chosen.project)
+            self.model.show_rows(())
+            self.amount.setText("" if project is None else figures.mass(project.amount_g, 0.001))
+            for field in (self.weighed_on, self.tare):
+                field.clear()
+        self._version = chosen
+        self._at = None
+        if self.weighed_on.text().strip():
+            self._read_hour()
+        for part in (self.amount_field, self.hour_field, self.vial_field, self.tare_field):
+            part.say("")
+        self.vial.setText(book.next_code(Bottle, "V"))
+        self.title.setText("Type in a sheet" if chosen is None else f"Type in {chosen.code} from paper")
+        self.told.setText(
+            "Choose a version with lines on the Bench first." if chosen is None or not chosen.lines else
+            "Weighed by hand on a printed sheet: every bottle is taken for what it held at that hour. Nothing is booked before "
+            "all of it can be."
+        )  # fmt: skip
+        self._say(self.wrong, "")
+        self._show_plan()
+        self.book_button.setVisible(chosen is not None and bool(chosen.lines))
+        (self.grid if self.weighed_on.text() else self.weighed_on).setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _step(self) -> float:
+        balance = self.balance.balance
+        return 0.001 if balance is None else balance.d_g
+
+    def _show_plan(self) -> None:
+        """The lines for the amount; what was typed stays with its line."""
+        version, book = self._version, self._session.book
+        self.amount_field.say("")
+        self._held.clear()
+        if version is None or version.key is None:
+            self.model.show_rows(())
+            return
+        try:
+            amount = mass_of(self.amount.text())
+        except Refused as fault:
+            self.amount_field.say(wording.sentences(fault.findings))
+            return
+        order = book.weighings.remembered(version.key)
+        if not order and self._suggested is not None:
+            order = tuple(self._suggested(version))
+        typed: dict[int | None, list[TypedRow]] = {}
+        for row in self.model.rows:
+            typed.setdefault(row.row.planned.line, []).append(row)
+        rows = []
+        for place, planned in enumerate(plan_of(book, version, amount, order=order).rows):
+            same = typed.get(planned.planned.line)
+            before = same.pop(0) if same else None
+            code = "" if planned.bottle is None else planned.bottle.bottle.code
+            was = "" if before is None or before.row.bottle is None else before.row.bottle.bottle.code
+            if before is not None and before.code != was:
+                code = before.code  # another one was typed
+            rows.append(TypedRow(place, planned, code, "" if before is None else before.figure))
+        self._show(rows)
+        if rows and not self.grid.currentIndex().isValid():
+            self._go_to(0, "figure")
+
+    def _judge(self) -> None:
+        self._show(self.model.rows)
+
+    def _show(self, rows: Sequence[TypedRow]) -> None:
+        book = self._session.book
+        known = (*book.bottles.rows(vials=True, gone=True), *book.bottles.rows(gone=True))
+        shelf = {fold(row.bottle.code): row for row in known}
+        running = MODES[self.modes.name] == "running total"
+        self.model.show_rows(judged(rows, shelf, self._can_give, is_running=running, balance=self.balance.balance))
+        self._say_of_row()
+
+    def _can_give(self, bottle: int) -> tuple[float | None, str]:
+        """What could be drawn from a bottle at the hour of the sheet, and why nothing of it can be reckoned with."""
+        if bottle not in self._held:
+            book = self._session.book
+            at = self._at or book.now()
+            why = ""
+            if not book.contents(bottle, at):
+                held = book.get(Bottle, bottle)
+                code = "" if held is None else held.code
+                why = wording.sentence(Finding("contents-unknown", {"code": code}))
+                if book.contents(bottle):
+                    why = f"What {code} held on {figures.moment(at)} is not in the book: it came or was made later."
+            self._held[bottle] = at_hand(book, bottle, at), why
+        return self._held[bottle]
+
+    def _read_hour(self) -> datetime | None:
+        """The hour of the sheet; None where it cannot be read, which is then said beside it."""
+        try:
+            at: datetime | None = hour_of(self.weighed_on.text(), self._session.book.now())
+        except (Unreadable, Refused) as fault:
+            at = None
+            said = wording.sentences(fault.findings) if isinstance(fault, Refused) else str(fault)
+            self.hour_field.say(said)
+        else:
+            self.hour_field.say("")
+        if at != self._at:
+            self._at = at
+            self._held.clear()
+            self._judge()
+        return at
+
+    def _say_of_row(self) -> None:
+        rows = self.model.rows
+        place = self.grid.currentIndex().row()
+        row = rows[place] if 0 <= place < len(rows) else None
+        told = "" if row is None or not (row.wrong or row.noted) else f"{row.name}: {row.wrong or row.noted}"
+        self._say(self.said, told)
+        done = [one for one in rows if one.mass_g is not None]
+        out, waiting = [one for one in rows if one.is_out], [one for one in rows if one.wrong and not one.is_open]
+        said = f"{len(done)} of {figures.count(len(rows), 'figure')}"
+        inside = sum(one.mass_g or 0.0 for one in done)
+        said += f", {figures.mass_text(inside, self._step())}" if done else ""
+        said += f"; {figures.count(len(out), 'line')} left out" if out else ""
+        said += f"; {figures.count(len(waiting), 'line')} to be mended" if waiting else ""
+        self.counted.setText(f"{said}." if rows else "")
+
+    @staticmethod
+    def _say(part: QLabel, text: str) -> None:
+        part.setText(text)
+        part.setVisible(bool(text))
+
+    # typing -----------------------------------------------------------------------------------------------------------
+
+    def _keep(self, place: int, key: str, text: str) -> bool:
+        """Keeps what was typed into a cell; whether it could be read."""
+        rows = list(self.model.rows)
+        old = rows[place]
+        if key == "figure":
+            rows[place] = replace(old, figure=text.strip())
+        else:
+            usual = "" if old.row.bottle is None else old.row.bottle.bottle.code
+            rows[place] = replace(old, code=text.strip() or usual)
+        self._show(rows)
+        fresh = self.model.row(place)
+        if key == "bottle" and fresh.bottle is not None and fresh.code != fresh.bottle.bottle.code:
+            rows[place] = replace(rows[place], code=fresh.bottle.bottle.code)
+            self._show(rows)
+        return not (fresh.wrong and fresh.cell == key)
+
+    def _go_to(self, place: int, key: str) -> None:
+        self.grid.go_to(self.model.index(place, self.model.place_of(key)))
+
+    def _go_down(self, place: int) -> None:
+        """To the figure of the next line, from the last one to the button that books."""
+        if place + 1 < self.model.rowCount():
+            key = self.model.columns[self.grid.currentIndex().column()].key
+            self._go_to(place + 1, key if key in EDITABLE else "figure")
+        else:
+            self.book_button.setFocus(Qt.FocusReason.TabFocusReason)
+
+    def _on_field_returned(self) -> None:
+        self.grid.setFocus(Qt.FocusReason.TabFocusReason)
+
+    # booking ----------------------------------------------------------------------------------------------------------
+
+    def book(self) -> None:
+        """Looks at everything, and books only when all of it can be; goes to what has to be mended and says why there."""
+        if self._open is not None or self._version is None or not self.book_button.isVisibleTo(self):
+            return
+        # what is being typed is kept first
+        self.grid.setFocus(Qt.FocusReason.OtherFocusReason)
+        self._say(self.wrong, "")
+        self.tare_field.say("")
+        self.vial_field.say("")
+        at = self._read_hour()
+        if at is None:
+            self.weighed_on.setFocus(Qt.FocusReason.OtherFocusReason)
+            return
+        try:
+            amount = mass_of(self.amount.text())
+        except Refused as fault:
+            self._refuse(self.amount_field, fault)
+            return
+        try:
+            tare = mass_of(self.tare.text()) if self.tare.text().strip() else None
+        except Refused as fault:
+            self._refuse(self.tare_field, fault)
+            return
+        # the version may have been edited since, and the bottles drawn from
+        self._version = self._session.book.get(Version, self._version.key or 0)
+        self._show_plan()
+        if self._all_ready():
+            self._put(at, amount, tare)
+
+    def _refuse(self, field: Field, fault: Refused) -> None:
+        field.say(wording.sentences(fault.findings))
+        field.editor.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _all_ready(self) -> bool:
+        """Whether every line has a figure that can be booked, or was left out; else goes to the first that has not."""
+        rows = self.model.rows
+        place = next((row.place for row in rows if (row.wrong or row.is_open) and not row.is_out), None)
+        if place is not None:
+            row = rows[place]
+            why = row.wrong if row.wrong and not row.is_open else "it has no figure. Type it, or a dash where it was left out."
+            self._go_to(place, row.cell if row.wrong and not row.is_open else "figure")
+            self._say(self.wrong, f"{row.name}: {why} Nothing was booked.")
+            return False
+        if all(row.is_out for row in rows):
+            self._say(self.wrong, "Every line is left out: there is nothing to book.")
+            return False
+        return True
+
+    def _put(self, at: datetime, amount: float, tare: float | None) -> None:
+        """Begins, books every figure for the hour of the sheet, and finishes."""
+        book, session, version = self._session.book, self._session, self._version
+        assert version is not None
+        rows = [row for row in self.model.rows if row.mass_g is not None and row.bottle is not None]
+        out = [row.name for row in self.model.rows if row.is_out]
+        code, balance = book.next_code(Making, "T-"), self.balance.balance
+        plan = [Planned(row.row.planned.target_g, row.row.planned.line, row.bottle and row.bottle.key) for row in rows]
+        remark = REMARK + (f"; left out: {', '.join(out)}" if out else "")
+        try:
+            into = Bottle(self.vial.text().strip(), "trial", f"{version.code} {code}", version=version.key, tare_g=tare)
+            making = session.do(
+                book.weighings.begin, "trial", into, plan, code=code, version=version.key, target_g=amount, remark=remark,
+                balance=None if balance is None else balance.key, mode=MODES[self.modes.name], at=at,
+            )  # fmt: skip
+        except Refused as fault:
+            is_code = any(finding.code in ("code-taken", "code-empty") for finding in fault.findings)
+            if is_code:
+                self._refuse(self.vial_field, fault)
+            else:
+                self._say(self.wrong, wording.sentences(fault.findings))
+            return
+        if making is None:
+            return
+        self._go_through(making, rows, at)
+
+    def _go_through(self, making: Making, rows: Sequence[TypedRow], at: datetime) -> None:
+        """Every figure of a weighing that was begun; one that is refused leaves it open, by name."""
+        book, session = self._session.book, self._session
+        assert making.key is not None
+        for count, row in enumerate(rows):
+            assert row.bottle is not None and row.mass_g is not None
+            try:
+                done = session.do(
+                    book.weighings.accept, making.key, row.bottle.key, row.mass_g, line=row.row.planned.line,
+                    target_g=row.row.planned.target_g, at=at,
+                )  # fmt: skip
+                why = ""
+            except Refused as fault:
+                done, why = None, wording.sentences(fault.findings)
+            if done is None:
+                self._stays_open(making, f"{row.name} was not booked, line {count + 1} of {len(rows)}. {why}".strip())
+                return
+        try:
+            vial = session.do(book.weighings.finish, making.key, at=at)
+            why = ""
+        except Refused as fault:
+            vial, why = None, wording.sentences(fault.findings)
+        if vial is None:
+            self._stays_open(making, f"All figures are in, but it could not be finished. {why}".strip())
+            return
+        inside = sum(row.mass_g or 0.0 for row in rows)
+        session.said.emit(
+            f"{making.code} is booked for {figures.moment(at)}: {figures.mass_text(inside, self._step())} in {vial.code}.", "done"
+        )
+        self._version = None
+        self.model.show_rows(())
+        self.finished.emit(vial.key)
+
+    def _stays_open(self, making: Making, why: str) -> None:
+        self._open = making
+        self.book_button.hide()
+        self._say(self.wrong, f"{why} {making.code} stays open in {self.vial.text().strip()}: leave this sheet and go on with it "
+                              "at the balance, or give it up there.")  # fmt: skip
+
+    # keys -------------------------------------------------------------------------------------------------------------
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if is_booking(event) and event.type() == QEvent.Type.ShortcutOverride:
+            event.accept()
+            return True
+        if is_booking(event) and event.type() == QEvent.Type.KeyPress:
+            self.book()
+            return True
+        return super().eventFilter(watched, event)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if is_booking(event):
+            self.book()
+        elif event.key() == Qt.Key.Key_Escape:
+            self.left.emit()
+        else:
+            super().keyPressEvent(event)

@@ -1,0 +1,188 @@
+# SPDX-License-Identifier: MIT
+"""The lines of a sheet typed in from paper: what was typed, what it was understood as, and what keeps it from being booked."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from PySide6.QtCore import QModelIndex, QObject, QPersistentModelIndex, Qt
+
+from db import Book, BottleRow
+from desktop import figures, wording
+from desktop.columns import Column
+from desktop.models.days import parse_day
+from desktop.models.moments import Unreadable, parse_moment
+from desktop.models.table import TableModel
+from desktop.models.weigh import TOLERANCE, PlanRow
+from desktop.pages.masses import mass_of
+from perfumery import Balance, Finding, Refused, ledger, weighing
+from perfumery.text import fold
+
+LEFT_OUT = ("-", "–", "—", "−", "none", "left out")
+_CLOCK_AT_END = re.compile(r"(.*\S)[\s,]+(\d{1,2}[:.h]\d{2})")
+EDITABLE = ("bottle", "figure")
+
+
+def hour_of(text: str, now: datetime) -> datetime:
+    """When a sheet was weighed: a day as `parse_day` reads it and a time, '26 Feb 2025 10:25', '26.2.2025 10:25', or only a
+    time. Raises Unreadable."""
+    bare = " ".join(text.split())
+    if not bare:
+        raise Unreadable("Write the day and time it was weighed, as 26 Feb 2025 10:25, or now.")
+    both = _CLOCK_AT_END.fullmatch(bare)
+    if both is not None:
+        # a day without its year is read by the other
+        with suppress(Refused):
+            bare = f"{parse_day(both[1].rstrip(',')).isoformat()} {both[2]}"
+    return parse_moment(bare, now)
+
+
+def at_hand(book: Book, bottle: int, at: datetime) -> float | None:
+    """g that could still be drawn from a bottle at an hour by the book; None where nobody knows. What is booked for before a
+    re-weighing leaves what was found as it is, and is held to what the book said before."""
+    moves = book.bottles.moves(bottle)
+    if not ledger.is_known(bottle, moves):
+        return None
+    found = ledger.last_found(bottle, moves)
+    if found is not None and at < found.at:
+        return max(ledger.book_mass(bottle, [m for m in moves if (m.at, m.key or 0) < (found.at, found.key or 0)]), 0.0)
+    return max(book.left(bottle)[bottle], 0.0)
+
+
+# rows -------------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class TypedRow:
+    """A line of the sheet: what was typed for it, and what it was understood as. `wrong` is what keeps it from being booked,
+    `noted` only tells; either is about the cell `cell`."""
+
+    place: int
+    row: PlanRow
+    code: str = ""
+    figure: str = ""
+    bottle: BottleRow | None = None
+    mass_g: float | None = None
+    is_out: bool = False
+    wrong: str = ""
+    cell: str = ""
+    noted: str = ""
+
+    @property
+    def name(self) -> str:
+        """The line in words."""
+        return " ".join(filter(None, (self.row.name, self.row.stock)))
+
+    @property
+    def is_open(self) -> bool:
+        """Whether it has neither a figure nor was it left out."""
+        return not self.figure.strip()
+
+
+def columns(d_g: Callable[[], float]) -> tuple[Column[TypedRow], ...]:
+    """The columns; `d_g` says the readability of the chosen balance."""
+    return (
+        Column("place", "", lambda r: str(r.place + 1), 34, right=True, tip="place in the order of weighing"),
+        Column("name", "line", lambda r: r.row.name, 150),
+        Column("stock", "strength", lambda r: r.row.stock, 110),
+        Column("inside", "of", lambda r: r.row.inside, 100, tip="the accord that was weighed line by line"),
+        Column("bottle", "bottle", lambda r: r.code, 76, tip="Type the code of another one where another was used"),
+        Column("target", "target", lambda r: figures.mass(r.row.planned.target_g, d_g()), 76, right=True, unit="g"),
+        Column("figure", "figure read", lambda r: "left out" if r.is_out else r.figure, 96, right=True, unit="g"),
+        Column("off", "off", lambda r: _off(r, d_g()), 76, right=True, unit="g", tip="from its target"),
+        Column("told", "", lambda r: r.wrong or r.noted, 220),
+    )  # fmt: skip
+
+
+def _off(row: TypedRow, d_g: float) -> str:
+    if row.mass_g is None:
+        return ""
+    off = figures.mass(round(row.mass_g - row.row.planned.target_g, 9), d_g)
+    return off if off.startswith(figures.MINUS) or not off.strip("0.") else f"+{off}"
+
+
+def judged(
+    rows: Sequence[TypedRow], shelf: dict[str, BottleRow], held: Callable[[int], tuple[float | None, str]], *,
+    is_running: bool = False, balance: Balance | None = None,
+) -> list[TypedRow]:  # fmt: skip
+    """The rows with what was typed understood: masses, bottles, what is wrong. `held(bottle)` says what could be drawn from it
+    (None: nobody knows) and why nothing of it can be reckoned with, '' where it can."""
+    made, inside, drawn = [], 0.0, dict[int, float]()
+    noise = 0.0 if balance is None else weighing.K * weighing.net_u(balance)
+    for row in rows:
+        text, bottle = row.figure.strip(), shelf.get(fold(row.code.strip()))
+        is_out = text.casefold() in LEFT_OUT
+        mass, wrong, cell, noted = None, "", "", ""
+        if text and not is_out:
+            try:
+                mass = mass_of(text)
+            except Refused as fault:
+                wrong, cell = wording.sentences(fault.findings), "figure"
+            if mass is not None and is_running:
+                if mass <= inside:
+                    wrong, cell = f"{figures.mass_text(inside)} are in already; the total cannot be less.", "figure"
+                    mass = None
+                else:
+                    inside, mass = mass, round(mass - inside, 9)
+        if not is_out and not wrong and bottle is None:
+            code = row.code.strip()
+            wrong, cell = f"There is no bottle {code}." if code else "No bottle is named for it.", "bottle"
+        if mass is not None and bottle is not None and not wrong:
+            left, why = held(bottle.key)
+            already = drawn.get(bottle.key, 0.0)
+            drawn[bottle.key] = already + mass
+            if why:
+                wrong, cell = why, "bottle"
+            elif left is not None and already + mass > left + 1e-6:
+                facts = {"code": bottle.bottle.code, "left_g": max(left - already, 0.0), "wanted_g": mass}
+                wrong, cell = wording.sentence(Finding("beyond-left", facts)), "figure"
+        if mass is not None and not wrong:
+            target = row.row.planned.target_g
+            if bottle is not None and bottle.key not in {one.key for one in row.row.choices} | {row.row.planned.bottle}:
+                noted, cell = f"{bottle.bottle.code} is {bottle.what}: booked as what it holds.", "bottle"
+            elif abs(mass - target) > max(TOLERANCE * target, noise) + 1e-12:
+                noted, cell = f"{abs(mass - target) / target * 100:.3g}\u2009% off its target", "figure"
+        made.append(replace(row, bottle=bottle, mass_g=mass, is_out=is_out, wrong=wrong, cell=cell, noted=noted))
+    return made
+
+
+class TypedModel(TableModel[TypedRow]):
+    """The lines; bottle and figure are typed. `typed(place, column key, text)` is asked to keep what was typed."""
+
+    def __init__(self, d_g: Callable[[], float], typed: Callable[[int, str, str], bool], parent: QObject | None = None) -> None:
+        super().__init__(columns(d_g), parent)
+        self._typed = typed
+
+    def identity(self, row: TypedRow) -> tuple[int | None, int]:
+        """The line at its place."""
+        return row.row.planned.line, row.place
+
+    def tone(self, row: TypedRow, column: Column[TypedRow]) -> str:
+        """Brick in the cell that is wrong, amber where a figure is off or another stock was used."""
+        if row.wrong and column.key in (row.cell, "told"):
+            return "brick"
+        if row.noted and (column.key in (row.cell, "told") or (column.key, row.cell) == ("off", "figure")):
+            return "amber"
+        return "quiet" if row.is_out or column.key in ("place", "inside") else "ink"
+
+    def tip(self, row: TypedRow, column: Column[TypedRow]) -> str:
+        """What is wrong or noted."""
+        return (row.wrong or row.noted) if column.key in (*EDITABLE, "told") else ""
+
+    def edit_text(self, row: TypedRow, column: Column[TypedRow]) -> str:
+        """What was typed, as it was typed."""
+        return row.figure if column.key == "figure" else row.code
+
+    def flags(self, index: QModelIndex | QPersistentModelIndex) -> Qt.ItemFlag:
+        flags = super().flags(index)
+        return flags | Qt.ItemFlag.ItemIsEditable if self.columns[index.column()].key in EDITABLE else flags
+
+    def setData(self, index: QModelIndex | QPersistentModelIndex, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:
+        if role != Qt.ItemDataRole.EditRole or not index.isValid():
+            return False
+        return self._typed(index.row(), self.columns[index.column()].key, str(value))
