@@ -12,6 +12,7 @@ from perfumery.findings import Finding, Refused
 from perfumery.instants import instant
 from perfumery.ledger import Drift
 from perfumery.numbers import parse_number, parse_strength, to_step, weighable
+from perfumery.overpour import Cure, cures
 from perfumery.shelf import Shelf, neat_prices, offered_first, reached
 from perfumery.smelling import area, at_due, crossing, curve_figures, due_points, next_due, series, time_below
 from perfumery.values import (
@@ -43,6 +44,7 @@ __all__ = [
     "BenchCheck",
     "Bottle",
     "Composition",
+    "Cure",
     "Contents",
     "Decision",
     "Dilution",
@@ -72,6 +74,7 @@ __all__ = [
     "at_due",
     "compose",
     "crossing",
+    "cures",
     "curve_figures",
     "dilute",
     "due_points",

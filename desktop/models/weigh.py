@@ -208,9 +208,8 @@ def taken_up(book: Book, making: Making) -> Plan:
     standing = {row.key: row for row in (*book.bottles.rows(gone=True), *book.bottles.rows(vials=True, gone=True))}
     moves = list(book.weighings.poured(making.key))
     rows = []
-    for planned in making.plan:
-        own = tuple(m for m in moves if _belongs(m, planned))
-        moves = [move for move in moves if move not in own]
+    own = _shared_out(moves, making.plan)
+    for place, planned in enumerate(making.plan):
         bottle = standing.get(planned.bottle or 0)
         found = lines.get(planned.line or 0)
         if found is not None and shelf is not None:
@@ -219,8 +218,47 @@ def taken_up(book: Book, making: Making) -> Plan:
         else:
             name = "" if bottle is None else bottle.what
             row = PlanRow(planned, name, "", None, None, 1.0, bottle)
-        rows.append(replace(row, planned=planned, bottle=bottle, moves=own))
+        rows.append(replace(row, planned=planned, bottle=bottle, moves=tuple(own[place])))
     return Plan(tuple(rows), tuple(_short([row for row in rows if not row.is_done])))
+
+
+def _shared_out(moves: Iterable[Move], plan: Sequence[Planned]) -> list[list[Move]]:
+    """The figures of each row of a plan: each goes to the first row of its line that has none yet, later ones to the last; so
+    that what is added to a line stands in a row of its own."""
+    found: list[list[Move]] = [[] for _ in plan]
+    for move in moves:
+        fit = [place for place, planned in enumerate(plan) if _belongs(move, planned)]
+        if fit:
+            found[next((place for place in fit if not found[place]), fit[-1])].append(move)
+    return found
+
+
+def scaled(plan: Plan, place: int) -> tuple[Planned, ...]:
+    """A plan brought to the figure that went over: what is still to come is raised, what is in gets a row for what it lacks."""
+    factor = plan.rows[place].read_g / plan.rows[place].planned.target_g
+    wanted = {at: row.planned.target_g * factor - row.read_g for at, row in enumerate(plan.rows) if row.is_done and at != place}
+    return _with(plan, wanted, factor)
+
+
+def topped_up(plan: Plan, additions: Mapping[int, float]) -> tuple[Planned, ...]:
+    """A plan with these additions: a row of its own for a line that is in, more of one that is still to come."""
+    return _with(plan, {at: added for at, added in additions.items() if plan.rows[at].is_done}, 1.0,
+                 {at: added for at, added in additions.items() if not plan.rows[at].is_done})  # fmt: skip
+
+
+def _with(
+    plan: Plan, again: Mapping[int, float], factor: float, more: Mapping[int, float] | None = None
+) -> tuple[Planned, ...]:
+    raised = more or {}
+    made = []
+    for at, row in enumerate(plan.rows):
+        # what is in is what was meant from now on: the rest of it stands in its own row
+        target = row.read_g if row.is_done else row.planned.target_g * factor + raised.get(at, 0.0)
+        made.append(replace(row.planned, target_g=round(target, 9)))
+    for at, mass in again.items():
+        if mass > 1e-6:
+            made.append(replace(plan.rows[at].planned, target_g=round(mass, 9)))
+    return tuple(made)
 
 
 def _belongs(move: Move, planned: Planned) -> bool:

@@ -157,7 +157,9 @@ def test_t024_once_more_cut_off_at_line_eleven_and_taken_up(scale: Scale, theme:
     assert view.target.text() == "0.050" and view.name.text() == "Vetiver oil" and "C-5" in view.where.text()
     assert view.target.font().pixelSize() == 96
     scale.weigh(masses[0])
-    assert "0.062 g is +0.012 g, 24 % off its target" in scale.told() and "× 1.24 (6.200 g in all)" in scale.told()
+    assert "0.062 g is +0.012 g, 24 % off its target" in scale.told()
+    assert "12.37 of 1000 in the end" in scale.told()
+    assert "Scale all the others × 1.24</a>: 6.200 g in all, 1.188 g more" in scale.told()
     for mass in masses[1:10]:
         scale.weigh(mass)
     assert len(scale.book.weighings.poured(view.making.key)) == 10
@@ -195,7 +197,7 @@ def test_scaling_to_a_figure_that_went_over_keeps_the_formula(scale: Scale) -> N
     scale.press(Key.Key_Return)
     view = scale.page.scale
     scale.weigh("0.062")
-    view._on_link_activated("scale:1.24")
+    view._on_link_activated("scale:")
     assert view.plan.total_g == pytest.approx(4.99964 * 1.24, rel=1e-4)
     while view.row is not None:
         scale.weigh(f"{view.row.planned.target_g:.9f}")
@@ -205,6 +207,46 @@ def test_scaling_to_a_figure_that_went_over_keeps_the_formula(scale: Scale) -> N
     accord = scale.book.contents(scale.book.get(Bottle, "A-WS").key)[key]
     meant = (0.05 + accord * 0.7) / known.total_g * 1000
     assert weighed[key] == pytest.approx(meant, rel=1e-6)
+
+
+def test_a_late_figure_over_is_mended_by_few_additions(scale: Scale) -> None:
+    """0.700 for 0.650 g with everything else on target: two additions bring every share within 5 %."""
+    scale.press(Key.Key_Return)
+    view = scale.page.scale
+    while view.row is not None and view.row.name != "Methyl dihydrojasmonate":
+        scale.weigh(f"{view.row.planned.target_g:.6f}")
+    late = view.making.plan[view._at]
+    rest = [planned for planned in view.making.plan if planned is not late]
+    scale.book.weighings.replan(view.making.key, [*rest, late])
+    view.start(view.making.key)
+    while view.row is not None and view.row.name != "Methyl dihydrojasmonate":
+        scale.weigh(f"{view.row.planned.target_g:.6f}")
+    scale.weigh("0.700")
+    assert "further weighings of which 15 are too small for this balance: worse than the fault" in scale.told()
+    view._on_link_activated("fewest:")
+    assert "2 further weighings; every share is then within 5 %" in scale.told()
+    view._on_link_activated("top up:")
+    assert len(view.plan.rows) == 22 and view.row is not None
+    while view.row is not None:
+        scale.weigh(f"{view.row.planned.target_g:.6f}")
+    assert len(scale.book.weighings.poured(view.making.key)) == 22
+    weighed = {}
+    for row in view.plan.rows:
+        weighed[row.planned.line] = weighed.get(row.planned.line, 0.0) + row.read_g
+    meant = {row.planned.line: row.planned.target_g for row in plan_of(scale.book, scale.book.get(Version, "SR-3"), 5.0).rows}
+    total, whole = sum(weighed.values()), sum(meant.values())
+    assert all(abs(weighed[line] / total / (meant[line] / whole) - 1) <= 0.05 + 1e-6 for line in meant)
+
+
+def test_too_little_is_added_to(scale: Scale) -> None:
+    scale.press(Key.Key_Return)
+    view = scale.page.scale
+    scale.weigh("0.030")
+    assert "add what is missing" in scale.told()
+    view._on_link_activated("again:0")
+    assert view.target.text() == "0.020"
+    scale.weigh("0.020")
+    assert view.plan.rows[0].read_g == pytest.approx(0.05) and view.row.name == "Wet slate accord"
 
 
 def test_a_balance_that_was_not_tared_is_noticed(scale: Scale) -> None:

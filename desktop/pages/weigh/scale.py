@@ -13,12 +13,13 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QSize
 
 from desktop import figures, wording
 from desktop.models.plan_rows import PlanModel, views
-from desktop.models.weigh import TOLERANCE, Plan, PlanRow, taken_up
+from desktop.models.weigh import TOLERANCE, Plan, PlanRow, scaled, taken_up, topped_up
 from desktop.pages.masses import mass_of
 from desktop.session import Session
 from desktop.theme import WEIGHING
 from desktop.widgets.grid import Grid
-from perfumery import Balance, Bottle, Making, Planned, Refused, Version
+from perfumery import Balance, Bottle, Cure, Making, Planned, Refused, Version, cures
+from perfumery.overpour import KEEP, SCALE, TOP_UP
 
 BIG, LARGE_KEY = 28, 44
 BESIDE = ("mark", "name", "bottle", "place", "target", "read")
@@ -39,6 +40,8 @@ class ScaleView(QWidget):
         self._at: int | None = None
         self._balance: Balance | None = None
         self._asked = ""
+        self._off: int | None = None
+        self._offered: Cure | None = None
         self.head = QLabel(self)
         self.head.setProperty("role", "quiet")
         self.name = QLabel(self)
@@ -289,6 +292,7 @@ class ScaleView(QWidget):
 
     def _tell(self, place: int | None) -> None:
         """What became of the figure just accepted."""
+        self._off = self._offered = None
         if place is None:
             self._say("", "quiet")
             return
@@ -302,16 +306,73 @@ class ScaleView(QWidget):
         else:
             self._say(f"{row.name}: {figures.mass_text(row.read_g, step)} is in ({off} g).", "quiet")
 
+    def _cures(self, *, search: bool) -> dict[str, Cure]:
+        """The answers to the figure that is off, by kind."""
+        if self._off is None or self._balance is None:
+            return {}
+        book, rows = self._session.book, self.plan.rows
+        prices = [None if row.bottle is None else book.bottles.price(row.bottle.key)[0] for row in rows]
+        found = cures(
+            [row.planned.target_g for row in rows], [row.read_g for row in rows], self._off, self._balance, TOLERANCE, prices,
+            search=search,
+        )  # fmt: skip
+        return {cure.kind: cure for cure in found}
+
     def _answers(self, place: int) -> str:
-        """What can be done about a figure that is off: leave it, or bring the rest to it."""
+        """What can be done about a figure that is off, each with what it costs."""
         row = self.plan.rows[place]
-        theme = self._session.theme
+        if row.off_g < 0:
+            return f"Leave it so, or {self._link(f'again:{place}', 'add what is missing')}."
+        self._off = place
+        found = self._cures(search=False)
+        keep, scale = found.get(KEEP), found.get(SCALE)
+        if keep is None or scale is None:
+            factor = row.read_g / row.planned.target_g
+            whole = figures.mass_text(self.plan.total_g * factor, self._step())
+            return f"Leave it so, or {self._link('scale:', f'scale all the others × {factor:.4g} ({whole} in all)')}."
         factor = row.read_g / row.planned.target_g
-        total = self.plan.total_g * factor
-        if row.off_g > 0:
-            text = f"scale all the others × {factor:.4g} ({figures.mass_text(total, self._step())} in all)"
-            return (f"Leave it so, or <a style='color:{theme.token('juniper')}' href='scale:{factor!r}'>{text}</a>.")
-        return f"<a style='color:{theme.token('juniper')}' href='again:{place}'>Add what is missing</a>, or leave it so."
+        whole = figures.mass_text(scale.total_g, self._step())
+        parts = figures.per_thousand(row.read_g / keep.total_g * 1000)
+        wasted = figures.mass_text(self.plan.in_vessel_g, self._step())
+        return (
+            f"Leave it so: {parts} of 1000 in the end. "
+            f"{self._link('scale:', f'Scale all the others × {factor:.4g}')}: {whole} in all{self._costs(scale)}. "
+            f"{self._link('fewest:', 'As few additions as will do')}. {self._link('ask:', 'Throw it away')}: {wasted} wasted."
+        )
+
+    def _costs(self, cure: Cure) -> str:
+        """', 1.188 g more for 0.14 €, 4 further weighings of which 3 are too small: worse than the fault'."""
+        text = f", {figures.mass_text(cure.extra_g, self._step())} more"
+        if cure.extra_cost is not None:
+            text += f" for {figures.money(cure.extra_cost, self._session.book.currency, per='')}"
+        if cure.weighings:
+            text += f", {figures.count(cure.weighings, 'further weighing')}"
+        if cure.too_small:
+            text += f" of which {cure.too_small} are too small for this balance: worse than the fault"
+        return text
+
+    def _seek_fewest(self) -> None:
+        """Shows the fewest additions that bring every share within its tolerance."""
+        found = self._cures(search=True).get(TOP_UP)
+        if found is None:
+            self._say("No cure worth making: accept it, or throw it away.", "amber")
+            return
+        self._offered = found
+        named = [f"{self.plan.rows[at].name} {figures.mass_text(mass, self._step())}" for at, mass in found.additions.items()]
+        self._say(f"Add {figures.listed(named)}{self._costs(found)}; every share is then within {TOLERANCE * 100:g} %. "
+                  f"{self._link('top up:', 'Put that into the plan')}.", "amber")  # fmt: skip
+
+    def _take_plan(self, plan: tuple[Planned, ...], said: str) -> None:
+        if self.making is None or self.making.key is None:
+            return
+        self._session.attempt(self._session.book.weighings.replan, self.making.key, plan)
+        self._at = self._off = None
+        self.refresh()
+        self._say(said, "quiet")
+        self.figure.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _link(self, target: str, text: str) -> str:
+        return f"<a style='color:{self._session.theme.token('juniper')}' href='{target}'>{text}</a>"
 
     def put_later(self) -> None:
         """This line after all the others."""
@@ -346,20 +407,6 @@ class ScaleView(QWidget):
             self.refresh()
         self.figure.setFocus(Qt.FocusReason.OtherFocusReason)
 
-    def _scale(self, factor: float) -> None:
-        """What is still to come, and what is in already, are brought to the figure that went over."""
-        making = self.making
-        assert making is not None and making.key is not None
-        plan = [
-            Planned(round(row.planned.target_g * factor, 9), row.planned.line, row.planned.bottle) for row in self.plan.rows
-        ]
-        self._session.attempt(self._session.book.weighings.replan, making.key, plan)
-        self._at = None
-        self.refresh()
-        short = [row.name for row in self.plan.rows if row.is_done and row.off_g < -self._step() / 2]
-        said = f"Scaled × {factor:.4g}. " + (f"Add to {figures.listed(short)}: choose the line in the plan." if short else "")
-        self._say(said, "quiet")
-
     def _on_figure_edited(self, text: str) -> None:
         if text != self._asked:
             self._asked = ""
@@ -377,8 +424,15 @@ class ScaleView(QWidget):
                 self._session.book.bottles.correct_mass, row.bottle.key, round(mass - left, 9), why
             )  # fmt: skip
             self._take(row, mass)
-        elif verb == "scale":
-            self._scale(float(rest))
+        elif verb == "scale" and self._off is not None:
+            factor = self.plan.rows[self._off].read_g / self.plan.rows[self._off].planned.target_g
+            self._take_plan(scaled(self.plan, self._off), f"Scaled × {factor:.4g}; what is in and short stands at the end.")
+        elif verb == "ask":
+            self._ask_give_up()
+        elif verb == "fewest":
+            self._seek_fewest()
+        elif verb == "top up" and self._offered is not None:
+            self._take_plan(topped_up(self.plan, self._offered.additions), "The additions stand in the plan.")
         elif verb == "again":
             self._at = int(rest)
             self.model.show_rows(views(self.plan.rows, self._balance, self._at, TOLERANCE))

@@ -1,0 +1,123 @@
+# SPDX-License-Identifier: MIT
+"""What can be done about a figure that is off: leave it, scale all the others, add to as few as will do, or throw it away.
+
+Each answer says what it costs in grams, money and further weighings, how many of those are below what the balance can weigh, and
+how far the worst share stays off. The fewest additions come from a small mixed-integer programme (scipy's HiGHS).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from perfumery.findings import refuse
+from perfumery.values import Balance
+from perfumery.weighing import least_weight
+
+KEEP, SCALE, TOP_UP, DISCARD = "keep", "scale", "top up", "discard"
+# A share this much nearer to its limit than the limit is inside it: sums of floats are not the perfumer's fault.
+_SLACK = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Cure:
+    """One answer. `additions` {place of the line: g to add} over what is in, or over the target of what is still to come;
+    `weighings` further ones that this takes, `too_small` of them below the least weight; `extra_g` and `extra_cost` over what was
+    meant, `worst` the largest relative deviation of a share that stays. `is_worth` is False for a cure worse than the fault."""
+
+    kind: str
+    total_g: float
+    additions: Mapping[int, float] = field(default_factory=dict)
+    weighings: int = 0
+    too_small: int = 0
+    extra_g: float = 0.0
+    extra_cost: float | None = None
+    worst: float = 0.0
+    is_worth: bool = True
+
+
+def cures(
+    targets_g: Sequence[float], in_vessel_g: Sequence[float], place: int, balance: Balance, tolerance: float,
+    prices: Sequence[float | None] | None = None, *, search: bool = True,
+) -> tuple[Cure, ...]:  # fmt: skip
+    """The four answers to the figure at `place`: targets and what is in the vessel by line, g; nothing in is still to come.
+
+    `tolerance` is the relative deviation of a share that is allowed; `prices` are per g by line. Keep and discard always stand;
+    scale only where more than its target is in; top up only where additions that can be weighed bring every share within the
+    tolerance, and where it is searched for (the first search imports scipy, which takes a moment). Raises Refused
+    `mass-not-positive` for targets that are none.
+    """
+    if not all(target > 0 for target in targets_g):
+        raise refuse("mass-not-positive", mass_g=min(targets_g, default=0.0))
+    meant = math.fsum(targets_g)
+    shares = [target / meant for target in targets_g]
+    base = [held if held > 0 else target for held, target in zip(in_vessel_g, targets_g, strict=True)]
+    least = least_weight(balance, tolerance)
+
+    def answer(kind: str, additions: Mapping[int, float], *, extra_g: float | None = None) -> Cure:
+        final = [mass + additions.get(at, 0.0) for at, mass in enumerate(base)]
+        total = math.fsum(final)
+        again = [added for at, added in additions.items() if in_vessel_g[at] > 0]
+        added = math.fsum(additions.values()) if extra_g is None else extra_g
+        cost = _cost(additions, prices) if kind != DISCARD else _cost(dict(enumerate(in_vessel_g)), prices)
+        worst = max(abs(mass / total / share - 1) for mass, share in zip(final, shares, strict=True))
+        small = sum(mass < least * (1 - _SLACK) for mass in again)
+        return Cure(kind, total, dict(additions), len(again), small, added, cost, worst, is_worth=small == 0)
+
+    kept = answer(KEEP, {})
+    found = [kept]
+    factor = in_vessel_g[place] / targets_g[place]
+    if factor > 1:
+        wanted = {at: target * factor - base[at] for at, target in enumerate(targets_g) if at != place}
+        found.append(answer(SCALE, {at: added for at, added in wanted.items() if added > _SLACK * meant}))
+    if search and kept.worst > tolerance * (1 + _SLACK):
+        fewest = _fewest(base, in_vessel_g, shares, tolerance, least, prices)
+        if fewest is not None:
+            found.append(answer(TOP_UP, fewest))
+    found.append(answer(DISCARD, {}, extra_g=math.fsum(in_vessel_g)))
+    return tuple(found)
+
+
+def _cost(masses: Mapping[int, float], prices: Sequence[float | None] | None) -> float | None:
+    """What these cost; None where a price that counts is not known."""
+    if prices is None:
+        return None
+    each = [(mass, prices[at]) for at, mass in masses.items() if mass > 0]
+    known = [mass * price for mass, price in each if price is not None]
+    return math.fsum(known) if len(known) == len(each) else None
+
+
+def _fewest(
+    base: Sequence[float], in_vessel: Sequence[float], shares: Sequence[float], tolerance: float, least: float,
+    prices: Sequence[float | None] | None,
+) -> dict[int, float] | None:  # fmt: skip
+    """{line: g} of the fewest additions, then the cheapest of those, that bring every share within the tolerance; None where
+    there are none. A line still to come takes more at no further weighing; one that is in needs a weighing of its own."""
+    import numpy as np  # only who asks for it pays for reading it
+    from scipy.optimize import Bounds, LinearConstraint, milp  # type: ignore[import-untyped]
+
+    n = len(base)
+    mass, share = np.asarray(base), np.asarray(shares)
+    again = np.asarray([held > 0 for held in in_vessel])
+    most = 10 * float(mass.sum())
+    # unknowns: g added to each line, and whether a line that is in is weighed again
+    within = np.eye(n) - np.outer((1 + tolerance) * share, np.ones(n))
+    beyond = np.outer((1 - tolerance) * share, np.ones(n)) - np.eye(n)
+    rows = [
+        LinearConstraint(np.hstack([within, np.zeros((n, n))]), ub=-(within @ mass)),
+        LinearConstraint(np.hstack([beyond, np.zeros((n, n))]), ub=-(beyond @ mass)),
+        LinearConstraint(np.hstack([np.eye(n), -most * np.eye(n)]), ub=np.where(again, 0.0, most)),
+        LinearConstraint(np.hstack([np.eye(n), -least * np.eye(n)]), lb=np.zeros(n)),
+    ]
+    bounds = Bounds(np.zeros(2 * n), np.concatenate([np.full(n, most), np.where(again, 1.0, 0.0)]))
+    whole = np.concatenate([np.zeros(n), np.ones(n)])
+    count = np.concatenate([np.zeros(n), np.ones(n)])
+    first = milp(count, constraints=rows, bounds=bounds, integrality=whole)
+    if first.x is None:
+        return None
+    rows.append(LinearConstraint(count[None, :], ub=[round(float(first.fun)) + 0.5]))
+    each = [1.0 if prices is None or price is None else max(price, 1e-6) for price in (prices or [None] * n)]
+    cheapest = milp(np.concatenate([each, np.zeros(n)]), constraints=rows, bounds=bounds, integrality=whole)
+    added = first.x if cheapest.x is None else cheapest.x
+    return {at: float(round(added[at], 9)) for at in range(n) if added[at] > 1e-7}
