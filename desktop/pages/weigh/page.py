@@ -106,6 +106,8 @@ class WeighPage(QWidget):
             self.scale.figure.setFocus(Qt.FocusReason.OtherFocusReason)
         elif self.stack.currentWidget() is self.begin:
             self.begin.amount.setFocus(Qt.FocusReason.OtherFocusReason)
+        elif self.stack.currentWidget() is self.__dict__.get("balances"):
+            self.balances.take_focus()
 
     def go_to(self, value: Any) -> None:
         """Shows the weighing or trial of a vial or making."""

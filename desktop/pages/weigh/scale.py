@@ -23,6 +23,7 @@ from perfumery.overpour import KEEP, SCALE, TOP_UP
 
 BIG, LARGE_KEY = 28, 44
 BESIDE = ("mark", "name", "bottle", "place", "target", "read")
+JUNIPER = "@juniper"  # stands in a sentence for the colour of its links
 BETWEEN = 1.5  # a tare-each figure this close to vessel plus target is taken for a balance that was not tared
 
 
@@ -40,6 +41,7 @@ class ScaleView(QWidget):
         self._at: int | None = None
         self._balance: Balance | None = None
         self._asked = ""
+        self._told = "", "quiet"
         self._off: int | None = None
         self._offered: Cure | None = None
         self.head = QLabel(self)
@@ -129,6 +131,7 @@ class ScaleView(QWidget):
             button.setFont(theme.font(16))
         self.caption.setFont(theme.font(16))
         self.said.setFont(theme.font(16))
+        self._say(*self._told)
 
     # showing ----------------------------------------------------------------------------------------------------------
 
@@ -140,7 +143,7 @@ class ScaleView(QWidget):
         self._balance = None if self.making.balance is None else book.get(Balance, self.making.balance)
         self._at = None
         self._asked = ""
-        self.said.setText("")
+        self._say("", "quiet")
         self.refresh()
         self.figure.setFocus(Qt.FocusReason.OtherFocusReason)
 
@@ -252,9 +255,7 @@ class ScaleView(QWidget):
         near = max(target * TOLERANCE, BETWEEN * self._step())
         if inside and abs(untared - target) <= near < abs(shown - target) and self._asked != self.figure.text():
             self._asked = self.figure.text()
-            theme = self._session.theme
-            link = (f"<a style='color:{theme.token('juniper')}' href='take:{untared!r}'>take "
-                    f"{figures.mass_text(untared, self._step())}</a>")  # fmt: skip
+            link = self._link(f"take:{untared!r}", f"take {figures.mass_text(untared, self._step())}")
             self._say(f"Not tared? Then it is {figures.mass_text(untared, self._step())}: {link}. Enter again keeps "
                       f"{figures.mass_text(shown, self._step())}.", "amber")  # fmt: skip
             return None
@@ -285,9 +286,7 @@ class ScaleView(QWidget):
         """More than the book says is in the bottle: the balance is right, so the book is set right by name, in place."""
         said = wording.sentences(fault.findings)
         if any(finding.code == "beyond-left" for finding in fault.findings) and row.bottle is not None:
-            theme = self._session.theme
-            said = (f"{said} <a style='color:{theme.token('juniper')}' href='more:{mass!r}'>There was more: book it so, and "
-                    "accept the figure</a>")  # fmt: skip
+            said = f"{said} {self._link(f'more:{mass!r}', 'There was more: book it so, and accept the figure')}"
         self._say(said, "wrong")
 
     def _tell(self, place: int | None) -> None:
@@ -348,7 +347,8 @@ class ScaleView(QWidget):
         if cure.weighings:
             text += f", {figures.count(cure.weighings, 'further weighing')}"
         if cure.too_small:
-            text += f" of which {cure.too_small} are too small for this balance: worse than the fault"
+            small = "is" if cure.too_small == 1 else "are"
+            text += f" of which {cure.too_small} {small} too small for this balance: worse than the fault"
         return text
 
     def _seek_fewest(self) -> None:
@@ -372,7 +372,7 @@ class ScaleView(QWidget):
         self.figure.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _link(self, target: str, text: str) -> str:
-        return f"<a style='color:{self._session.theme.token('juniper')}' href='{target}'>{text}</a>"
+        return f"<a style='color:{JUNIPER}' href='{target}'>{text}</a>"
 
     def put_later(self) -> None:
         """This line after all the others."""
@@ -396,9 +396,8 @@ class ScaleView(QWidget):
             self.finished.emit(vial.key)
 
     def _ask_give_up(self) -> None:
-        theme = self._session.theme
         inside = figures.mass_text(self.plan.in_vessel_g, self._step())
-        link = f"<a style='color:{theme.token('brick')}' href='give up:'>Throw it away</a>"
+        link = self._link("give up:", "Throw it away")
         self._say(f"{inside} would go to waste; the figures stay in the book. {link}, or go on.", "amber")
 
     def _go_to_row(self, place: int) -> None:
@@ -444,9 +443,12 @@ class ScaleView(QWidget):
             self.left.emit()
 
     def _say(self, text: str, role: str) -> None:
-        token = {"wrong": "brick", "amber": "amber", "quiet": "quiet"}[role]
-        colour = self._session.theme.token(token)
-        self.said.setText(f"<span style='color:{colour}'>{text}</span>" if text else "")
+        """Shows a sentence below the figure; colours are those of the theme in force, whenever it is switched."""
+        self._told = text, role
+        theme = self._session.theme
+        colour = theme.token({"wrong": "brick", "amber": "amber", "quiet": "quiet"}[role])
+        inked = text.replace(JUNIPER, theme.token("juniper"))
+        self.said.setText(f"<span style='color:{colour}'>{inked}</span>" if text else "")
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:

@@ -57,7 +57,7 @@ class StartSheet(QWidget):
         self.orders = Chips(ORDERS, "order", self)
         self.same_mass = QCheckBox("same mass, though a bottle is off its written strength", self)
         self.model = PlanModel(self._step, self)
-        self.grid = Grid(session.theme, session.settings, "plan", "name", self)
+        self.grid = Grid(session.theme, session.settings, "plan", "name", self, roomy={"stock": 170, "inside": 150})
         self.grid.setAccessibleName("What is to be weighed")
         self.grid.enter_edits = False
         self.grid.show_model(self.model)
