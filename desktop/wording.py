@@ -279,6 +279,12 @@ _SENTENCES: dict[str, str] = {
     "now and then. Warm gently only where its safety data sheet allows.",
     "warm-thick": "{name} is thick: warm its closed bottle in hand-warm water until it pours, away from any flame.",
     "tare-implausible": "Gross less net gives a tare of {tare_g:mass}. Look at both figures again.",
+    "order-boat": "Weigh it in a boat: it is a powder, and first, while the vessel is dry.",
+    "order-thick": "Thick: first, so that the rest washes it down.",
+    "order-accord": "An accord: early, before the bulk it is a part of.",
+    "order-trace": "A trace, as its dilution: before the bulk, while the vessel is light.",
+    "order-bulk": "The bulk: the least volatile first.",
+    "order-volatile": "Volatile: last, so that it does not leave while the others are weighed.",
     "too-few-readings": "{count:parts} readings say nothing of a spread. Take at least {least:parts}, better ten.",
     "over-capacity": "{mass_g:mass} with its vessel is more than this balance carries ({max_g:mass}). Take another balance, a "
     "lighter vessel, or less.",

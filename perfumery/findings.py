@@ -29,7 +29,8 @@ CODES: frozenset[str] = frozenset(
         "too-little", "left-unknown", "source-itself",
         # a bottle: what it can take, what speaks against it, how its contents are brought into solution
         "vessel-too-small", "head-space-small", "container-plastic", "liner-none", "dropper-rubber", "dissolve-solid",
-        "warm-thick", "tare-implausible", "too-few-readings", "over-capacity",
+        "warm-thick", "tare-implausible", "too-few-readings", "order-boat", "order-thick",
+        "order-accord", "order-trace", "order-bulk", "order-volatile", "over-capacity",
         # notices that forbid nothing
         "price-unknown", "no-lines", "all-carrier", "over-price", "grams-lost", "retired-used",
         # rows of a pasted sheet

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from PySide6.QtCore import QObject
@@ -62,6 +62,8 @@ class PlanModel(TableModel[PlanView]):
     def __init__(self, d_g: Callable[[], float], parent: QObject | None = None) -> None:
         super().__init__(columns(d_g), parent)
         self.tolerance = 0.05
+        # {line: why it stands where it stands}
+        self.reasons: Mapping[int | None, str] = {}
 
     def identity(self, row: PlanView) -> tuple[int | None, int | None, int]:
         """The line and bottle at their place."""
@@ -81,6 +83,8 @@ class PlanModel(TableModel[PlanView]):
         """Why a cell is amber."""
         if row.row.bottle is None:
             return "No bottle holds this stock. Make it on the Shelf, or choose another version."
+        if column.key in ("mark", "name"):
+            return self.reasons.get(row.row.planned.line, "")
         if column.key == "error" and row.error is not None and row.error > self.tolerance:
             return "The balance is too coarse for so little: take a larger amount, a weaker dilution, or another balance."
         if column.key == "read" and row.is_outside:

@@ -283,6 +283,29 @@ def test_stop_at_figures_when_the_balance_runs_on(scale: Scale) -> None:
     assert [move.mass_g for move in scale.book.weighings.poured(view.making.key)] == pytest.approx([0.052, 0.701])
 
 
+def test_by_difference_before_less_after(scale: Scale) -> None:
+    scale.page.begin.modes.choose("by difference")
+    scale.press(Key.Key_Return)
+    view = scale.page.scale
+    assert "before − after" in view.caption.text()
+    scale.weigh("12.345-12.295")
+    scale.weigh("12.0-12.5")
+    assert "Before is more than after" in scale.told()
+    view.figure.clear()
+    scale.weigh("0.7")  # the difference itself
+    assert [move.mass_g for move in scale.book.weighings.poured(view.making.key)] == pytest.approx([0.05, 0.7])
+
+
+def test_every_line_says_why_it_stands_there_and_what_to_lay_ready(scale: Scale) -> None:
+    page = scale.page.begin
+    page.orders.choose("suggested")
+    page._show_plan()
+    column = page.model.columns[page.model.place_of("name")]
+    told = {row.row.name: page.model.tip(row, column) for row in page.model.rows}
+    assert "An accord" in told["Wet slate accord"] and "The bulk" in told["Linalool"]
+    assert "11 pipettes, 0 boats to lay ready" in page.total.text()
+
+
 def test_bad_figures_stay_in_the_field_and_say_why(scale: Scale) -> None:
     scale.press(Key.Key_Return)
     view = scale.page.scale

@@ -172,6 +172,11 @@ class ScaleView(QWidget):
         """Whether the balance is not tared between lines, and shows the total."""
         return self.making is not None and self.making.mode == "running total"
 
+    @property
+    def is_difference(self) -> bool:
+        """Whether a boat or pipette is weighed before and after; what stays in it goes to waste, never back."""
+        return self.making is not None and self.making.mode == "by difference"
+
     def _step(self) -> float:
         return 0.001 if self._balance is None else self._balance.d_g
 
@@ -211,7 +216,8 @@ class ScaleView(QWidget):
             gross = ""
             if self.plan.in_vessel_g and vial is not None and vial.tare_g is not None:
                 gross = f" · gross {figures.mass_text(vial.tare_g + self.plan.in_vessel_g, step)}"
-            self.caption.setText(f"target, g   ·   {inside} in the vessel{gross}")
+            how = "   ·   type before − after, as 12.345-12.045" if self.is_difference else ""
+            self.caption.setText(f"target, g   ·   {inside} in the vessel{gross}{how}")
             self.target.setText(figures.mass(target, step))
         self.figure.clear()
 
@@ -232,7 +238,7 @@ class ScaleView(QWidget):
             self._say(f"No bottle holds {row.name} {row.stock}. Put it by and make one on the Shelf.", "wrong")
             return
         try:
-            shown = mass_of(self.figure.text())
+            shown = self._shown()
             mass = self._mass_of(shown, row)
         except Refused as fault:
             self._say(wording.sentences(fault.findings), "wrong")
@@ -240,6 +246,14 @@ class ScaleView(QWidget):
         if mass is None:
             return
         self._take(row, mass)
+
+    def _shown(self) -> float:
+        """The figure typed; by difference the boat or pipette before, less after: '12.345 - 12.045'. Raises Refused."""
+        text = self.figure.text()
+        before, minus, after = text.replace("−", "-").partition("-")
+        if self.is_difference and minus and before.strip():
+            return round(mass_of(before) - mass_of(after), 9)
+        return mass_of(text)
 
     def _mass_of(self, shown: float, row: PlanRow) -> float | None:
         """The net mass of a figure shown; None where it has to be asked about first."""
@@ -251,6 +265,11 @@ class ScaleView(QWidget):
                 return None
             return mass
         target = row.planned.target_g
+        if self.is_difference:
+            if shown <= 0:
+                self._say("Before is more than after: look at both figures again.", "wrong")
+                return None
+            return shown
         untared = round(shown - inside, 9)
         near = max(target * TOLERANCE, BETWEEN * self._step())
         if inside and abs(untared - target) <= near < abs(shown - target) and self._asked != self.figure.text():

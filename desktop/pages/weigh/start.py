@@ -16,6 +16,7 @@ from desktop.widgets.chips import Chips
 from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
 from perfumery import Bottle, Finding, Making, Material, Refused, Version, least_weight
+from perfumery.order import reason_of, suggested_order, tools
 from perfumery.weighing import smallest_amount
 
 MODES = {"tare each": "tare each", "stop at": "running total", "by difference": "by difference"}
@@ -221,6 +222,7 @@ class StartSheet(QWidget):
         self.noted.setVisible(bool(said))
         lines = figures.count(len(self._plan.rows), "line")
         self.total.setText(f"{lines}, {figures.mass_text(self._plan.total_g, self._step())}")
+        self._show_tools(version)
         self.begin.setEnabled(not missing)
         self.sheet.setEnabled(True)
 
@@ -230,23 +232,27 @@ class StartSheet(QWidget):
             return book.weighings.remembered(version.key)
         if name == "as written":
             return tuple(line.key for line in version.lines if line.key is not None)
-        return self.suggested(version)
+        return tuple(place.line for place in suggested_order(version.lines, self._materials(version)) if place.line is not None)
 
-    def suggested(self, version: Version) -> tuple[int, ...]:
-        """The order that is suggested: solids, then thick and trace stocks, the bulk, the most volatile last."""
+    def _materials(self, version: Version) -> dict[int, Material]:
         book = self._session.book
-        materials = {line.material: book.get(Material, line.material) for line in version.lines if line.material is not None}
+        inner = (version, *book.shelf(version).accords.values())
+        keys = {line.material for own in inner for line in own.lines if line.material is not None}
+        return {key: material for key in keys if (material := book.get(Material, key)) is not None}
 
-        def rank(line: object) -> tuple[int, float]:
-            material = materials.get(getattr(line, "material", None))
-            if material is None:
-                return 1, -getattr(line, "parts", 0.0)
-            if material.is_solid and getattr(line, "strength", 1.0) == 1:
-                return 0, -getattr(line, "parts", 0.0)
-            thick = any(word in material.form for word in ("viscous", "resinoid", "paste", "absolute", "concrete"))
-            return (1 if thick else 2 if getattr(line, "strength", 1.0) < 1 else 3), -getattr(line, "parts", 0.0)
-
-        return tuple(line.key for line in sorted(version.lines, key=rank) if line.key is not None)
+    def _show_tools(self, version: Version) -> None:
+        """Why each line stands where it stands, and what to lay ready."""
+        assert self._plan is not None
+        inner = (version, *self._session.book.shelf(version).accords.values())
+        lines = {line.key: line for own in inner for line in own.lines}
+        materials = self._materials(version)
+        taken = [(lines[row.planned.line], row.bottle) for row in self._plan.rows if row.planned.line in lines]
+        self.model.reasons = {
+            line.key: wording.sentence(Finding(f"order-{reason_of(line, materials)}")) for line, _ in taken
+        }  # fmt: skip
+        pipettes, boats = tools([line for line, _ in taken], [row and row.bottle for _, row in taken], materials)
+        ready = f"{figures.count(pipettes, 'pipette')}, {figures.count(boats, 'boat')} to lay ready"
+        self.total.setText(f"{self.total.text()} · {ready}")
 
     def _too_small(self) -> list[str]:
         balance = self.balance.balance
