@@ -101,7 +101,13 @@ def test_the_plan_says_what_from_where_in_the_order_of_last_time(scale: Scale) -
     )  # fmt: skip
     assert page.model.rowCount() == 20
     assert [row.row.name for row in page.model.rows if row.error > 0.05] == ["2,6-Nonadienal"]
-    assert "in all would do" in page.noted.text()
+    said = page.noted.text().replace("\u2009", " ")
+    assert "What would do: 6.48 g in all, or stocks 1.3 times weaker." in said
+    page.balance.setCurrentIndex(page.balance.findText("B2 generic 0.01 g balance"))
+    assert "or B1 generic 0.001 g balance" not in page.noted.text()  # it cannot weigh all of it either
+    page.amount.setText("10")
+    page._show_plan()
+    assert page.noted.text().endswith("or B1 generic 0.001 g balance.")
 
 
 def test_a_stock_off_its_strength_gives_the_same_neat_amount_or_the_same_mass(scale: Scale) -> None:

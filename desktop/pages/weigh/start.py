@@ -15,7 +15,7 @@ from desktop.session import Session
 from desktop.widgets.chips import Chips
 from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
-from perfumery import Bottle, Finding, Making, Material, Refused, Version, least_weight
+from perfumery import Balance, Bottle, Finding, Making, Material, Refused, Version, least_weight
 from perfumery.order import reason_of, suggested_order, tools
 from perfumery.weighing import smallest_amount
 
@@ -263,10 +263,16 @@ class StartSheet(QWidget):
         if not small:
             return []
         total = self._plan.total_g
+        smallest = min(row.planned.target_g for row in self._plan.rows)
         larger = smallest_amount((row.planned.target_g / total for row in self._plan.rows), balance, TOLERANCE)
+        finer = [
+            other.name for other in self._session.book.all(Balance)
+            if other.retired_on is None and least_weight(other, TOLERANCE) <= smallest
+        ]  # fmt: skip
+        mends = [f"{figures.mass_text(larger, 0.01)} in all", f"stocks {least / smallest:.2g} times weaker", *finer[:1]]
         return [
             f"{balance.name} weighs less than {figures.mass_text(least, self._step())} with an error over {TOLERANCE * 100:g} %: "
-            f"{figures.listed(small)}. {figures.mass_text(larger, 0.01)} in all would do, or weaker dilutions."
+            f"{figures.listed(small)}. What would do: {', or '.join(mends)}."
         ]
 
     def _too_heavy(self, amount: float) -> list[Finding]:
