@@ -12,6 +12,9 @@ from dataclasses import dataclass, field
 
 from perfumery.findings import refuse
 
+# The material a strength is told of, and all else, where nothing but the strength is known.
+_TOLD, _REST = 0, 1
+
 
 @dataclass(frozen=True, slots=True)
 class Dilution:
@@ -120,3 +123,36 @@ def weaken(mass_g: float, strength: float, wanted: float) -> float:
     if not 0 < wanted <= strength:
         raise refuse("strength-out-of-reach", wanted=wanted, most=strength)
     return mass_g * (strength / wanted - 1)
+
+
+def true_strength(pours: Iterable[tuple[float, float | None, float, float | None]]) -> tuple[float, float | None]:
+    """(strength, its standard uncertainty) of liquids of (strength, its u, mass, u of the mass) brought together; the
+    uncertainty is None where that of one of them cannot be told."""
+    own = tuple(pours)
+    both = [
+        Pour({_TOLD: strength, _REST: 1 - strength}, mass_g, u_g or 0.0, {_TOLD: u or 0.0})
+        for strength, u, mass_g, u_g in own
+    ]
+    known = all(u is not None and u_g is not None for _, u, _, u_g in own)
+    return mixed(both).get(_TOLD, 0.0), mixed_u(both)[_TOLD] if known else None
+
+
+def made_up_g(first_g: float, first: float, second: float, wanted: float) -> float | None:
+    """g of a liquid of strength `second` that bring a mass of strength `first` to the one wanted: m·(w₁ − w) ÷ (w − w₂). None
+    where no amount of it does."""
+    away = wanted - second
+    grams = first_g * (first - wanted) / away if away else -1.0
+    return grams if grams >= 0 else None
+
+
+def largest_total_g(total_g: float, needs_g: float, left_g: float) -> float:
+    """The largest total for which what is left of one liquid is enough, where a total needs so much of it."""
+    return total_g * max(left_g, 0.0) / needs_g
+
+
+def labelled(strength: float, material: int | None, carrier: int | None) -> dict[int, float]:
+    """{material: share} by what stands on a label; empty where the label does not say it."""
+    if material is None or (strength < 1 and carrier is None):
+        return {}
+    rest = {} if carrier is None or strength == 1 else {carrier: 1 - strength}
+    return {material: strength} | rest

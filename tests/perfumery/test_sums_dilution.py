@@ -10,7 +10,18 @@ from hypothesis import strategies as st
 from uncertainties import ufloat
 
 from perfumery import Refused
-from perfumery.dilution import Pour, dilute, mixed, mixed_u, strengthen, weaken
+from perfumery.dilution import (
+    Pour,
+    dilute,
+    labelled,
+    largest_total_g,
+    made_up_g,
+    mixed,
+    mixed_u,
+    strengthen,
+    true_strength,
+    weaken,
+)
 
 AMBER, DPG, ETHANOL = 1, 2, 3
 
@@ -155,3 +166,43 @@ def test_any_chain_of_makings_and_top_ups_keeps_the_exact_balance(acts):
         assert math.fsum(shares.values()) == pytest.approx(1, abs=1e-12)
         assert shares == pytest.approx({key: float(share) for key, share in exact.items()}, rel=1e-12)
         bottles.append((shares, Fraction(total), exact))
+
+
+def test_the_strength_that_was_really_weighed():
+    """2.04 g neat and 17.96 g carrier, each to 1 mg: u = √((17.96·u)² + (2.04·u)²) ÷ 20²."""
+    strength, u = true_strength([(1.0, 0.0, 2.04, 0.001), (0.0, 0.0, 17.96, 0.001)])
+    assert strength == pytest.approx(0.102) and u == pytest.approx(math.hypot(17.96 * 0.001, 2.04 * 0.001) / 400)
+    # a source that is known to 0.2 % brings its part; one that is not known, or a balance that is not, leaves it open
+    _, with_source = true_strength([(0.5, 0.002, 4.0, 0.0), (0.0, 0.0, 16.0, 0.0)])
+    assert with_source == pytest.approx(0.0004)
+    assert true_strength([(0.5, None, 4.0, 0.001), (0.0, 0.0, 16.0, 0.001)]) == (pytest.approx(0.1), None)
+    assert true_strength([(0.5, 0.0, 4.0, None), (0.0, 0.0, 16.0, 0.001)]) == (pytest.approx(0.1), None)
+    assert true_strength([(0.0, 0.0, 4.0, None)]) == (0.0, None)
+
+
+@given(st.floats(0.1, 100), st.floats(0.02, 1), st.floats(0.01, 0.99))
+def test_what_is_made_up_comes_to_the_strength_wanted(first_g, first, part):
+    wanted = first * part
+    grams = made_up_g(first_g, first, 0.0, wanted)
+    assert grams is not None and mixed([Pour({AMBER: first, DPG: 1 - first}, first_g), Pour({DPG: 1.0}, grams)])[
+        AMBER
+    ] == pytest.approx(wanted)
+    # the carrier came first: so much of the stronger one
+    stronger = made_up_g(first_g, 0.0, first, wanted)
+    assert stronger is not None and stronger * first / (stronger + first_g) == pytest.approx(wanted)
+
+
+def test_what_no_amount_makes_up():
+    assert made_up_g(1.0, 0.1, 0.1, 0.1) is None
+    assert made_up_g(1.0, 0.1, 0.05, 0.2) is None
+
+
+def test_the_largest_total_that_what_is_left_allows():
+    assert largest_total_g(20.0, 10.0, 5.0) == 10.0
+    assert largest_total_g(20.0, 10.0, -1.0) == 0.0
+
+
+def test_what_a_label_says():
+    assert labelled(1.0, AMBER, None) == {AMBER: 1.0} == labelled(1.0, AMBER, DPG)
+    assert labelled(0.1, AMBER, DPG) == pytest.approx({AMBER: 0.1, DPG: 0.9})
+    assert labelled(0.1, AMBER, None) == {} == labelled(1.0, None, DPG)
