@@ -10,6 +10,7 @@ from datetime import date
 
 from desktop import figures, wording
 from desktop.models.days import parse_day
+from desktop.models.masses import grams
 from perfumery import Bottle, Finding, Refused, parse_number
 from perfumery.findings import refuse
 from perfumery.vessel import container_cautions
@@ -146,7 +147,7 @@ class DeliveryRow:
     def decimals(self) -> int:
         """So many decimals the balance showed."""
         texts = (self.typed.get(cell, "").replace(",", ".") for cell in ("gross", "tare"))
-        return max(len(text.partition(".")[2].strip()) for text in texts)
+        return max(sum(sign.isdigit() for sign in text.partition(".")[2]) for text in texts)
 
     def _mass(self, g: float | None) -> str:
         return figures.mass_text(g, 10.0**-self.decimals) if self.decimals else figures.unit(figures.parts(g), "g")
@@ -202,7 +203,8 @@ def reckoned(row: DeliveryRow, known: Known, today: date) -> DeliveryRow:
         text = row.typed.get(cell, "")
         if text:
             try:
-                read[cell] = _not_negative(parse_number(text), zero=cell == "price")
+                parse = grams if cell in ("gross", "tare") else parse_number
+                read[cell] = _not_negative(parse(text), zero=cell == "price")
             except Refused as fault:
                 problems.append((cell, wording.sentences(fault.findings)))
     ordered, opened = None, None

@@ -267,6 +267,7 @@ def test_weighed_again_by_keyboard_and_told_before_it_is_booked(studio: Shelf) -
     page.choose(studio.key("K20"))
     page.list.setFocus()
     page.commands["reweigh"].trigger()
+    page.reweigh.balance.setCurrentIndex(0)
     studio.type("53,15")  # tare 36.66
     said = page.reweigh.gross_field.remark.text().replace("\u2009", " ")
     assert "It holds 16.490 g. 2.004 g are missing" in said and "between 10.20 % and 11.44 %" in said

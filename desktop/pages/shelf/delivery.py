@@ -14,21 +14,20 @@ from typing import Any
 
 from PySide6.QtCore import QEvent, QModelIndex, QObject, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QShowEvent
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from desktop import figures, wording
 from desktop.models.delivery import DeliveryModel
 from desktop.models.delivery_rows import DeliveryRow, typed_day
+from desktop.pages.masses import BalanceBox
 from desktop.pages.shelf.delivery_grid import DeliveryGrid, is_booking
 from desktop.session import Session
 from desktop.widgets.field import Field
 from desktop.widgets.labels import label
 from desktop.widgets.type_ahead import TypeAhead
-from perfumery import Balance, Finding, Refused
+from perfumery import Finding, Refused
 from perfumery.text import fold
 
-BALANCE = "delivery/balance"
-NO_BALANCE = "not said"
 KEYS = "Enter: next figure · Tab: next cell · Space: take what is offered · Ctrl+D: as above · Del: remove the bottle"
 OFFERED = {"number": "order no. {}", "price": "{} for the bottle, as last time"}
 # The sentences of the current row have their room, so that the table does not jump.
@@ -64,7 +63,7 @@ class DeliverySheet(QWidget):
         self.supplier = TypeAhead(session.theme, self._suppliers, self)
         self.supplier.setProperty("role", "")
         self.day = QLineEdit(self)
-        self.balance = QComboBox(self)
+        self.balance = BalanceBox(session, self)
         self.supplier_field = Field("supplier", self.supplier, self, tip="Who it came from, once for the whole parcel")
         self.day_field = Field("came on", self.day, self, tip="Today; or as 11 Mar, or 2025-03-11")
         self.balance_field = Field("balance", self.balance, self, tip="What the bottles were weighed on: its uncertainty is kept")
@@ -130,7 +129,6 @@ class DeliverySheet(QWidget):
         self.supplier.editingFinished.connect(self._settle_supplier)
         self.day.returnPressed.connect(self._go_to_table)
         self.day.editingFinished.connect(self._read_day)
-        self.balance.activated.connect(lambda _: self._session.settings.keep(BALANCE, self.balance.currentText()))
         for field in (self.supplier, self.day, self.balance):
             field.installEventFilter(self)
         self.grid.booking_asked.connect(self.book)
@@ -154,9 +152,9 @@ class DeliverySheet(QWidget):
 
     def start(self) -> None:
         """Shows the sheet: empty with today's date, or as it was left."""
-        self._fill_balances()
         self._take_up()
         kept = self.model.bottles
+        self.balance.refresh(keep=bool(kept))
         if kept:
             self._offer(f"Kept from before: {figures.count(len(kept), 'bottle')}.", "Begin anew", self.begin_anew)
         else:
@@ -262,15 +260,6 @@ class DeliverySheet(QWidget):
         self.day_field.say("")
         return day
 
-    def _fill_balances(self) -> None:
-        chosen = self.balance.currentText() or self._session.settings.text(BALANCE)
-        self.balance.clear()
-        self.balance.addItem(NO_BALANCE)
-        for balance in self._session.book.all(Balance):
-            if balance.retired_on is None:
-                self.balance.addItem(balance.name, balance.key)
-        self.balance.setCurrentIndex(max(0, self.balance.findText(chosen)))
-
     # the rows ---------------------------------------------------------------------------------------------------------
 
     @property
@@ -370,7 +359,7 @@ class DeliverySheet(QWidget):
             self._go_to_wrong(waiting, self.model.row(waiting).wants)
             return
         try:
-            put = self.model.receive(day, self._session.book.get(Balance, self.balance.currentData() or 0))
+            put = self.model.receive(day, self.balance.balance)
         except Refused as fault:
             self._say_refused(fault.findings)
             return
