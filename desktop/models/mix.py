@@ -14,6 +14,7 @@ from typing import Any
 
 from db import Book, BottleRow, Poured
 from desktop import figures
+from desktop.models.mix_known import Known
 from perfumery import (
     Balance,
     Bottle,
@@ -21,15 +22,26 @@ from perfumery import (
     Finding,
     Line,
     Material,
+    Move,
     Project,
     Value,
     Version,
-    offered_first,
     resolved,
     weighing,
 )
-from perfumery.dilution import Pour, dilute, mixed, mixed_u, strengthen, weaken
+from perfumery.dilution import (
+    Pour,
+    dilute,
+    labelled,
+    largest_total_g,
+    made_up_g,
+    mixed,
+    strengthen,
+    true_strength,
+    weaken,
+)
 from perfumery.findings import refuse
+from perfumery.ledger import without_carrier
 from perfumery.preparing import SAME_STRENGTH, is_stock
 from perfumery.vessel import ROUGH_DENSITY, container_cautions, density_of, fit, handling
 
@@ -41,7 +53,6 @@ WAYS = (
     ("source", "all the material there is", "material there is, g"),
     ("carrier", "the carrier is poured already", "carrier poured, g"),
 )
-_TELLING, _REST = 0, 1
 # Sums of binary figures differ by less than this, g.
 _DUST_G = 1e-9
 
@@ -60,7 +71,8 @@ class Lack:
 @dataclass(frozen=True, slots=True)
 class Leg:
     """One liquid to be weighed in. `strength` is what it adds to the strength that is told, `strength_u` how far that is
-    known, None where it cannot be told; `unbooked` a bottle that is written into the book just before."""
+    known, None where it cannot be told; `unbooked` a bottle that is written into the book just before; `gone` the code of one
+    that was chosen and is not offered any more, so that none is."""
 
     name: str
     code: str
@@ -74,6 +86,12 @@ class Leg:
     unbooked: Bottle | None = None
     lack: Lack | None = None
     choices: tuple[BottleRow, ...] = ()
+    gone: str = ""
+
+    @property
+    def source(self) -> int | None:
+        """The bottle it comes from: 0 one that is not in the book yet, None where none is chosen."""
+        return 0 if self.unbooked is not None else self.bottle
 
     @property
     def called(self) -> str:
@@ -136,15 +154,11 @@ def truth(plan: Plan, reads: Sequence[float], balance: Balance | None) -> Truth:
     total = math.fsum((plan.before_g, *reads))
     if plan.strength is None or not total > 0:
         return Truth(total, None, None)
-    net = 0.0 if balance is None else weighing.net_u(balance)
-    pours = [_telling(leg.strength, leg.strength_u, g, net) for leg, g in zip(plan.legs, reads, strict=True)]
-    known = [leg.strength_u for leg in plan.legs]
+    net, found = (None, None) if balance is None else (weighing.net_u(balance), weighing.found_u(balance))
+    pours = [(leg.strength, leg.strength_u, read, net) for leg, read in zip(plan.legs, reads, strict=True)]
     if plan.before is not None:
-        found = 0.0 if balance is None else weighing.found_u(balance)
-        pours.append(_telling(plan.before_strength, plan.before_u, plan.before_g, found))
-        known.append(plan.before_u)
-    told = balance is not None and None not in known
-    return Truth(total, mixed(pours).get(_TELLING, 0.0), mixed_u(pours)[_TELLING] if told else None)
+        pours.append((plan.before_strength, plan.before_u, plan.before_g, found))
+    return Truth(total, *true_strength(pours))
 
 
 def made_up(plan: Plan, first_g: float) -> float | None:
@@ -153,12 +167,7 @@ def made_up(plan: Plan, first_g: float) -> float | None:
     if plan.strength is None or plan.before is not None or len(plan.legs) != 2 or not first_g > 0:
         return None
     first, second = plan.legs
-    away = plan.strength - second.strength
-    return first_g * (first.strength - plan.strength) / away if away else None
-
-
-def _telling(strength: float, u: float | None, mass_g: float, u_g: float) -> Pour:
-    return Pour({_TELLING: strength, _REST: 1 - strength}, mass_g, u_g, {_TELLING: u or 0.0})
+    return made_up_g(first_g, first.strength, second.strength, plan.strength)
 
 
 class Mixing:
@@ -166,13 +175,9 @@ class Mixing:
 
     def __init__(self, book: Book) -> None:
         self._book = book
+        self.known = Known(book)
 
     # what can be poured -----------------------------------------------------------------------------------------------
-
-    def rows(self) -> tuple[BottleRow, ...]:
-        """Bottles that stand on the shelf, in the order they are offered."""
-        rows = {row.key: row for row in self._book.bottles.rows()}
-        return tuple(rows[b.key] for b in offered_first(row.bottle for row in rows.values()) if b.key is not None)
 
     def sources(self, material: int | None, strength: float | None = None) -> tuple[BottleRow, ...]:
         """Bottles of a material that are stronger than a strength, by what they hold and by their label."""
@@ -180,7 +185,7 @@ class Mixing:
             return ()
         least = 0.0 if strength is None else strength
         return tuple(
-            row for row in self.rows()
+            row for row in self.known.rows()
             if row.bottle.material == material and row.bottle.strength > least
             and (row.strength is None or row.strength > least)
         )  # fmt: skip
@@ -191,32 +196,19 @@ class Mixing:
 
     def of_version(self, version: int | None, *, vials: bool = False) -> tuple[BottleRow, ...]:
         """Bottles that hold a version undiluted."""
-        rows = [*self.rows(), *(self._book.bottles.rows(vials=True) if vials else ())]
+        rows = [*self.known.rows(), *(self.known.vials() if vials else ())]
         return tuple(row for row in rows if version is not None and row.bottle.version == version and row.bottle.strength == 1)
-
-    def accords(self) -> tuple[Version, ...]:
-        """Versions that can be made up: those used as accords first, then the newest."""
-        known = [version for version in self._book.all(Version) if version.retired_on is None and version.lines]
-        used = {line.accord for version in known for line in version.lines}
-        bottled = {row.bottle.version for row in self._book.bottles.rows(gone=True) if row.bottle.kind == "accord"}
-        return tuple(sorted(known, key=lambda v: (v.key not in used, v.key not in bottled, -(v.key or 0))))
-
-    def material(self, key: int | None) -> Material | None:
-        """A material of the book."""
-        return None if key is None else self._book.get(Material, key)
 
     def carrier_name(self, key: int | None) -> str:
         """A carrier as it is written behind a strength."""
-        value = self.material(key)
+        value = self.known.material(key)
         return "" if value is None else value.carrier_name
 
     def unbooked(self, material: int) -> Bottle:
         """A bottle of a neat material that the book does not have yet, under the next code of its own."""
-        known = self._book.get(Material, material)
+        known = self.known.material(material)
         assert known is not None
-        codes = [b.code for b in self._book.all(Bottle, material=material) if b.kind == "bought"]
-        stem = next((code.rpartition("-")[0] + "-" for code in codes if "-" in code), "B")
-        return Bottle(code=self._book.next_code(Bottle, stem), label=known.short, material=material,
+        return Bottle(code=self.known.next_code(self.known.stem(material)), label=known.short, material=material,
                       remark="no delivery in the book: its mass is not known")  # fmt: skip
 
     # plans ------------------------------------------------------------------------------------------------------------
@@ -226,7 +218,7 @@ class Mixing:
         carrier_material: int,
     ) -> Plan:  # fmt: skip
         """A dilution of a material; None for a bottle means one that the book does not have yet."""
-        known = self._book.get(Material, material)
+        known = self.known.material(material)
         assert known is not None
         if material == carrier_material:
             raise refuse("carrier-itself")
@@ -250,7 +242,7 @@ class Mixing:
         if not total > 0:
             raise refuse("no-lines")
         legs = tuple(self._line_leg(line, amount_g * line.parts / total, chosen.get(line.key or 0)) for line in lines)
-        neat = (self.material(line.material) for line in lines if line.strength == 1)
+        neat = (self.known.material(line.material) for line in lines if line.strength == 1)
         solids = tuple(value for value in neat if value is not None and value.is_solid)
         return Plan("accord", _coded(legs), version=version.key, solids=solids)
 
@@ -269,9 +261,9 @@ class Mixing:
                settle: bool = False) -> Plan:  # fmt: skip
         """What to add to a bottle so that it comes to a strength; `settle` first takes what is missing for carrier."""
         bottle, now = row.bottle, self.strength_now(row, settle=settle)
-        shares = self._book.contents(row.key)
+        shares = self.known.contents(row.key)
         if settle and row.drift is not None and bottle.carrier is not None:
-            shares = _settled(shares, bottle, row, now)
+            shares = without_carrier(shares, bottle.carrier, row.drift.missing_g, row.drift.book_g)
         if not shares:
             raise refuse("contents-unknown", code=bottle.code)
         if row.left_g is None or not row.left_g > 0:
@@ -287,7 +279,7 @@ class Mixing:
             if telling is None and with_row is not None:
                 leg = replace(leg, strength=with_row.bottle.strength, strength_u=0.0)
             grams = strengthen(row.left_g, now, wanted, leg.strength)
-        known = None if settle or telling is None else (self._book.bottles.uncertainty(row.key) or {}).get(telling)
+        known = None if settle or telling is None else self._known_u(row, telling)
         carrier = bottle.carrier if bottle.carrier is not None or wanted > now else material
         return Plan(
             "top-up", (replace(leg, target_g=grams),), wanted, telling, before=Pour(shares, row.left_g), before_strength=now,
@@ -309,30 +301,38 @@ class Mixing:
                 return Leg(name, "", target_g, lack=Lack(name))
             fresh = self.unbooked(material)
             return Leg(name, fresh.code, target_g, shares={material: 1.0}, strength=float(material == telling), unbooked=fresh)
-        shares = self._book.contents(row.key)
+        shares = self.known.contents(row.key)
         if not shares and row.bottle.kind == "bought":
-            shares = labelled(row.bottle)
+            shares = labelled(row.bottle.strength, row.bottle.material, row.bottle.carrier)
         held = 0.0 if telling is None else shares.get(telling, 0.0 if shares else row.bottle.strength)
         u: float | None = 0.0
         if telling is not None and held > 0:
-            own = {} if row.bottle.kind == "bought" else self._book.bottles.uncertainty(row.key)
-            u = None if own is None else own.get(telling, 0.0)
+            u = self._known_u(row, telling)
         return Leg(name, row.bottle.code, target_g, row.key, shares, held, u, row.left_g)
 
+    def _known_u(self, row: BottleRow, telling: int) -> float | None:
+        """How far the share of a material in a bottle is known; what was bought counts as exact."""
+        own = {} if row.bottle.kind == "bought" else self.known.uncertainty(row.key)
+        return None if own is None else own.get(telling, 0.0)
+
     def _line_leg(self, line: Line, target_g: float, chosen: int | None) -> Leg:
-        """The liquid of one line of a formula, from the bottle chosen for it, else the one offered first."""
+        """The liquid of one line of a formula, from the bottle chosen for it, else the one offered first; open where the one
+        chosen is not offered any more."""
         if line.accord is not None:
-            inner = self._book.get(Version, line.accord)
+            inner = self.known.version(line.accord)
             name = "accord" if inner is None else inner.name or inner.code
             rows, lack = self.of_version(line.accord), Lack(name, accord=line.accord)
         else:
-            known = self.material(line.material)
+            known = self.known.material(line.material)
             assert known is not None and line.material is not None
             stock = figures.stock_text(line.strength, self.carrier_name(line.carrier))
             name = f"{known.short} {stock}".strip()
-            rows = tuple(r for r in self.rows() if is_stock(r.bottle, line.material, line.strength, line.carrier))
+            rows = tuple(r for r in self.known.rows() if is_stock(r.bottle, line.material, line.strength, line.carrier))
             lack = Lack(name, line.material, line.strength, line.carrier)
-        row = next((row for row in rows if row.key == chosen), rows[0] if rows and chosen != 0 else None)
+        row = rows[0] if rows and chosen is None else next((row for row in rows if row.key == chosen), None)
+        if row is None and rows and chosen:
+            gone = self.known.row(chosen)
+            return Leg(name, "", target_g, line=line.key, choices=rows, gone="?" if gone is None else gone.bottle.code)
         if row is None and chosen == 0 and line.material is not None and line.strength == 1:
             return replace(self._leg(name, target_g, None, line.material, None), line=line.key, choices=rows)
         if row is None:
@@ -347,11 +347,11 @@ class Mixing:
         densities: dict[int, float | None] = {}
         shares = plan.contents()
         for key in shares:
-            known = self._book.get(Material, key)
+            known = self.known.material(key)
             datum = next((p.value for p in known.properties if p.kind == "density_kg_m3"), None) if known else None
             densities[key] = None if datum is None else datum / 1000
         if shares:
-            head_space = self._book.bottles.habits()["head space"]
+            head_space = self.known.habits()["head space"]
             found += fit(plan.total_g, density_of(shares, densities) or ROUGH_DENSITY, bottle.volume_ml, head_space)
         found += [one for leg in plan.legs for one in weighing.readable(leg.target_g, balance)]
         found += [one for solid in plan.solids for one in handling(solid)]
@@ -362,19 +362,26 @@ class Mixing:
     # booking ----------------------------------------------------------------------------------------------------------
 
     def book_it(
-        self, plan: Plan, into: Bottle, reads: Sequence[float], balance: Balance | None, *, settle: bool = False
-    ) -> Bottle:
-        """Writes it into the book, with the bottles that it does not have yet and contents that are only on labels.
+        self, plan: Plan, into: Bottle, reads: Sequence[float], balance: Balance | None, *, settle: bool = False,
+        more: Mapping[int, tuple[float, str]] | None = None,
+    ) -> Bottle:  # fmt: skip
+        """Writes it into the book, with the bottles that it does not have yet and contents that are only on labels; `more`
+        names {bottle: (g there was more in it than booked, why)}. All of it stands, or none.
 
         Raises Refused as `Bottles.make` does, and `reference-missing` for a liquid without its bottle.
         """
-        lacking = next((leg for leg in plan.legs if leg.lack is not None), None)
+        lacking = next((leg for leg in plan.legs if leg.source is None), None)
         if lacking is not None:
             raise refuse("reference-missing", kind="bottle", key=lacking.name)
         wrong = next((read for read in reads if not read > 0), None)
         if wrong is not None:
             raise refuse("mass-not-positive", mass_g=wrong)
         also, keys = self._fresh(plan)
+        now = self._book.now()
+        also += tuple(
+            Move(at=now, kind="correction", mass_g=grams, to_bottle=bottle, remark=why)
+            for bottle, (grams, why) in (more or {}).items()
+        )
         poured = [
             Poured(keys.get(leg.code) or leg.bottle or 0, read, leg.target_g, leg.line)
             for leg, read in zip(plan.legs, reads, strict=True)
@@ -398,7 +405,7 @@ class Mixing:
                 assert fresh.key is not None
                 keys[leg.code] = fresh.key
                 also.append(fresh)
-            elif leg.bottle is None or self._book.contents(leg.bottle):
+            elif leg.bottle is None or self.known.contents(leg.bottle):
                 continue
             else:
                 keys[leg.code] = leg.bottle
@@ -425,14 +432,6 @@ def _coded(legs: tuple[Leg, ...]) -> tuple[Leg, ...]:
     return tuple(made)
 
 
-def labelled(bottle: Bottle) -> dict[int, float]:
-    """{material: share} by the label of a bottle that was bought; empty where the label does not say it."""
-    if bottle.material is None or (bottle.strength < 1 and bottle.carrier is None):
-        return {}
-    rest = {} if bottle.carrier is None or bottle.strength == 1 else {bottle.carrier: 1 - bottle.strength}
-    return {bottle.material: bottle.strength} | rest
-
-
 def too_little(plan: Plan) -> list[Finding]:
     """Which bottles do not hold what is wanted of them, each with the largest total that works."""
     found = []
@@ -442,7 +441,7 @@ def too_little(plan: Plan) -> list[Finding]:
         if plan.before is not None:
             found.append(Finding("beyond-left", {"code": leg.code, "left_g": leg.left_g, "wanted_g": leg.target_g}))
             continue
-        most = plan.total_g * max(leg.left_g, 0.0) / leg.target_g
+        most = largest_total_g(plan.total_g, leg.target_g, leg.left_g)
         facts = {"code": leg.code, "left_g": leg.left_g, "needs_g": leg.target_g, "most_g": most}
         found.append(Finding("too-little", facts))
     return found
@@ -464,13 +463,3 @@ def last_vessel(book: Book, kinds: Iterable[str]) -> Bottle | None:
     wanted = set(kinds)
     rows = [row.bottle for vials in (False, True) for row in book.bottles.rows(vials=vials, gone=True)]
     return max((b for b in rows if b.kind in wanted), key=lambda b: b.key or 0, default=None)
-
-
-def _settled(shares: Mapping[int, float], bottle: Bottle, row: BottleRow, now: float) -> dict[int, float]:
-    """What a bottle holds once its loss is taken for carrier; a risen share for all but the carrier."""
-    drift = row.drift
-    assert drift is not None and bottle.carrier is not None
-    factor = now / drift.strength_low if drift.strength_low else 1.0
-    grown = {key: share * factor for key, share in shares.items() if key != bottle.carrier}
-    rest = 1 - math.fsum(grown.values())
-    return grown | ({bottle.carrier: rest} if rest > _DUST_G else {})

@@ -4,9 +4,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
-from db import Book, BottleRow
+from db import BottleRow
 from desktop import figures
 from desktop.models.mix import READABILITY_G, Leg, Plan
 from perfumery import Finding, Material, weighing
@@ -55,10 +55,12 @@ def bottle_text(row: BottleRow, telling: int | None = None) -> str:
     return " · ".join(filter(None, (bottle.code, stock, left, bottle.place)))
 
 
-def in_words(book: Book, shares: Mapping[int, float], subject: int | None = None, most: int = 4) -> str:
+def in_words(
+    material: Callable[[int], Material | None], shares: Mapping[int, float], subject: int | None = None, most: int = 4
+) -> str:
     """'1 % Ambroxide, 9 % DPG, 90 % ethanol': what it is a dilution of first, then from the least to the most; of a formula
     from the most to the least, its carriers last."""
-    known = {key: book.get(Material, key) for key in shares}
+    known = {key: material(key) for key in shares}
     carriers = {key for key, value in known.items() if value is not None and value.is_carrier}
     if subject is not None:
         order = sorted(shares, key=lambda key: (key != subject, shares[key]))

@@ -2,7 +2,8 @@
 """Liquids brought together: the sums by hand, the whole of it by keyboard, and what is refused beside what it concerns."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import pytest
@@ -19,7 +20,21 @@ from desktop.pages.shelf.mix import MixSheet
 from desktop.session import Session
 from desktop.settings import Settings
 from desktop.theme import Theme
-from perfumery import Balance, Bottle, Contents, Finding, Line, Making, Material, Move, Project, Property, Refused, Version
+from perfumery import (
+    Balance,
+    Bottle,
+    Contents,
+    Finding,
+    Line,
+    Making,
+    Material,
+    Move,
+    Project,
+    Property,
+    Refused,
+    Version,
+    weighing,
+)
 
 K = Qt.Key
 CTRL = Qt.KeyboardModifier.ControlModifier
@@ -74,6 +89,9 @@ class Bench:
 
     def on(self, widget: QWidget) -> bool:
         return QApplication.focusWidget() is widget
+
+    def weigh_on(self, name: str) -> None:
+        self.body.balance.choose(next(one.key for one in self.book.all(Balance) if one.name.startswith(name)))
 
     def read(self, *masses: str) -> None:
         for row, mass in zip(self.body.rows.shown, masses, strict=True):
@@ -161,7 +179,7 @@ def test_the_amount_is_asked_in_four_ways(bench, way, amount, strength, source, 
 def test_every_carrier_of_a_dilution_is_kept_and_told(bench):
     ambroxide, ethanol = bench.material("Ambroxide"), bench.material("Ethanol 96 %")
     plan = Mixing(bench.book).dilution(ambroxide, 0.01, "total", 15, bench.row("K1"), bench.row("S01-1"), ethanol)
-    assert bare(in_words(bench.book, plan.contents(), ambroxide)) == "1 % Ambroxide, 9 % DPG, 90 % ethanol"
+    assert bare(in_words(Mixing(bench.book).known.material, plan.contents(), ambroxide)) == "1 % Ambroxide, 9 % DPG, 90 % ethanol"
     assert bare(said(plan)) == "1.500 g of Ambroxide K1, then 13.500 g ethanol S01-1."
 
 
@@ -209,7 +227,7 @@ def test_bottles_are_offered_in_their_order_and_strong_enough(bench):
     assert [row.bottle.code for row in mixing.sources(ambroxide, 0.1)] == ["M19-1", "K5"]
     assert [row.bottle.code for row in mixing.carriers(bench.material("Ethanol 96 %"))] == ["S01-1"]
     bench.book.bottles.discard(bench.key("M19-1"))
-    assert [row.bottle.code for row in mixing.sources(ambroxide, 0.01)] == ["K5", "K1"]
+    assert [row.bottle.code for row in Mixing(bench.book).sources(ambroxide, 0.01)] == ["K5", "K1"]
     assert bare(bottle_text(bench.row("K1"))) == "K1 · 10 % in DPG · 60.000 g left"
 
 
@@ -232,6 +250,7 @@ def test_strengthened_and_weakened(bench, was, wanted, added, with_code):
 
 def test_a_dilution_by_keyboard(bench):
     bench.sheet.start_dilution()
+    bench.weigh_on("fine")
     ask = bench.ask
     assert bench.on(ask.material)
     bench.type("ambrox")
@@ -484,6 +503,11 @@ def test_a_neat_material_that_is_lacking_in_an_accord(demo):
     assert row.said == "No bottle of OTNE (woody ketone) in the book."
     row.link.click()
     assert demo.body.plan.legs[0].unbooked is not None and row.read.isEnabled()
+    # one that came meanwhile is offered, and not taken unasked
+    demo.book.bottles.receive(Arrival(Bottle("M13-9", material=demo.material("OTNE (woody ketone)")), 20.0))
+    assert row.leg.unbooked is not None and row.box.currentText() == "a bottle not in the book yet"
+    row.box.choose(demo.key("M13-9"))
+    assert row.leg.code == "M13-9"
     # inside another version the accord itself can be made first
     demo.sheet.start_accord(demo.book.get(Version, "SR-4").key)
     lacking = next(r for r in demo.body.rows.shown if r.leg.lack is not None and r.leg.lack.accord)
@@ -512,6 +536,7 @@ def test_a_vial_thinned_for_smelling(demo):
     assert bare(demo.body.result.text()) == "1.000 g of V024, then 7.333 g ethanol S01-1."
     bottle = demo.body.bottle
     assert (bottle.line("code").text(), bottle.line("label").text()) == ("V024-12-1", "SR-3 T-024 12 %")
+    demo.weigh_on("B1")
     demo.read("1", "7.333")
     assert bare(demo.body.truth.text()) == "True strength 12.00 % ± 0.02 (k = 2); 8.333 g in the bottle."
     demo.body.book_it()
@@ -569,7 +594,7 @@ def test_a_mixture_gets_another_strength_and_another_label(demo):
 def test_the_balance_chosen_is_remembered(bench):
     bench.sheet.start_dilution(material=bench.material("Linalool"), strength=0.1)
     bench.ask.amount.setText("10")
-    bench.body.balance.setCurrentText("coarse")
+    bench.weigh_on("coarse")
     assert bare(bench.body.result.text()) == "1.00 g of Linalool M10-1, then 9.00 g ethanol S01-1."
     bench.sheet.start_dilution(source=bench.key("K1"))
     assert bench.body.balance.currentText() == "coarse"
@@ -610,18 +635,244 @@ def test_the_same_neat_material_in_two_lines_is_one_bottle(tmp_path, clock):
 
 def test_a_reading_belongs_to_the_bottle_it_was_read_from(bench):
     """1.0 read from one bottle is not booked as poured from another that is chosen afterwards."""
-    bench.sheet.start_dilution(material=bench.material("Ambroxide"))
-    bench.ask.amount.setText("20")
-    bench.body.refresh()
+    bench.book.bottles.receive(Arrival(Bottle("M19-9", material=bench.material("Ambroxide")), 5.0))
+    bench.sheet.start_dilution(material=bench.material("Ambroxide"), strength=0.1)
+    bench.ask.amount.setText("10")
+    bench.read("1.0", "")
+    bench.ask.source.choose(bench.key("M19-9"))
     row = bench.body.rows.shown[0]
-    row.read.setText("1.0")
-    other = bench.book.bottles.receive(
-        Arrival(Bottle("M19-9", material=bench.material("Ambroxide"), opened_on="2020-01-01"), 5.0)
-    )[0]  # fmt: skip
-    bench.body.refresh()
-    bench.ask.source.setCurrentIndex(max(bench.ask.source.findText(text) for text in
-                                         [bench.ask.source.itemText(at) for at in range(bench.ask.source.count())
-                                          if other.code in bench.ask.source.itemText(at)]))  # fmt: skip
-    bench.body.refresh()
+    assert (row.leg.code, row.read.text()) == ("M19-9", "") and row.remark.property("role") == "amber"
+    assert "1.0 was read from M19-1 before" in row.said
+    row.read.setText("0.9")
+    bench.body.update_plan()
+    assert "before" not in row.said
+    row.read.clear()
+    bench.ask.source.choose(bench.key("M19-1"))
+    assert row.read.text() == "1.0" and "before" not in row.said
+
+
+def test_a_bottle_that_went_away_leaves_nothing_chosen(bench):
+    bench.book.bottles.receive(Arrival(Bottle("M19-9", material=bench.material("Ambroxide")), 5.0),
+                               Arrival(Bottle("S01-9", material=bench.material("Ethanol 96 %")), 50.0))  # fmt: skip
+    bench.sheet.start_dilution(material=bench.material("Ambroxide"), strength=0.1)
+    bench.ask.amount.setText("10")
+    bench.read("1.0", "9")
+    bench.book.bottles.discard(bench.key("M19-1"))
+    assert bench.ask.source.currentIndex() == -1 and bench.body.plan is None
+    assert bench.remark("source") == "M19-1 is not offered here any more: choose another one."
+    bench.body.book_it()
+    assert not bench.made and bench.on(bench.ask.source)
+    bench.ask.source.choose(bench.key("M19-9"))
+    assert bench.remark("source") == "" and [row.read.text() for row in bench.body.rows.shown] == ["", "9"]
+    bench.book.bottles.discard(bench.key("S01-1"))
+    assert bench.remark("carrier bottle").startswith("S01-1 is not offered") and bench.body.plan is None
+    # a letter more of the strength than a source has: it comes back with the letter taken back
+    bench.ask.carrier_box.choose(bench.key("S01-9"))
+    assert bench.body.plan is not None
+    # another material begins with its first bottle
+    bench.ask.material.show_key(bench.material("Linalool"))
+    bench.ask.material.taken.emit()
+    assert bench.ask.source.row.bottle.code == "M10-1"
+
+
+def test_a_line_of_an_accord_whose_bottle_went_away_is_open(demo):
+    demo.sheet.start_accord()
+    row = demo.body.rows.shown[5]
+    row.box.choose(demo.key("K19B"))
+    demo.read("5.2", "0.8", "1.2", "0.8", "0.3", "1", "0.3", "0.4")
+    demo.book.bottles.discard(demo.key("K19B"))
+    row = demo.body.rows.shown[5]
+    assert (row.box.currentIndex(), row.read.text()) == (-1, "") and not row.read.isEnabled()
+    assert row.said.startswith("K19B is not offered here any more: choose another one. 1 was read from K19B before")
+    demo.body.book_it()
+    assert not demo.made and demo.on(row.box)
+    with pytest.raises(Refused):
+        demo.ask.mixing.book_it(demo.body.plan, Bottle("A9", kind="accord"), [1.0] * 8, None)
+    row.box.choose(demo.key("K19"))
+    assert row.leg.code == "K19" and row.read.isEnabled()
+
+
+def test_what_was_typed_waits_however_many_mixtures_come_after_it(bench):
+    first = {"material": bench.material("Linalool"), "strength": 0.1}
+    bench.sheet.start_dilution(**first)
+    bench.ask.amount.setText("8")
+    bench.read("0.8", "")
+    bench.ask.amount.clear()
+    bench.sheet.start_dilution(**first, carrier=bench.material("Dipropylene glycol"))
+    bench.body.bottle.line("place").setText("E-3")
+    for percent in range(1, 10):
+        bench.sheet.start_dilution(material=bench.material("Ambroxide"), strength=percent / 100)
+    assert len(bench.sheet._bodies) == 6
+    bench.sheet.start_dilution(**first, carrier=bench.material("Dipropylene glycol"))
+    assert bench.body.bottle.line("place").text() == "E-3"
+    bench.sheet.start_dilution(**first)
+    bench.ask.amount.setText("8")
+    assert bench.body.rows.shown[0].read.text() == "0.8"
+
+
+@contextmanager
+def counted(book):
+    """The statements that a book runs."""
+    told: list[str] = []
+    book._file.raw.set_trace_callback(told.append)
+    try:
+        yield told
+    finally:
+        book._file.raw.set_trace_callback(None)
+
+
+def _letters(bench, line, *texts):
+    with counted(bench.book) as told:
+        for text in texts:
+            line.setText(text)
+    return told
+
+
+def test_no_letter_asks_the_book_again(bench):
+    bench.sheet.start_dilution(material=bench.material("Ambroxide"), strength=0.1)
+    bench.ask.amount.setText("1")
+    bench.read("0.1", "")
+    plans = []
+    plan = bench.ask._plan
+    bench.ask._plan = lambda: plans.append(1) or plan()
+    assert _letters(bench, bench.ask.amount, "10", "100", "10") == []
+    assert len(plans) == 3
+    assert _letters(bench, bench.ask.strength, "1", "12", "1") == []
+    # one plan a letter
+    assert len(plans) == 6
+    assert _letters(bench, bench.body.bottle.line("label"), "A", "Am") == []
+    assert _letters(bench, bench.body.rows.shown[0].read, "1", "1.2") == []
+    # what is seen for the first time is asked for once, and again only after a change that concerns it
+    bench.book.bottles.draw(bench.key("M19-1"), "used", 1.0)
+    assert bare(bench.ask.source.currentText()) == "M19-1 · neat · 29.000 g left"
+    (ambroxide,) = [m for m in bench.book.all(Material) if m.name == "Ambroxide"]
+    bench.book.put(replace(ambroxide, bench_name="Amber"))
+    assert bare(bench.body.result.text()).startswith("0.100 g of Amber M19-1")
+
+
+@pytest.mark.parametrize("start", ["accord", "smelling", "change", "top-up"])
+def test_no_letter_of_the_other_questions_asks_the_book_again(demo, start):
+    starts = {
+        "accord": lambda: demo.sheet.start_accord(), "smelling": lambda: demo.sheet.start_smelling(demo.key("V024")),
+        "change": lambda: demo.sheet.start_change(demo.key("K20")), "top-up": lambda: demo.sheet.start_top_up(demo.key("K18")),
+    }  # fmt: skip
+    starts[start]()
+    first = demo.ask.fields["amount" if start in ("accord", "smelling") else "strength"].editor
+    texts = ("2", "25", "2") if start == "accord" else ("2", "1", "2")
+    for text in texts:
+        first.setText(text)
+    assert demo.body.plan is not None and _letters(demo, first, *texts) == []
+
+
+def test_a_change_that_concerns_nothing_asks_nothing(bench):
+    bench.sheet.start_dilution(material=bench.material("Ambroxide"), strength=0.1)
+    bench.ask.amount.setText("10")
+    plans = []
+    bench.ask.edited.connect(lambda: plans.append(1))
+    with counted(bench.book) as open_:
+        bench.book.put(Material("Vanillin"))
+    bench.sheet.hide()
+    with counted(bench.book) as closed:
+        bench.book.put(Material("Coumarin"))
+    assert len(open_) == len(closed) and not plans
+    bench.sheet.show()
+    bench.book.put(Balance("third", d_g=0.0001))
+    assert bench.body.balance.findText("third") >= 0 and plans
+
+
+def test_what_cannot_begin_leaves_the_sheet_as_it_was(demo):
+    assert not demo.sheet.start_smelling(999_999) and demo.sheet.body is None
+    assert demo.sheet.start_accord() is True
+    demo.book.bottles.discard(demo.key("K20"))
+    demo.body.rows.shown[2].link.click()
+    before = demo.body
+    for refused in (demo.sheet.start_smelling, demo.sheet.start_change, demo.sheet.start_top_up):
+        demo.told.clear()
+        assert refused(999_999) is False
+        assert demo.body is before and [tone for _, tone in demo.told] == ["refused"]
+    # the accord that asked for it is still come back to
+    demo.press(K.Key_Escape)
+    assert demo.body.title.text() == "An accord" and not demo.left
+
+
+def test_how_far_the_strength_of_a_changed_bottle_is_known(bench):
+    """u² = ((w₀ − w)·u(m₀) ÷ M)² + ((w₁ − w)·u(m₁) ÷ M)² + (m₀·u(w₀) ÷ M)²; worked by hand."""
+    ambroxide, ethanol = bench.material("Ambroxide"), bench.material("Ethanol 96 %")
+    fine = next(iter(bench.book.all(Balance)))
+    bought = Bottle(code="K9", kind="dilution", material=ambroxide, strength=0.1, carrier=ethanol)
+    bench.book.bottles.receive(Arrival(bought, 10.0))
+    plan = Mixing(bench.book).change(bench.row("K9"), 0.4, bench.row("M19-1"), ambroxide)
+    found, net = 0.001 * 2**0.5, 0.001
+    assert (weighing.found_u(fine), weighing.net_u(fine)) == pytest.approx((found, net))
+    told = truth(plan, [5.0], fine)
+    assert (told.total_g, told.strength) == pytest.approx((15.0, 0.4))
+    assert told.u == pytest.approx(((0.3 * found / 15) ** 2 + (0.6 * net / 15) ** 2) ** 0.5)
+    # one that was weighed together brings its own
+    made = Mixing(bench.book).dilution(ambroxide, 0.1, "total", 10.0, bench.row("M19-1"), bench.row("S01-1"), ethanol)
+    Mixing(bench.book).book_it(made, replace(bought, code="K10"), [1.0, 9.0], fine)
+    own = bench.book.bottles.uncertainty(bench.key("K10"))[ambroxide]
+    plan = Mixing(bench.book).change(bench.row("K10"), 0.05, bench.row("S01-1"), ethanol)
+    u = ((0.05 * found / 20) ** 2 + (0.05 * net / 20) ** 2 + (10 * own / 20) ** 2) ** 0.5
+    assert own > 0 and truth(plan, [10.0], fine).u == pytest.approx(u)
+    # as it is shown
+    bench.sheet.start_change(bench.key("K9"))
+    bench.weigh_on("fine")
+    bench.ask.strength.setText("40")
+    bench.read("5")
+    assert bare(bench.body.truth.text()) == "True strength 40.00 % ± 0.01 (k = 2); 15.000 g in the bottle."
+
+
+def test_after_a_draw_less_brings_a_bottle_back(demo):
+    row = demo.row("K19")
+    demo.book.bottles.draw(row.key, "used", row.left_g / 2)
+    demo.sheet.start_top_up(row.key, settle=True)
+    told = bare(demo.ask.told.text())
+    assert told.startswith("0.650 g are missing from K19.") and told.endswith("0.325 g ethanol bring it back.")
+    assert bare(demo.body.result.text()) == "Add 0.325 g ethanol S01-1 to K19."
+    demo.read("0.325")
+    demo.body.book_it()
+    assert demo.row("K19").strength == pytest.approx(0.1)
+
+
+def test_a_correction_stands_only_with_the_mixture_it_is_for(bench):
+    bench.sheet.start_dilution(material=bench.material("Linalool"), strength=0.5)
+    bench.ask.amount.setText("11")
+    bench.read("5.5", "5.5")
+    bench.body.book_it()
     row = bench.body.rows.shown[0]
-    assert row.leg.code == "M19-9" and row.read.text() == ""
+    row.reason.setText("bottle was overfilled")
+    # another mass: the offer was for the one before
+    row.read.setText("5.4")
+    assert row.correct.isHidden() and row.reason_field.isHidden() and row.said == ""
+    bench.body.book_it()
+    assert bare(row.correct.text()).startswith("There was more: book 0.400 g")
+    # refused for another reason: nothing of it is in the book, and it is said on the sheet
+    bench.body.bottle.line("code").setText("K5")
+    row.correct.click()
+    assert bench.remark("code").startswith("The code K5 is taken")
+    assert not bench.made and not list(bench.book.all(Move, kind="correction"))
+    assert bare(row.said) == "0.400 g more than booked go into the book as a correction."
+    bench.body.rows.shown[0].read.setText("5.6")
+    assert row.said == "" and row.agreed is None
+    bench.body.bottle.line("code").setText("K7")
+    bench.body.book_it()
+    row.correct.click()
+    (correction,) = bench.book.all(Move, kind="correction")
+    assert correction.mass_g == pytest.approx(0.6) and bench.row("M10-1").left_g == 0 and len(bench.made) == 1
+
+
+def test_every_mass_of_the_sheet_takes_comma_and_unit(bench):
+    bench.sheet.start_dilution(material=bench.material("Linalool"), strength=0.5)
+    bench.ask.amount.setText("2,0 G")
+    bench.read("1,0 G", "1 g ")
+    bench.body.bottle.line("tare").setText("36,5 G")
+    bench.body.bottle.line("volume").setText("30 ML")
+    assert bench.body.bottle.vessel.volume_ml == 30
+    bench.body.book_it()
+    made = bench.book.get(Bottle, bench.made[0])
+    assert (made.tare_g, made.volume_ml, bench.row(made.code).left_g) == (36.5, 30, 2.0)
+    bench.sheet.start_dilution(material=bench.material("Linalool"), strength=0.5)
+    bench.ask.amount.setText("2")
+    bench.body.bottle.line("volume").setText("0")
+    bench.body.book_it()
+    assert "cannot be" in bench.remark("volume")

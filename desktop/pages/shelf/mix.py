@@ -14,10 +14,12 @@ from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
 from desktop import wording
 from desktop.models.mix import Lack
+from desktop.pages.shelf.mix_accord import AccordAsk
 from desktop.pages.shelf.mix_ask import Ask
 from desktop.pages.shelf.mix_body import MixBody
+from desktop.pages.shelf.mix_change import ChangeAsk
 from desktop.pages.shelf.mix_dilution import DilutionAsk
-from desktop.pages.shelf.mix_others import AccordAsk, ChangeAsk, SmellingAsk
+from desktop.pages.shelf.mix_smelling import SmellingAsk
 from desktop.session import Session
 from perfumery import Bottle, Refused
 
@@ -57,29 +59,31 @@ class MixSheet(QWidget):
     ) -> bool:
         """A dilution of a material, as far as it is said already. Each start answers whether it could begin; why it could not
         has then been said, and the sheet is as it was."""
-        self._back.clear()
-        return self._begin_dilution(material, source, strength, carrier)
+        return self._begin_dilution(material, source, strength, carrier) and self._is_first()
 
     def start_accord(self, version: int | None = None) -> bool:
         """A version made up as an accord; None leaves the choice."""
-        self._back.clear()
-        return self._begin_accord(version)
+        return self._begin_accord(version) and self._is_first()
 
     def start_smelling(self, vial: int, strength: float | None = None, carrier: int | None = None) -> bool:
         """A vial thinned for smelling; strength and carrier of its project where none are said."""
-        self._back.clear()
-        return self._begin(("smelling", vial, strength, carrier), lambda: SmellingAsk(self._session, vial, strength, carrier))
+        ask = lambda: SmellingAsk(self._session, vial, strength, carrier)
+        return self._begin(("smelling", vial, strength, carrier), ask) and self._is_first()
 
     def start_top_up(self, bottle: int, settle: bool = False) -> bool:
         """A bottle brought back to the strength on its label; `settle` takes what is missing for carrier that evaporated."""
-        self._back.clear()
         ask = lambda: ChangeAsk(self._session, bottle, top_up=True, settle=settle)
-        return self._begin(("top-up", bottle, settle), ask)
+        return self._begin(("top-up", bottle, settle), ask) and self._is_first()
 
     def start_change(self, bottle: int) -> bool:
         """What is mixed brought to another strength."""
+        ask = lambda: ChangeAsk(self._session, bottle, top_up=False)
+        return self._begin(("change", bottle), ask) and self._is_first()
+
+    def _is_first(self) -> bool:
+        """Nothing waits for what was begun anew; always True."""
         self._back.clear()
-        return self._begin(("change", bottle), lambda: ChangeAsk(self._session, bottle, top_up=False))
+        return True
 
     # what waits -------------------------------------------------------------------------------------------------------
 

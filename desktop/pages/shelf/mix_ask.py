@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
@@ -13,6 +13,7 @@ from desktop import wording
 from desktop.models.mix import Mixing, Plan
 from desktop.models.mix_words import role_of
 from desktop.models.shelf_names import Candidate, ShelfNames
+from desktop.pages.shelf.mix_parts import BottleBox
 from desktop.session import Session
 from desktop.widgets.field import Field
 from desktop.widgets.type_ahead import TypeAhead
@@ -85,7 +86,6 @@ class Ask(QWidget):
     """What is wanted. `edited` on every change; `plan()` says beside the fields what cannot be."""
 
     edited = Signal()
-    kind = "dilution"
     brief = False
     settle = False
     vessels: tuple[str, ...] = ("dilution", "accord")
@@ -137,6 +137,10 @@ class Ask(QWidget):
     def refresh(self) -> None:
         """Looks again at what the book has."""
 
+    def typed(self) -> dict[str, str]:
+        """What stands in the lines of it."""
+        return {name: field.editor.text() for name, field in self.fields.items() if isinstance(field.editor, QLineEdit)}
+
     def choose(self, line: int, bottle: int) -> None:
         """Takes another bottle for a line."""
 
@@ -166,9 +170,12 @@ class Ask(QWidget):
         self._grid.addWidget(field, *at, Qt.AlignmentFlag.AlignTop)
         return field
 
-    def _line(self, name: str, caption: str, at: tuple[int, int, int, int], tip: str = "") -> QLineEdit:
+    def _line(
+        self, name: str, caption: str, at: tuple[int, int, int, int], tip: str = "", does: Callable[[], None] | None = None
+    ) -> QLineEdit:
+        """A line; `does` follows its letters in the place of `edited`, which it then tells itself, once."""
         line = QLineEdit(self)
-        line.textChanged.connect(self.edited)
+        line.textChanged.connect(self.edited if does is None else lambda _: does())
         self._add(name, caption, line, at, tip)
         return line
 
@@ -193,6 +200,13 @@ class Ask(QWidget):
         except Refused as refused:
             field.say(wording.sentences(refused.findings))
             return None
+
+    def _tell_gone(self, name: str, told: str = "") -> None:
+        """Says beside a choice of bottles that the one chosen is not offered any more, else what is told."""
+        box = self.fields[name].editor
+        assert isinstance(box, BottleBox)
+        gone = f"{box.gone or 'The bottle chosen'} is not offered here any more: choose another one."
+        self.fields[name].say(gone if box.is_gone else told, "amber" if box.is_gone else "quiet")
 
     def _picked(self, name: str) -> int | None:
         """The material picked; None where none is, which is said where something was typed."""

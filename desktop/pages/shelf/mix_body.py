@@ -6,32 +6,30 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import Any
 
-from PySide6.QtCore import QEvent, QSignalBlocker, Qt, QTimer, Signal
+from PySide6.QtCore import QEvent, Qt, QTimer, Signal
 from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut, QShowEvent
 from PySide6.QtWidgets import (
     QApplication,
     QFrame,
     QHBoxLayout,
-    QLineEdit,
     QPushButton,
     QScrollArea,
     QVBoxLayout,
     QWidget,
 )
 
+from db import Change
 from desktop import figures, wording
 from desktop.models.mix import READABILITY_G, Plan, made_up, truth
 from desktop.models.mix_words import in_words, said, strength_with_u
+from desktop.pages.masses import BalanceBox
 from desktop.pages.shelf.mix_ask import Ask
-from desktop.pages.shelf.mix_parts import BottlePart, Box
-from desktop.pages.shelf.mix_rows import MassRow, MassRows
+from desktop.pages.shelf.mix_parts import BottleBox, BottlePart
+from desktop.pages.shelf.mix_rows import MassRows
 from desktop.session import Session
 from desktop.widgets.field import Field
 from desktop.widgets.labels import label
 from perfumery import Balance, Bottle, Finding, Refused
-
-_BALANCE = "mix/balance"
-_NO_BALANCE = "not named"
 
 
 class MixBody(QWidget):
@@ -51,7 +49,7 @@ class MixBody(QWidget):
         self.result = label("", "strong", wrap=True)
         self.holds = label("", "quiet", wrap=True)
         self.bottle = BottlePart(session, brief=ask.brief)
-        self.balance = Box()
+        self.balance = BalanceBox(session)
         self.balance_field = Field("balance", self.balance)
         self.rows = MassRows(session)
         self.truth = label("", wrap=True)
@@ -63,11 +61,12 @@ class MixBody(QWidget):
         self.leave_button.setToolTip("What was typed waits here (Escape)")
         self._lay_out()
         self._connect()
-        self._show_balances()
+        self.balance.refresh()
         self.bottle.propose_vessel(ask.vessels)
         if ask.brief:
             self.bottle.fill(ask.base())
         self.update_plan()
+        self._first = ask.typed()
 
     def _lay_out(self) -> None:
         sheet = QFrame()
@@ -120,11 +119,11 @@ class MixBody(QWidget):
     def _connect(self) -> None:
         self.ask.edited.connect(self.update_plan)
         self.bottle.edited.connect(self._show_checks)
-        self.balance.currentIndexChanged.connect(lambda _: self._on_balance_chosen())
+        self.balance.currentIndexChanged.connect(lambda _: self.update_plan())
         self.rows.edited.connect(self._show_truth)
         self.rows.chosen.connect(self.ask.choose)
         self.rows.asked.connect(self.asked)
-        self.rows.more.connect(self._on_more)
+        self.rows.more.connect(self.book_it)
         self.rows.finished.connect(lambda: self.book_button.setFocus(Qt.FocusReason.TabFocusReason))
         self.book_button.clicked.connect(self.book_it)
         self.leave_button.clicked.connect(self.left)
@@ -149,10 +148,13 @@ class MixBody(QWidget):
     @property
     def is_begun(self) -> bool:
         """Whether something was typed into it that is not booked yet."""
-        return any(edit.isModified() for edit in self.findChildren(QLineEdit))
+        return self.ask.typed() != self._first or self.bottle.is_typed or self.rows.is_begun
 
     def start(self) -> None:
-        """Puts the cursor where typing begins."""
+        """Puts the cursor where typing begins; while nothing was read, on the balance that was chosen last."""
+        if not self.rows.is_begun:
+            self.balance.refresh()
+            self.update_plan()
         first: Any = self.ask.first
         first.setFocus(Qt.FocusReason.OtherFocusReason)
         if hasattr(first, "selectAll"):
@@ -166,7 +168,7 @@ class MixBody(QWidget):
         self.sentence.hide()
         self.result.setText("" if plan is None else said(plan, self._d))
         holds = {} if plan is None else plan.contents()
-        told = in_words(self._session.book, holds, None if plan is None else plan.subject)
+        told = in_words(self.ask.mixing.known.material, holds, None if plan is None else plan.subject)
         self.holds.setText(f"It will hold {told}." if told else "")
         for one in (self.result, self.holds):
             one.setVisible(bool(one.text()))
@@ -178,7 +180,7 @@ class MixBody(QWidget):
         found = [] if plan is None else self.ask.mixing.checks(plan, self.bottle.vessel, balance)
         dissolves = any(one.code == "dissolve-solid" for one in found)
         if dissolves == self.bottle.fields["ready"].isHidden():
-            days = self._session.book.bottles.habits()["dissolve days"]
+            days = self.ask.mixing.known.habits()["dissolve days"]
             self.bottle.show_ready(self._session.book.now().date() + timedelta(days=round(days)) if dissolves else None)
         self.bottle.tell(found)
         rest = [one for one in found if one.code not in ("too-little", "beyond-left") or not self.ask.tell(one)]
@@ -223,18 +225,7 @@ class MixBody(QWidget):
 
     @property
     def _balance(self) -> Balance | None:
-        key = self.balance.currentData()
-        return None if key is None else self._session.book.get(Balance, key)
-
-    def _show_balances(self) -> None:
-        wanted = self._session.settings.text(_BALANCE)
-        with QSignalBlocker(self.balance):
-            self.balance.clear()
-            for one in self._session.book.all(Balance):
-                if one.retired_on is None:
-                    self.balance.addItem(one.name, one.key)
-            self.balance.addItem(_NO_BALANCE, None)
-            self.balance.setCurrentIndex(max(self.balance.findText(wanted), 0))
+        return self.balance.balance
 
     # booking ----------------------------------------------------------------------------------------------------------
 
@@ -245,10 +236,10 @@ class MixBody(QWidget):
         if plan is None:
             self._show_missing()
             return
-        lacking = next((row for row in self.rows.shown if row.leg is not None and row.leg.lack is not None), None)
+        lacking = next((row for row in self.rows.shown if row.leg is not None and row.leg.source is None), None)
         if lacking is not None:
             self._bring_up(lacking)
-            lacking.link.setFocus(Qt.FocusReason.OtherFocusReason)
+            (lacking.box if lacking.link.isHidden() else lacking.link).setFocus(Qt.FocusReason.OtherFocusReason)
             return
         into = self.bottle.bottle(self.ask.base())
         if into is None:
@@ -259,7 +250,8 @@ class MixBody(QWidget):
             return
         try:
             made = self._session.do(
-                self.ask.mixing.book_it, plan, into, reads, self._balance, settle=self.ask.settle
+                self.ask.mixing.book_it, plan, into, reads, self._balance, settle=self.ask.settle,
+                more=self.rows.agreed(),
             )  # fmt: skip
         except Refused as refused:
             for finding in refused.findings:
@@ -279,6 +271,9 @@ class MixBody(QWidget):
         """Says of the first field that is empty that something is missing there."""
         for field in self.ask.fields.values():
             editor: Any = field.editor
+            if isinstance(editor, BottleBox) and editor.is_gone:
+                self._bring_up(editor)
+                return
             if field.isHidden() or not hasattr(editor, "text"):
                 continue
             if field.is_wrong or not editor.text().strip():
@@ -316,25 +311,11 @@ class MixBody(QWidget):
         # what was just said has not its height yet
         QTimer.singleShot(0, self, lambda: self._area.ensureWidgetVisible(widget, 0, 48))
 
-    def _on_more(self, bottle: int, difference_g: float, why: str) -> None:
-        sender = next(row for row in self.rows.shown if row.leg is not None and row.leg.bottle == bottle)
-        try:
-            booked = self._session.do(self._session.book.bottles.correct_mass, bottle, difference_g, why)
-        except Refused as refused:
-            sender.reason_field.say(wording.sentences(refused.findings))
-            sender.reason.setFocus(Qt.FocusReason.OtherFocusReason)
-            return
-        if booked is not None:
-            sender.reason.clear()
-            self.book_it()
-
     # slots and keys ---------------------------------------------------------------------------------------------------
 
-    def _on_balance_chosen(self) -> None:
-        self._session.settings.keep(_BALANCE, self.balance.currentText())
-        self.update_plan()
-
-    def _on_book_changed(self, change: Any) -> None:
+    def _on_book_changed(self, change: Change) -> None:
+        if not (self.ask.mixing.known.forget(change) or change.touches(Balance)):
+            return
         if self.isVisible():
             self.refresh()
         else:
@@ -343,8 +324,12 @@ class MixBody(QWidget):
     def refresh(self) -> None:
         """Looks again at what the book has; what was typed stays."""
         self._is_stale = False
-        self._show_balances()
-        self.ask.refresh()
+        self.balance.refresh(keep=True)
+        try:
+            self.ask.refresh()
+        except Refused as refused:
+            # what it was about is not in the book any more
+            self._session.said.emit(wording.sentences(refused.findings), "refused")
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
@@ -395,6 +380,3 @@ def _rule() -> QFrame:
     line.setForegroundRole(line.palette().ColorRole.Mid)
     line.setFixedHeight(1)
     return line
-
-
-__all__ = ["MassRow", "MixBody"]

@@ -9,7 +9,7 @@ from desktop import figures
 from desktop.models.mix import WAYS, Plan, is_true_to_label
 from desktop.models.shelf_names import ShelfNames
 from desktop.pages.shelf.mix_ask import Ask, MaterialPick
-from desktop.pages.shelf.mix_parts import UNBOOKED, BottleBox, read_mass
+from desktop.pages.shelf.mix_parts import UNBOOKED, BottleBox, read
 from desktop.session import Session
 from perfumery import Bottle, Finding
 from perfumery.findings import refuse
@@ -35,7 +35,7 @@ class DilutionAsk(Ask):
         self._filled = ""
         self.material = MaterialPick(session, self)
         self._add("material", "material", self.material, (0, 0, 1, 1), "Type a part of its name; Enter takes the one chosen")
-        self.strength = self._line("strength", "strength wanted, %", (0, 1, 1, 1), "10, 0.1; by mass")
+        self.strength = self._line("strength", "strength wanted, %", (0, 1, 1, 1), "10, 0.1; by mass", self._show_sources)
         self.source = BottleBox(self)
         self._add("source", "taken from", self.source, (1, 0, 1, 2))
         self.carrier = MaterialPick(session, self, carriers=True)
@@ -49,7 +49,6 @@ class DilutionAsk(Ask):
         self.strength.setText(strength_typed(_usual(given) if strength is None else strength))
         for pick, slot in ((self.material, self._on_material_taken), (self.carrier, self._on_carrier_taken)):
             pick.taken.connect(slot)
-        self.strength.textChanged.connect(self._show_sources)
         self.source.changed.connect(self._on_source_changed)
         self.carrier_box.changed.connect(self.edited)
         self.refresh()
@@ -85,13 +84,15 @@ class DilutionAsk(Ask):
 
     def _plan(self) -> Plan | None:
         material, carrier, strength = self._picked("material"), self._picked("carrier"), self._strength()
-        amount = read_mass(self.fields["amount"])
+        amount = read(self.fields["amount"])
         self._tell_source()
-        self.fields["carrier bottle"].say("")
-        if material is None or carrier is None or strength is None:
+        self._tell_gone("carrier bottle")
+        if material is None or carrier is None or strength is None or self.source.is_gone:
             return None
         if amount is None:
             self._check_reach(strength)
+            return None
+        if self.carrier_box.is_gone:
             return None
         return self.mixing.dilution(material, strength, self.way, amount, self.source.row, self.carrier_box.row, carrier)
 
@@ -103,24 +104,25 @@ class DilutionAsk(Ask):
             raise refuse("strength-out-of-reach", wanted=strength, most=most)
 
     def _tell_source(self) -> None:
-        row, field = self.source.row, self.fields["source"]
+        row = self.source.row
         told = ""
         if row is not None and not is_true_to_label(row):
             told = f"It truly holds {figures.percent_text(row.strength)}; the masses follow from that."
         elif row is None and not self.source.is_none:
             told = "It is written into the book as a bottle of the neat material, without its mass."
-        field.say(told, "quiet")
+        self._tell_gone("source", told)
 
     def base(self) -> Bottle:
         strength = self.wished or 1.0
         return Bottle(code="?", kind="dilution", material=self.material.key, strength=strength, carrier=self.carrier.key)
 
     def proposed(self) -> dict[str, str]:
-        found = {"code": self._session.book.next_code(Bottle, "K")}
+        found = {"code": self.mixing.known.next_code("K")}
         strength = self.wished
         if self.material.key is not None and strength is not None:
-            carrier = self._names.carrier(self.carrier.key)
-            found["label"] = f"{self._names.short(self.material.key)} {strength_typed(strength)} % {carrier}".strip()
+            known = self.mixing.known.material(self.material.key)
+            carrier = self.mixing.carrier_name(self.carrier.key)
+            found["label"] = f"{'' if known is None else known.short} {strength_typed(strength)} % {carrier}".strip()
         return found
 
     def field_of(self, finding: Finding) -> str | None:
@@ -145,15 +147,15 @@ class DilutionAsk(Ask):
         # the one chosen stays to be seen, even where it is too weak for what is wished for
         keep = self._source_wanted if self._source_wanted is not None else self.source.currentData()
         rows = [row for row in standing if row in stronger or row.key == keep]
-        self.source.show_rows(rows, keep, unbooked=material is not None, telling=material)
+        self.source.show_rows(rows, self._source_wanted, of=material, unbooked=material is not None, telling=material)
         self._source_wanted = None
         self.ways["thinned"].setEnabled(any(row.bottle.strength < 1 for row in rows))
         self._follow_source()
         self.edited.emit()
 
-    def _show_carriers(self, wanted: int | None = None) -> None:
-        rows = self.mixing.carriers(self.carrier.key)
-        self.carrier_box.show_rows(rows, wanted, unbooked=self.carrier.key is not None)
+    def _show_carriers(self) -> None:
+        key = self.carrier.key
+        self.carrier_box.show_rows(self.mixing.carriers(key), of=key, unbooked=key is not None)
 
     @property
     def _is_thinned(self) -> bool:
@@ -161,6 +163,8 @@ class DilutionAsk(Ask):
 
     def _follow_source(self) -> None:
         """The sentence that is marked follows the kind of source that is chosen."""
+        if self.source.is_gone:
+            return
         if self._is_thinned and self.way == "total":
             self.ways["thinned"].setChecked(True)
         elif not self._is_thinned and self.way == "thinned":

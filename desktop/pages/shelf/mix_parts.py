@@ -17,36 +17,29 @@ from desktop import figures, wording
 from desktop.models.days import parse_day
 from desktop.models.mix import last_vessel
 from desktop.models.mix_words import bottle_text, role_of
+from desktop.pages.masses import mass_of, millilitres
 from desktop.session import Session
 from desktop.widgets.field import Field
-from perfumery import Bottle, Finding, Refused, parse_number
+from perfumery import Bottle, Finding, Refused
 
 UNBOOKED = 0
+# The key of no bottle.
+NONE = -1
 DAY_WIDTH = 160
 UNBOOKED_TEXT = "a bottle not in the book yet"
 
 
-def read_number(field: Field, parse: Callable[[str], float] = parse_number, unit: str = "g") -> float | None:
+def read(field: Field, parse: Callable[[str], float] = mass_of) -> float | None:
     """The figure in a field; None where it is empty, or cannot be read, which is then said beside it."""
     editor: Any = field.editor
-    text = editor.text().strip()
     field.say("")
-    if not text:
+    if not editor.text().strip():
         return None
     try:
-        return parse(text.removesuffix(unit))
+        return parse(editor.text())
     except Refused as refused:
         field.say(wording.sentences(refused.findings))
         return None
-
-
-def read_mass(field: Field) -> float | None:
-    """A mass or volume more than 0; None as in `read_number`."""
-    value = read_number(field, unit="ml" if field.caption.text().endswith("ml") else "g")
-    if value is not None and not value > 0:
-        field.say(wording.sentence(Finding("mass-not-positive", {"mass_g": value})))
-        return None
-    return value
 
 
 class Box(QComboBox):
@@ -71,14 +64,20 @@ class BottleBox(Box):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._rows: tuple[BottleRow, ...] = ()
-        self.currentIndexChanged.connect(lambda _: self.changed.emit())
+        self._of: object = None
+        self._gone: int | None = None
+        self.gone = ""
+        self.currentIndexChanged.connect(lambda _: self._on_chosen())
 
-    def show_rows(self, rows: Iterable[BottleRow], wanted: int | None = None, *, unbooked: bool = False,
+    def show_rows(self, rows: Iterable[BottleRow], wanted: int | None = None, *, of: object = None, unbooked: bool = False,
                   telling: int | None = None) -> None:  # fmt: skip
-        """Offers bottles; the one chosen stays chosen while it is offered, else `wanted`, else the first."""
-        chosen = self.currentData()
-        keep = wanted if wanted is not None else chosen
-        self._rows = tuple(rows)
+        """Offers bottles of something. `wanted` is chosen, else the one that was, else, for something else, the first. One that
+        is not offered any more leaves nothing chosen, until it comes back or another one is chosen."""
+        keep = wanted
+        if keep is None and of == self._of:
+            keep = self.currentData() if self._gone is None else self._gone
+        named = next((row.bottle.code for row in self._rows if row.key == keep), self.gone)
+        self._rows, self._of = tuple(rows), of
         with QSignalBlocker(self):
             self.clear()
             for row in self._rows:
@@ -86,9 +85,20 @@ class BottleBox(Box):
                 self.setItemData(self.count() - 1, bottle_text(row, telling), Qt.ItemDataRole.ToolTipRole)
             if unbooked:
                 self.addItem(UNBOOKED_TEXT, UNBOOKED)
-            at = self.findData(keep) if keep is not None else -1
-            self.setCurrentIndex(max(at, 0) if self.count() else -1)
+            at = 0 if keep is None and self.count() else self.findData(keep)
+            self.setCurrentIndex(at)
+        self._gone = keep if at < 0 else None
+        self.gone = "" if self._gone is None else named
         self.setEnabled(bool(self.count()))
+
+    @property
+    def is_gone(self) -> bool:
+        """Whether the bottle that was chosen is not offered any more; `gone` is its code, where it is known."""
+        return self._gone is not None
+
+    def _on_chosen(self) -> None:
+        self._gone, self.gone = None, ""
+        self.changed.emit()
 
     @property
     def row(self) -> BottleRow | None:
@@ -191,12 +201,17 @@ class BottlePart(QWidget):
 
     # reading ----------------------------------------------------------------------------------------------------------
 
+    @property
+    def is_typed(self) -> bool:
+        """Whether something in it is not as it was proposed."""
+        return any(self._text(name) != " ".join(self._proposed.get(name, "").split()) for name in self.fields)
+
     def bottle(self, base: Bottle) -> Bottle | None:
         """The bottle as it stands in the fields; None where one of them is wrong, which is then said beside it."""
         code = self._text("code")
         standing = None if self.brief or not code else self._session.book.get(Bottle, code)
-        volume = read_mass(self.fields["volume"])
-        tare = read_mass(self.fields["tare"])
+        volume = read(self.fields["volume"], millilitres)
+        tare = read(self.fields["tare"])
         dropper, ready = self._day("dropper"), self._day("ready")
         wrong = [] if code else [Finding("code-empty")]
         if standing is not None:
@@ -214,14 +229,13 @@ class BottlePart(QWidget):
     @property
     def vessel(self) -> Bottle:
         """Glass, cap and volume as far as they can be read, for what is said while typing."""
-        text = self._text("volume").casefold().removesuffix("ml")
         try:
-            volume = parse_number(text) if text else None
+            volume = millilitres(self._text("volume"))
         except Refused:
             volume = None
         dropper = self._session.book.now().date() if self._text("dropper") else None
         return Bottle(code="?", container=self._text("container"), liner=self._text("liner"), dropper_on=dropper,
-                      volume_ml=volume if volume and volume > 0 else None)  # fmt: skip
+                      volume_ml=volume)  # fmt: skip
 
     def tell(self, findings: Iterable[Finding]) -> None:
         """Says beside its field what is worth knowing of the vessel; what is wrong there stays said."""

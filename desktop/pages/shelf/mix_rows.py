@@ -13,12 +13,13 @@ from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QLineEdit, QPush
 from desktop import figures, wording
 from desktop.models.mix import Lack, Leg, Plan
 from desktop.models.mix_words import role_of
-from desktop.pages.shelf.mix_parts import UNBOOKED, BottleBox
+from desktop.pages.masses import mass_of
+from desktop.pages.shelf.mix_parts import NONE, UNBOOKED, BottleBox
 from desktop.session import Session
 from desktop.theme import Theme
 from desktop.widgets.field import Field
 from desktop.widgets.labels import label
-from perfumery import Balance, Finding, Refused, parse_number
+from perfumery import Balance, Finding, Refused
 
 TARGET_WIDTH, READ_WIDTH = 84, 92
 
@@ -41,11 +42,13 @@ class MassRow(QWidget):
     edited = Signal()
     chosen = Signal(int, int)
     asked = Signal(object)
-    more = Signal(int, float, str)
+    more = Signal()
 
     def __init__(self, theme: Theme, parent: QWidget) -> None:
         super().__init__(parent)
         self.leg: Leg | None = None
+        # (g there was more in it than booked, why), once the person has said so
+        self.agreed: tuple[float, str] | None = None
         self._difference_g = 0.0
         self.name = label("", wrap=True)
         self.box = BottleBox(self)
@@ -105,26 +108,27 @@ class MassRow(QWidget):
 
     # showing ----------------------------------------------------------------------------------------------------------
 
-    def show_leg(self, leg: Leg, d: float, findings: Iterable[Finding]) -> None:
-        """Shows a liquid; what was read stays."""
+    def show_leg(self, leg: Leg, d: float, findings: Iterable[Finding], before: str = "") -> None:
+        """Shows a liquid; what was read stays. `before` is what was read of it from another bottle."""
         self.leg = leg
-        several = len(leg.choices) > 1
+        unbooked = leg.unbooked is not None
+        several = len(leg.choices) > 1 or bool(leg.gone) or (unbooked and bool(leg.choices))
         self.name.setText(leg.name or leg.code)
         self.box.setVisible(several)
         if several:
-            self.box.show_rows(leg.choices, leg.bottle)
+            self.box.show_rows(leg.choices, NONE if leg.gone else leg.source, of=leg.line, unbooked=unbooked)
             self.box.setAccessibleName(f"bottle of {leg.name}")
         left = "" if leg.left_g is None else f"{figures.mass_text(leg.left_g)} left"
-        new = "not in the book yet" if leg.unbooked is not None else ""
+        new = "not in the book yet" if unbooked else ""
         code = f"{leg.code} · " if leg.name else ""
         self.code.setText("" if several or leg.lack is not None else f"{code}{left}{new}".removesuffix(" · "))
         self.code.setVisible(bool(self.code.text()))
         self.target.setText(figures.mass(leg.target_g, d))
         self.read.setAccessibleName(f"read g of {leg.called}")
-        self.read.setEnabled(leg.lack is None)
-        self._show_state(leg, tuple(findings))
+        self.read.setEnabled(leg.source is not None)
+        self._show_state(leg, tuple(findings), before)
 
-    def _show_state(self, leg: Leg, findings: tuple[Finding, ...]) -> None:
+    def _show_state(self, leg: Leg, findings: tuple[Finding, ...], before: str) -> None:
         self.hide_more()
         if leg.lack is not None:
             self.say(f"No bottle of {leg.name}: make it first.", "amber")
@@ -135,8 +139,15 @@ class MassRow(QWidget):
             self.link.show()
             return
         self.link.hide()
-        role = "amber" if any(role_of(one) == "amber" for one in findings) else "quiet"
-        self.say(wording.sentences(findings), role)
+        told = [wording.sentences(findings)]
+        if leg.gone:
+            told.append(f"{leg.gone} is not offered here any more: choose another one.")
+        if before:
+            told.append(f"{before} before: read anew what is taken from this one.")
+        if self.agreed is not None:
+            told.append(f"{figures.mass_text(self.agreed[0])} more than booked go into the book as a correction.")
+        is_amber = leg.gone or before or any(role_of(one) == "amber" for one in findings)
+        self.say(" ".join(filter(None, told)), "amber" if is_amber else "quiet")
 
     def say(self, sentence: str, role: str = "wrong") -> None:
         """Shows a sentence below the liquid, '' none."""
@@ -154,23 +165,18 @@ class MassRow(QWidget):
 
     def value(self) -> float | None:
         """The mass read; None where there is none yet or it cannot be read."""
-        text = self.read.text().casefold().strip().removesuffix("g")
         try:
-            return parse_number(text) if text else None
+            return mass_of(self.read.text())
         except Refused:
             return None
 
     def check(self) -> float | None:
         """As `value`, and says beside it what is wrong."""
         try:
-            value = parse_number(self.read.text().casefold().strip().removesuffix("g"))
+            return mass_of(self.read.text())
         except Refused as refused:
             self.say(wording.sentences(refused.findings))
             return None
-        if not value > 0:
-            self.say(wording.sentence(Finding("mass-not-positive", {"mass_g": value})))
-            return None
-        return value
 
     # more than booked -------------------------------------------------------------------------------------------------
 
@@ -189,15 +195,26 @@ class MassRow(QWidget):
         self.correct.hide()
 
     def confirm_more(self) -> None:
-        """Asks for the correction to be booked."""
-        if self.leg is not None and self.leg.bottle is not None:
-            self.more.emit(self.leg.bottle, self._difference_g, self.reason.text().strip())
+        """Agrees to a correction, which is booked together with the mixture; one without a reason is none."""
+        why = self.reason.text().strip()
+        if not why:
+            self.reason_field.say(wording.sentence(Finding("correction-unnamed")))
+            self.reason.setFocus(Qt.FocusReason.OtherFocusReason)
+            return
+        already = 0.0 if self.agreed is None else self.agreed[0]
+        self.agreed = (round(already + self._difference_g, 9), why)
+        self.more.emit()
 
     def _on_read_changed(self) -> None:
-        if self.remark.property("role") == "wrong":
-            self.hide_more()
+        if self.remark.property("role") == "wrong" or self.agreed is not None:
             self.say("")
+        self.take_back()
         self.edited.emit()
+
+    def take_back(self) -> None:
+        """A correction was for the masses that were read: it goes with them."""
+        self.agreed = None
+        self.hide_more()
 
     def _on_box_changed(self) -> None:
         key = self.box.currentData()
@@ -215,13 +232,13 @@ class MassRow(QWidget):
 
 
 class MassRows(QWidget):
-    """All liquids of a plan. Signals: `edited`, `chosen(line, bottle)`, `asked(Lack)`, `more(bottle, g, reason)`, and
-    `finished` where Enter was pressed in the last reading."""
+    """All liquids of a plan. Signals: `edited`, `chosen(line, bottle)`, `asked(Lack)`, `more()` where a correction was agreed to,
+    and `finished` where Enter was pressed in the last reading."""
 
     edited = Signal()
     chosen = Signal(int, int)
     asked = Signal(object)
-    more = Signal(int, float, str)
+    more = Signal()
     finished = Signal()
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
@@ -229,6 +246,7 @@ class MassRows(QWidget):
         self._theme = session.theme
         self.rows: list[MassRow] = []
         self._typed: dict[object, str] = {}
+        self._latest: dict[object, tuple[object, str]] = {}
         self._column = QVBoxLayout(self)
         self._column.setContentsMargins(0, 0, 0, 0)
         self._column.setSpacing(8)
@@ -243,12 +261,12 @@ class MassRows(QWidget):
         self._column.addLayout(head)
 
     def show_plan(self, plan: Plan | None, balance: Balance | None, findings: Iterable[Finding]) -> None:
-        """A row for each liquid; readings stay with their liquid."""
+        """A row for each liquid; a reading stays with its liquid and the bottle it was taken from."""
         legs = () if plan is None else plan.legs
         told = tuple(findings)
         for row in self.rows:
             if row.leg is not None:
-                self._typed[_of(row.leg)] = row.read.text()
+                self._note(row.leg, row.read.text().strip())
         while len(self.rows) < len(legs):
             self._add_row()
         for row in self.rows[len(legs) :]:
@@ -258,10 +276,35 @@ class MassRows(QWidget):
         for row, leg in zip(self.rows, legs, strict=False):
             own = [one for one in told if _concerns(one, leg)]
             if row.leg is None or _of(row.leg) != _of(leg):
+                row.agreed = None
                 with QSignalBlocker(row.read):
                     row.read.setText(self._typed.get(_of(leg), ""))
-            row.show_leg(leg, d, own)
+            row.show_leg(leg, d, own, "" if row.read.text().strip() else self._before(leg))
             row.show()
+
+    def _note(self, leg: Leg, text: str) -> None:
+        of = _of(leg)
+        self._typed[of] = text
+        if text:
+            self._latest[_liquid(leg)] = of, f"{text} was read from {leg.code}"
+        elif self._latest.get(_liquid(leg), ("", ""))[0] == of:
+            # taken out by hand
+            del self._latest[_liquid(leg)]
+
+    def _before(self, leg: Leg) -> str:
+        """What was read last of a liquid, where that was from another bottle."""
+        of, told = self._latest.get(_liquid(leg), (_of(leg), ""))
+        return "" if of == _of(leg) or leg.lack is not None else told
+
+    @property
+    def is_begun(self) -> bool:
+        """Whether a mass was read, for what is shown or for what was shown before."""
+        return any(row.read.text().strip() for row in self.shown) or any(self._typed.values())
+
+    def agreed(self) -> dict[int, tuple[float, str]]:
+        """{bottle: (g there was more in it than booked, why)} as far as the person has said so."""
+        return {row.leg.bottle: row.agreed for row in self.shown
+                if row.agreed is not None and row.leg is not None and row.leg.bottle is not None}  # fmt: skip
 
     def chain(self, before: QWidget, after: QWidget) -> None:
         """Puts the rows, which come one by one, between two neighbours in the order of the tabulator."""
@@ -282,7 +325,7 @@ class MassRows(QWidget):
 
     def check(self) -> list[float] | None:
         """As `reads`, and says beside each row what is wrong; the first such row gets the cursor."""
-        values = [(row, row.check()) for row in self.shown if row.leg is not None and row.leg.lack is None]
+        values = [(row, row.check()) for row in self.shown if row.leg is not None and row.leg.source is not None]
         wrong = next((row for row, value in values if value is None), None)
         if wrong is not None:
             wrong.read.setFocus(Qt.FocusReason.OtherFocusReason)
@@ -293,21 +336,22 @@ class MassRows(QWidget):
         """The row of a bottle by its code."""
         return next((row for row in self.shown if row.leg is not None and row.leg.code == code), None)
 
-    def clear(self) -> None:
-        """Forgets the readings."""
-        self._typed.clear()
-        for row in self.rows:
-            row.read.clear()
-
     def _add_row(self) -> None:
         row = MassRow(self._theme, self)
-        row.edited.connect(self.edited)
+        row.edited.connect(lambda: self._on_edited(row))
         row.chosen.connect(self.chosen)
         row.asked.connect(self.asked)
         row.more.connect(self.more)
         row.read.entered.connect(lambda: self._go_on(row))
         self.rows.append(row)
         self._column.addWidget(row)
+
+    def _on_edited(self, edited: MassRow) -> None:
+        """What was agreed of a bottle was agreed for all that is taken from it."""
+        for row in self.shown:
+            if edited.leg is not None and row.leg is not None and row.leg.bottle == edited.leg.bottle:
+                row.take_back()
+        self.edited.emit()
 
     def _go_on(self, row: MassRow) -> None:
         shown = self.shown
@@ -320,8 +364,13 @@ class MassRows(QWidget):
 
 
 def _of(leg: Leg) -> object:
-    """What a reading belongs to: the line, or the liquid by its name, from this bottle and no other."""
-    return (leg.line if leg.line is not None else leg.name), leg.code
+    """What a reading belongs to: the liquid from this bottle and no other."""
+    return _liquid(leg), leg.source
+
+
+def _liquid(leg: Leg) -> object:
+    """The line of a formula, else the liquid by its name."""
+    return leg.line if leg.line is not None else leg.name
 
 
 def _concerns(finding: Finding, leg: Leg) -> bool:
