@@ -137,8 +137,8 @@ class Bottles:
         if kind == "top-up" and any(at > moment for at in booked):
             # what it holds now is not what it held then
             raise refuse("top-up-late", code=bottle.code)
-        loss = self._settled(bottle.key)[1] if settle else self._written_off(bottle.key) if kind == "top-up" else []
-        before = self._before(bottle, (*also, *loss)) if kind == "top-up" else None
+        loss = self.loss(bottle.key, settle=settle) if kind == "top-up" else []
+        before = self.before(bottle, (*also, *loss)) if kind == "top-up" else None
         makings.check_reason(None if version is None else self._book.get(Version, version))
         making = Making(
             kind=kind, into_bottle=bottle.key, started_at=moment, finished_at=moment, code=code, version=version,
@@ -254,6 +254,11 @@ class Bottles:
             raise refuse("left-unknown", code=self._code(bottle))
         return row.bottle, makings.settled(row.bottle, row.drift, row.found_at, held)
 
+    def loss(self, bottle: int, *, settle: bool = False) -> list[Value]:
+        """The values that write off what the last re-weighing of a bottle found missing: with `settle` as carrier that
+        evaporated, else as gone with all that was in it. Raises Refused `left-unknown` where there is nothing to settle."""
+        return self._settled(bottle)[1] if settle else self._written_off(bottle)
+
     def _written_off(self, bottle: int) -> list[Value]:
         """What the last re-weighing found missing, gone as it was; what it found too much, booked as that."""
         row = self.row(bottle)
@@ -265,8 +270,9 @@ class Bottles:
         held = self._queries.contents(bottle, row.found_at)
         return [makings.lost(bottle, row.missing_g, row.found_at, held, "missing when it was weighed again")]
 
-    def _before(self, bottle: Bottle, booked: tuple[Value, ...]) -> Pour:
-        """What a bottle holds before it is topped up, with what is booked in the same put."""
+    def before(self, bottle: Bottle, booked: tuple[Value, ...]) -> Pour:
+        """What a bottle holds before it is topped up, with what is booked in the same put. Raises Refused `contents-unknown`,
+        `left-unknown`."""
         assert bottle.key is not None
         moves = [*self.moves(bottle.key), *(value for value in booked if isinstance(value, Move))]
         states = [value for value in booked if isinstance(value, Contents) and value.bottle == bottle.key]

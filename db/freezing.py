@@ -19,10 +19,13 @@ from perfumery.instants import to_ms
 def freeze(store: Store, sql: Connection, change: Change) -> tuple[tuple[Version, Version], ...]:
     """Freezes what this change weighed, inside its transaction; returns (before, after) of every version it froze.
 
-    A making counts when it is not weighed (there is no figure to wait for), a pour when it belongs to a making.
+    A making counts when it is not weighed (there is no figure to wait for) and when it gets its version after it was weighed, a
+    pour when it belongs to a making.
     """
     weighed: dict[int, datetime] = {}
     for old, new in change.pairs:
+        if isinstance(old, Making) and isinstance(new, Making) and old.version is None and new.version is not None:
+            weighed.setdefault(new.version, new.started_at)
         if old is not None:
             continue
         if isinstance(new, Making) and new.mode == "not weighed" and new.version is not None:

@@ -11,7 +11,7 @@ from typing import Any
 from db.kinds import KINDS
 from db.store import Store
 from db.undo import Change
-from perfumery import Bottle, Finding, Material, Move, Note, Reading, Refused, Strip, Value, Version, ledger
+from perfumery import Bottle, Finding, Making, Material, Move, Note, Reading, Refused, Strip, Value, Version, ledger
 from perfumery import cas as cas_numbers
 from perfumery.findings import refuse
 from perfumery.shelf import reached
@@ -79,6 +79,9 @@ def _settled(old: Value | None, new: Value) -> list[Finding]:
     if old is None or old == new or kind.editable:
         return []
     changed = {field.name for field in kind.fields if getattr(old, field.name) != getattr(new, field.name)}
+    if isinstance(old, Making) and old.version is None:
+        # what was freely poured may become a version afterwards
+        changed.discard("version")
     return [] if not kind.record and changed <= kind.settled else [Finding("record", {"name": describe(old)})]
 
 

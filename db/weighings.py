@@ -1,8 +1,10 @@
 # SPDX-License-Identifier: MIT
 """Weighings line by line: begun with a plan, every accepted figure on disk at once, taken up again where they were cut off.
 
-`Book.weighings` is the door. A weighing is a Making without an end; its figures are moves; what its vessel holds is told from
-them by the true contents of each bottle at that hour, and becomes a state of the vessel when the weighing is finished.
+`Book.weighings` is the door, for trials and for dilutions, accords, smelling dilutions and top-ups alike. A weighing is a Making
+without an end; its figures are moves; what its vessel holds is told from them by the true contents of each bottle at that hour,
+and becomes a state of the vessel when the weighing is finished. A free pour is a trial without a version: its plan grows by a
+bottle at a time, and what was poured may become a version afterwards.
 """
 
 from __future__ import annotations
@@ -18,7 +20,21 @@ from sqlalchemy import select
 from db import makings
 from db import tables as t
 from db.kinds import KINDS
-from perfumery import Balance, Bottle, Contents, Making, Move, Planned, Pour, Value, Version, mixed, weighing
+from perfumery import (
+    Balance,
+    Bottle,
+    Contents,
+    Line,
+    Making,
+    Move,
+    Planned,
+    Pour,
+    Value,
+    Version,
+    mixed,
+    resolved,
+    weighing,
+)
 from perfumery.findings import refuse
 
 if TYPE_CHECKING:
@@ -98,23 +114,68 @@ class Weighings:
     def begin(
         self, kind: str, into: Bottle, plan: Iterable[Planned], *, balance: int | None = None, mode: str = "tare each",
         code: str | None = None, version: int | None = None, target_g: float | None = None, remark: str = "",
-        at: datetime | None = None,
+        at: datetime | None = None, settle: bool = False, also: tuple[Value, ...] = (),
     ) -> Making:  # fmt: skip
-        """A weighing with its plan and its empty vessel; nothing is frozen or drawn before its first figure.
+        """A weighing with its plan and its vessel; nothing is frozen or drawn before its first figure. `also` is put before it,
+        such as the bottle and contents of a source that was not in the book yet.
 
+        Kind 'top-up' adds to a bottle that stands, and `into` is its label from now on; what a re-weighing found missing in it
+        is written off first, with `settle` as carrier that evaporated.
         Raises Refused `reason-missing` for a child version without its reason, `no-lines` for an empty plan,
-        `mass-not-positive` for a target that is no mass.
+        `mass-not-positive` for a target that is no mass; for a top-up `contents-unknown`, `left-unknown`.
         """
         wanted = _checked(plan)
         makings.check_reason(None if version is None else self._book.get(Version, version))
         bottle = replace(into, key=into.key or self._book.new_key())
         assert bottle.key is not None
+        loss: list[Value] = []
+        if kind == "top-up":
+            loss = self._book.bottles.loss(bottle.key, settle=settle)
+            self._book.bottles.before(bottle, (*also, *loss))
         making = Making(
             kind=kind, into_bottle=bottle.key, started_at=at or self._book.now(), code=code, version=version, balance=balance,
             mode=mode, target_g=target_g, remark=remark, plan=wanted, key=self._book.new_key(),
         )  # fmt: skip
-        begun: Making = self._book.put(bottle, making, what=f"weighing {code or bottle.code} begun")[1]
+        begun: Making = self._book.put(*also, *loss, bottle, making, what=f"weighing {code or bottle.code} begun")[-1]
         return begun
+
+    def add_to(self, vial: int, into: Bottle, *, balance: int | None = None, mode: str = "tare each", code: str | None = None,
+               at: datetime | None = None) -> Making:  # fmt: skip
+        """More into a vial whose trial is closed: a trial of its own, the first line of which is all that the old vial holds.
+        Strips from the old vial keep what it was; its code is gone, since its liquid goes on under the new one.
+
+        Raises Refused `left-unknown` for an amount nobody knows, `gone`.
+        """
+        now = at or self._book.now()
+        standing = self._book.get(Bottle, vial)
+        if standing is None:
+            raise refuse("reference-missing", kind="Bottle", key=vial)
+        if standing.gone_on is not None:
+            raise refuse("gone", code=standing.code)
+        left = self._queries.left((vial,)).get(vial, 0.0)
+        if not left > 0:
+            raise refuse("left-unknown", code=standing.code)
+        held = self._queries.contents(vial, now)
+        bottle = replace(into, key=into.key or self._book.new_key())
+        assert bottle.key is not None
+        making = Making(
+            kind="trial", into_bottle=bottle.key, started_at=now, code=code, balance=balance, mode=mode,
+            plan=(Planned(left, bottle=vial),), key=self._book.new_key(),
+        )  # fmt: skip
+        # what the book says is in it: no balance showed it again
+        first = Move(
+            at=now, kind="pour", mass_g=left, from_bottle=vial, to_bottle=bottle.key, target_g=left, making=making.key,
+            contents=None if held is None else held.key, estimated=True, remark=f"all of {standing.code}",
+        )  # fmt: skip
+        gone = replace(standing, gone_on=now.date())
+        put = self._book.put(bottle, making, first, gone, what=f"{standing.code} goes on as {bottle.code}")
+        begun: Making = put[1]
+        return begun
+
+    def pour_from(self, making: int, bottle: int) -> Making:
+        """A free pour goes on from a bottle: it stands at the end of the plan, with no target."""
+        standing = self._open(making)
+        return self.replan(making, (*standing.plan, Planned(0.0, bottle=bottle)))
 
     def replan(self, making: int, plan: Iterable[Planned], mode: str | None = None) -> Making:
         """Another order, other bottles or targets for what is still to be weighed. Raises Refused `no-lines` for an empty plan,
@@ -155,17 +216,27 @@ class Weighings:
         `mass-not-positive` where nothing was weighed."""
         standing = self._open(making)
         now = at or self._book.now()
-        shares = mixed(self._pours(standing))
+        is_top_up = standing.kind == "top-up"
+        pours = self._pours(standing)
+        shares = mixed([*self._standing(standing, pours), *pours] if is_top_up and pours else pours)
         ended = replace(standing, finished_at=now, remark=remark or standing.remark)
-        state = Contents(bottle=standing.into_bottle, at=now, shares=shares, reason="made")
+        state = Contents(bottle=standing.into_bottle, at=now, shares=shares, reason="topped up" if is_top_up else "made")
         self._book.put(ended, state, what=f"weighing {self._name(standing)} finished")
         vessel = self._book.get(Bottle, standing.into_bottle)
         assert vessel is not None
         return vessel
 
     def abandon(self, making: int, why: str = "") -> None:
-        """The weighing is given up: what is in the vessel goes to waste, and stays in the book as that."""
+        """The weighing is given up: what is in the vessel goes to waste, and stays in the book as that. A bottle that is topped
+        up is kept, with what came in so far."""
         standing = self._open(making)
+        if standing.kind == "top-up":
+            if self.poured(making):
+                self.finish(making, why)
+            else:
+                ended = replace(standing, finished_at=self._book.now(), remark=why or standing.remark)
+                self._book.put(ended, what=f"weighing {self._name(standing)} given up")
+            return
         now, vessel = self._book.now(), self._book.get(Bottle, standing.into_bottle)
         assert vessel is not None and vessel.key is not None
         values: list[Value] = [replace(standing, finished_at=now, remark=why or standing.remark)]
@@ -173,6 +244,69 @@ class Weighings:
         if left > 0:
             values.append(Move(at=now, kind="discard", mass_g=left, from_bottle=vessel.key, making=making, remark=why))
         self._book.put(*values, replace(vessel, gone_on=now.date()), what=f"weighing {self._name(standing)} given up")
+
+    def keep_as_version(self, making: int, project: int, code: str, *, name: str = "", reason: str = "") -> Version:
+        """A version of what was freely poured, parts per thousand of it; the trial and its vial are of that version from now on,
+        which is frozen as one that was weighed.
+
+        Raises Refused `reference-missing`, `record` for a trial that has its version, `no-lines` before its first figure,
+        `contents-unknown` for a bottle of which nobody knows what it is.
+        """
+        trial = self._book.get(Making, making)
+        if trial is None or trial.key is None:
+            raise refuse("reference-missing", kind="Making", key=making)
+        if trial.version is not None:
+            raise refuse("record", name=self._name(trial))
+        poured = self._lines_of(trial)
+        total = math.fsum(poured.values())
+        if not total > 0:
+            raise refuse("no-lines")
+        lines = tuple(replace(line, parts=round(grams / total * 1000, 4)) for line, grams in poured.items())
+        vial = self._book.get(Bottle, trial.into_bottle)
+        assert vial is not None
+        version = Version(project=project, code=code, name=name, reason=reason, lines=lines, key=self._book.new_key())
+        label = f"{code} {trial.code or vial.code}"
+        put = self._book.put(
+            version, replace(trial, version=version.key), replace(vial, version=version.key, label=label),
+            what=f"{self._name(trial)} kept as {code}",
+        )  # fmt: skip
+        kept = self._book.get(Version, put[0].key)
+        assert kept is not None
+        return kept
+
+    def _lines_of(self, trial: Making) -> dict[Line, float]:
+        """{line of one part: g} of what was poured into a trial; equal stocks together."""
+        assert trial.key is not None
+        found: dict[Line, float] = {}
+        for move in self.poured(trial.key):
+            if move.from_bottle is not None and move.mass_g > 0:
+                for line, grams in self._lines_in(move.from_bottle, move.mass_g):
+                    found[line] = found.get(line, 0.0) + grams
+        return found
+
+    def _lines_in(self, bottle: int, grams: float) -> list[tuple[Line, float]]:
+        """So much of a bottle as lines: its stock by its label, its accord, or what was poured into it."""
+        held = self._book.get(Bottle, bottle)
+        if held is not None and held.material is not None:
+            carrier = None if held.strength == 1 else held.carrier
+            return [(Line(parts=1.0, material=held.material, strength=held.strength, carrier=carrier), grams)]
+        if held is not None and held.kind == "accord" and held.strength == 1:
+            return [(Line(parts=1.0, accord=held.version), grams)]
+        made = next(self._store.select(KINDS[Making], t.MAKING.c.into_bottle == bottle, newest_first=True), None)
+        inside = {} if made is None or made.kind == "top-up" else self._lines_of(made)
+        if not inside and held is not None and held.version is not None and held.strength == 1:
+            version = self._book.get(Version, held.version)
+            inside = {} if version is None else {replace(line, parts=1.0, key=None): line.parts for line in resolved(version)}
+        total = math.fsum(inside.values())
+        if not total > 0:
+            raise refuse("contents-unknown", code=self._code(bottle))
+        return [(line, mass * grams / total) for line, mass in inside.items()]
+
+    def _standing(self, making: Making, pours: list[Pour]) -> list[Pour]:
+        """What a bottle held before it was topped up: all that is in it, less what this weighing brought."""
+        held = self._queries.contents(making.into_bottle, None)
+        left = self._queries.left((making.into_bottle,)).get(making.into_bottle, 0.0) - math.fsum(p.mass_g for p in pours)
+        return [] if held is None or not left > 0 else [Pour(held.shares, left)]
 
     def _open(self, making: int) -> Making:
         standing = self._book.get(Making, making)
