@@ -15,6 +15,7 @@ from dataclasses import dataclass, field, replace
 from db import Book, BottleRow
 from desktop import figures
 from perfumery import Balance, Finding, Line, Making, Material, Move, Planned, Version, resolved, weighing
+from perfumery.order import suggested_order
 from perfumery.preparing import is_stock
 from perfumery.shelf import offered_first
 
@@ -83,6 +84,19 @@ class Plan:
     def current(self) -> int | None:
         """The place of the first row that has no figure yet, None where all have."""
         return next((place for place, row in enumerate(self.rows) if not row.is_done), None)
+
+
+def materials_of(book: Book, version: Version) -> dict[int, Material]:
+    """Every material that a version or an accord inside it names."""
+    inner = (version, *book.shelf(version).accords.values())
+    keys = {line.material for own in inner for line in own.lines if line.material is not None}
+    return {key: material for key in keys if (material := book.get(Material, key)) is not None}
+
+
+def suggested_lines(book: Book, version: Version) -> tuple[int, ...]:
+    """Keys of a version's lines in the order suggested for one that was never weighed."""
+    places = suggested_order(version.lines, materials_of(book, version))
+    return tuple(place.line for place in places if place.line is not None)
 
 
 def choices_for(rows: Iterable[BottleRow], line: Line) -> tuple[BottleRow, ...]:

@@ -57,7 +57,7 @@ def theme(qapp: QApplication) -> Theme:
 
 def shown(book: Book, theme: Theme, folder: Path, qtbot) -> Scale:
     session = Session(book, theme, Settings(folder / "settings.ini"))
-    session.settings.keep("weigh/balance", next(b for b in book.all(Balance) if b.name.startswith("B1")).name)
+    session.settings.keep(f"balance/{book.uid}", str(next(b for b in book.all(Balance) if b.name.startswith("B1")).key))
     version = book.get(Version, "SR-3")
     session.choose_version(version.key)
     page = WeighPage(session)

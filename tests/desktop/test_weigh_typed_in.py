@@ -14,6 +14,7 @@ from PySide6.QtWidgets import QApplication
 
 from db import Book, DiskFull, make_demo
 from desktop.models.moments import Unreadable
+from desktop.models.weigh import suggested_lines
 from desktop.pages.weigh.page import WeighPage
 from desktop.pages.weigh.typed_in import TypedInSheet
 from desktop.pages.weigh.typed_rows import at_hand, hour_of
@@ -87,7 +88,7 @@ def desk(studio_bytes: bytes, theme: Theme, tmp_path: Path, clock, qtbot) -> Ite
     clock.at = datetime.fromisoformat("2025-04-10T16:00:00+02:00")
     with Book.open(path, clock) as book:
         session = Session(book, theme, Settings(tmp_path / "settings.ini"))
-        session.settings.keep("weigh/balance", next(b for b in book.all(Balance) if b.name.startswith("B1")).name)
+        session.settings.keep(f"balance/{book.uid}", str(next(b for b in book.all(Balance) if b.name.startswith("B1")).key))
         session.choose_version(book.get(Version, "SR-3").key)
         page = WeighPage(session)
         page.resize(1216, 740)
@@ -309,7 +310,7 @@ def test_a_child_without_its_reason_is_not_begun(desk: Desk) -> None:
     desk.sheet.start(child.key)
     # never weighed: the order that the sheet was printed in
     shown = [row.row.planned.line for row in desk.sheet.model.rows]
-    assert shown == list(desk.page.begin.suggested(book.get(Version, child.key)))
+    assert shown == list(suggested_lines(book, book.get(Version, child.key)))
     desk.sheet.weighed_on.setText("now")
     for row in desk.sheet.model.rows:
         desk.cell(row.place, "figure", f"{row.row.planned.target_g:.3f}")

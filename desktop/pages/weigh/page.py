@@ -88,7 +88,7 @@ class WeighPage(QWidget):
         """A sheet typed in from paper, made when it is first asked for."""
         from desktop.pages.weigh.typed_in import TypedInSheet
 
-        sheet = TypedInSheet(self._session, suggested=self.begin.suggested)
+        sheet = TypedInSheet(self._session)
         sheet.left.connect(self.show_begin)
         sheet.finished.connect(self._on_scale_finished)
         self._add(sheet)

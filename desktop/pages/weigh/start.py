@@ -9,14 +9,14 @@ from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QLineEdit, QPushBu
 
 from desktop import figures, wording
 from desktop.models.plan_rows import PlanModel, views
-from desktop.models.weigh import TOLERANCE, Plan, plan_of
+from desktop.models.weigh import TOLERANCE, Plan, materials_of, plan_of, suggested_lines
 from desktop.pages.masses import BalanceBox, mass_of
 from desktop.session import Session
 from desktop.widgets.chips import Chips
 from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
-from perfumery import Balance, Bottle, Finding, Making, Material, Refused, Version, least_weight
-from perfumery.order import reason_of, suggested_order, tools
+from perfumery import Balance, Bottle, Finding, Making, Refused, Version, least_weight
+from perfumery.order import reason_of, tools
 from perfumery.weighing import smallest_amount
 
 MODES = {"tare each": "tare each", "stop at": "running total", "by difference": "by difference"}
@@ -135,12 +135,7 @@ class StartSheet(QWidget):
         """Reads the chosen version, the balances and what was cut off anew."""
         session, book = self._session, self._session.book
         self._version = session.version
-        kept = self.balance.currentText()
-        self.balance.blockSignals(True)
         self.balance.refresh()
-        if kept and self.balance.findText(kept) >= 0:
-            self.balance.setCurrentIndex(self.balance.findText(kept))
-        self.balance.blockSignals(False)
         self._show_open()
         version, project = self._version, session.project
         self.title.setText("Weigh" if version is None else f"Weigh {version.code}")
@@ -232,20 +227,14 @@ class StartSheet(QWidget):
             return book.weighings.remembered(version.key)
         if name == "as written":
             return tuple(line.key for line in version.lines if line.key is not None)
-        return tuple(place.line for place in suggested_order(version.lines, self._materials(version)) if place.line is not None)
-
-    def _materials(self, version: Version) -> dict[int, Material]:
-        book = self._session.book
-        inner = (version, *book.shelf(version).accords.values())
-        keys = {line.material for own in inner for line in own.lines if line.material is not None}
-        return {key: material for key in keys if (material := book.get(Material, key)) is not None}
+        return suggested_lines(book, version)
 
     def _show_tools(self, version: Version) -> None:
         """Why each line stands where it stands, and what to lay ready."""
         assert self._plan is not None
         inner = (version, *self._session.book.shelf(version).accords.values())
         lines = {line.key: line for own in inner for line in own.lines}
-        materials = self._materials(version)
+        materials = materials_of(self._session.book, version)
         taken = [(lines[row.planned.line], row.bottle) for row in self._plan.rows if row.planned.line in lines]
         self.model.reasons = {
             line.key: wording.sentence(Finding(f"order-{reason_of(line, materials)}")) for line, _ in taken

@@ -17,7 +17,7 @@ from PySide6.QtWidgets import QAbstractItemDelegate, QHBoxLayout, QLabel, QLineE
 
 from desktop import figures, wording
 from desktop.models.moments import Unreadable
-from desktop.models.weigh import plan_of
+from desktop.models.weigh import plan_of, suggested_lines
 from desktop.pages.masses import BalanceBox, mass_of
 from desktop.pages.shelf.delivery_grid import is_booking
 from desktop.pages.weigh.typed_rows import EDITABLE, TypedModel, TypedRow, at_hand, hour_of, judged
@@ -58,18 +58,14 @@ class TypedDelegate(GridDelegate):
 
 
 class TypedInSheet(QWidget):
-    """`left` when it was put away; `finished(vial key)` when the weighing stands in the book. `suggested(version)` gives the
-    order of a version that was never weighed."""
+    """`left` when it was put away; `finished(vial key)` when the weighing stands in the book."""
 
     left = Signal()
     finished = Signal(int)
 
-    def __init__(
-        self, session: Session, parent: QWidget | None = None, *, suggested: Callable[[Version], Sequence[int]] | None = None
-    ) -> None:
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._session = session
-        self._suggested = suggested
         self._version: Version | None = None
         self._held: dict[int, tuple[float | None, str]] = {}
         self._at: datetime | None = None
@@ -152,9 +148,7 @@ class TypedInSheet(QWidget):
         chosen = None if key is None else book.get(Version, key)
         kept = self._version if self._open is None else None
         self._open = None
-        self.balance.blockSignals(True)
         self.balance.refresh()
-        self.balance.blockSignals(False)
         if chosen is None or kept is None or kept.key != chosen.key:
             project = None if chosen is None else book.get(Project, chosen.project)
             self.model.show_rows(())
@@ -196,9 +190,7 @@ class TypedInSheet(QWidget):
         except Refused as fault:
             self.amount_field.say(wording.sentences(fault.findings))
             return
-        order = book.weighings.remembered(version.key)
-        if not order and self._suggested is not None:
-            order = tuple(self._suggested(version))
+        order = book.weighings.remembered(version.key) or suggested_lines(book, version)
         typed: dict[int | None, list[TypedRow]] = {}
         for row in self.model.rows:
             typed.setdefault(row.row.planned.line, []).append(row)
