@@ -288,6 +288,34 @@ _SENTENCES: dict[str, str] = {
     "too-few-readings": "{count:parts} readings say nothing of a spread. Take at least {least:parts}, better ten.",
     "over-capacity": "{mass_g:mass} with its vessel is more than this balance carries ({max_g:mass}). Take another balance, a "
     "lighter vessel, or less.",
+    # what to take care of while a formula is weighed
+    "caution-always": "Gloves and goggles on, air moving.",
+    "caution-flame": "No flame, no spark: {names:and}.",
+    "caution-flash-unknown": "Flash point not known, so no flame either: {names:and}.",
+    "caution-air": "Much of it goes into the air: {names:and}.",
+    "caution-powder": "Powder, do not breathe it: {names:and}.",
+    "caution-skin": "Said to harm skin or eyes: {names:and}.",
+    "caution-decides": "These are reminders: the supplier's safety data sheet and local law decide.",
+    # blind tests: triangle, duo-trio, paired, ranking
+    "answers-range": "A test of {n:parts} answers cannot be. Write 1 to {most:parts}.",
+    "right-range": "{right:parts} of {n:parts} answers cannot be. Write 0 to {n:parts}.",
+    "alpha-range": "A risk of {alpha:percent} of calling chance a difference cannot be. Write more than 0 and less than "
+    "50\u2009%; 5\u2009% is usual.",
+    "power-range": "A chance of {power:percent} to notice the difference cannot be. Write more than 0 and less than "
+    "100\u2009%; 80\u2009% is usual.",
+    "share-range": "A share of {share:percent} right answers cannot be. It is 0 to 100\u2009%.",
+    "dprime-range": "A distance d′ of {dprime:parts} cannot be. It is 0 or more.",
+    "effect-form": "How large a difference should be noticed is said in one way: by the share of answers that can tell, or by d′. "
+    "Give one of them.",
+    "effect-range": "A difference of {effect:parts} cannot be looked for. The share that can tell is more than 0 and at most "
+    "100\u2009%; d′ is more than 0.",
+    "effect-too-small": "More than {most:parts} answers would be needed to notice so small a difference. Look for a larger one, or "
+    "ask for less certainty.",
+    "ranks-few": "A ranking needs at least one answer of at least two samples. Add what is missing.",
+    "ranks-missing": "Answer {row:parts} has {count:parts} ranks that can be read, and there are {samples:parts} samples. Give each "
+    "sample its rank.",
+    "ranks-tied": "Answer {row:parts} puts all samples on one rank, so it says nothing about their order. Leave it out, or ask "
+    "again.",
     # notices that forbid nothing
     "price-unknown": "No price is known for {names:and}; the cost counts only the others.",
     "no-lines": "This formula has no lines yet. Type a material into the empty line.",

@@ -31,6 +31,12 @@ CODES: frozenset[str] = frozenset(
         "vessel-too-small", "head-space-small", "container-plastic", "liner-none", "dropper-rubber", "dissolve-solid",
         "warm-thick", "tare-implausible", "too-few-readings", "order-boat", "order-thick",
         "order-accord", "order-trace", "order-bulk", "order-volatile", "over-capacity",
+        # what to take care of while a formula is weighed
+        "caution-always", "caution-flame", "caution-flash-unknown", "caution-air", "caution-powder", "caution-skin",
+        "caution-decides",
+        # blind tests: triangle, duo-trio, paired, ranking
+        "answers-range", "right-range", "alpha-range", "power-range", "share-range", "dprime-range", "effect-form",
+        "effect-range", "effect-too-small", "ranks-few", "ranks-missing", "ranks-tied",
         # notices that forbid nothing
         "price-unknown", "no-lines", "all-carrier", "over-price", "grams-lost", "retired-used",
         # rows of a pasted sheet
