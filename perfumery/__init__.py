@@ -7,6 +7,7 @@ what it is diluted in; *neat parts* parts without carriers; *odorant* what is no
 
 from perfumery.compose import Composition, Row, compose, price_findings, resolved, share_within
 from perfumery.dilution import Dilution, Pour, dilute, mixed, mixed_u, strengthen, weaken
+from perfumery.drops import drops_mass
 from perfumery.exchanging import Exchange, exchange, rescaled
 from perfumery.findings import Finding, Refused
 from perfumery.instants import instant
@@ -37,7 +38,16 @@ from perfumery.values import (
     Version,
     Word,
 )
-from perfumery.weighing import largest_amount, least_weight, line_error, repeatability, share_errors
+from perfumery.weighing import (
+    Remedy,
+    largest_amount,
+    least_weight,
+    line_error,
+    missed_tare,
+    remedies,
+    repeatability,
+    share_errors,
+)
 
 __all__ = [
     "Balance",
@@ -63,6 +73,7 @@ __all__ = [
     "Property",
     "Reading",
     "Refused",
+    "Remedy",
     "Row",
     "Shelf",
     "Sitting",
@@ -77,12 +88,14 @@ __all__ = [
     "cures",
     "curve_figures",
     "dilute",
+    "drops_mass",
     "due_points",
     "exchange",
     "instant",
     "largest_amount",
     "least_weight",
     "line_error",
+    "missed_tare",
     "mixed",
     "mixed_u",
     "neat_prices",
@@ -92,6 +105,7 @@ __all__ = [
     "parse_strength",
     "price_findings",
     "reached",
+    "remedies",
     "repeatability",
     "rescaled",
     "resolved",
