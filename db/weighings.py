@@ -10,7 +10,7 @@ bottle at a time, and what was poured may become a version afterwards.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -31,6 +31,7 @@ from perfumery import (
     Pour,
     Value,
     Version,
+    ledger,
     mixed,
     resolved,
     weighing,
@@ -41,6 +42,9 @@ if TYPE_CHECKING:
     from db.book import Book
     from db.queries import Queries
     from db.store import Store
+
+# Ways in which a mixture leaves its vessel as it is; what evaporates or was booked wrongly is none of them.
+_OUT = ("spill", "used", "given", "strip", "pour", "discard")
 
 
 class Weighings:
@@ -93,16 +97,40 @@ class Weighings:
             return {key: share * 1000 for key, share in self._book.contents(making.into_bottle, making.finished_at).items()}
         return {key: share * 1000 for key, share in mixed(pours).items()}
 
+    def inside(self, making: int) -> dict[int, float]:
+        """{key of a figure: g of it that is still in the vessel}. What was spilled out of the vessel took the same share of all
+        that was in it by then, and nothing of what came later."""
+        return self._inside(self.poured(making))
+
+    def _inside(self, figures: Sequence[Move], until: Move | None = None) -> dict[int, float]:
+        """As `inside`; with `until` only what left the vessel before that figure counts."""
+        kept = {move.key or 0: move.mass_g for move in figures}
+        vessel = figures[0].to_bottle if figures else None
+        own = () if vessel is None else self._book.bottles.moves(vessel)
+        for place, move in enumerate(own):
+            if until is not None and move.key == until.key:
+                break
+            if move.from_bottle != vessel or move.kind not in _OUT or vessel is None:
+                continue
+            there = ledger.left(vessel, own[:place])
+            share = max(1 - move.mass_g / there, 0.0) if there > 0 else 1.0
+            before = {other.key for other in own[:place]}
+            kept = {key: round(mass * share, 9) if key in before else mass for key, mass in kept.items()}
+        return kept
+
     def _pours(self, making: Making) -> list[Pour]:
         assert making.key is not None
-        moves = [move for move in self.poured(making.key) if move.mass_g > 0]
+        figures = self.poured(making.key)
+        # what leaves the vessel after the last figure takes of all alike
+        inside = self._inside(figures, until=figures[-1]) if figures else {}
+        moves = [move for move in figures if inside[move.key or 0] > 0]
         states = self._store.many(KINDS[Contents], [move.contents for move in moves if move.contents is not None])
         pours = []
         for move in moves:
             state = states.get(move.contents or 0)
             if state is None or not state.shares:
                 raise refuse("contents-unknown", code=self._code(move.from_bottle))
-            pours.append(Pour(state.shares, move.mass_g, move.u_g or 0.0))
+            pours.append(Pour(state.shares, inside[move.key or 0], move.u_g or 0.0))
         return pours
 
     def _code(self, bottle: int | None) -> str:
@@ -188,9 +216,10 @@ class Weighings:
 
     def accept(
         self, making: int, bottle: int, read_g: float, *, line: int | None = None, target_g: float | None = None,
-        at: datetime | None = None, remark: str = "",
+        at: datetime | None = None, remark: str = "", estimated: bool = False,
     ) -> Move:  # fmt: skip
         """One figure of the balance: on disk at once, drawn from its bottle, and at the first one the version freezes.
+        `estimated` is a mass that no balance showed, such as counted drops.
 
         Raises Refused `mass-not-positive`, `beyond-left`, `source-itself`, `reason-missing`.
         """
@@ -204,8 +233,9 @@ class Weighings:
         balance = None if standing.balance is None else self._book.get(Balance, standing.balance)
         move = Move(
             at=at or self._book.now(), kind="pour", mass_g=read_g, from_bottle=bottle, to_bottle=standing.into_bottle,
-            target_g=target_g, read_g=read_g, u_g=None if balance is None else weighing.net_u(balance), making=making,
-            line=line, contents=None if held is None else held.key, remark=remark,
+            target_g=target_g, read_g=None if estimated else read_g,
+            u_g=None if balance is None or estimated else weighing.net_u(balance), making=making, line=line,
+            contents=None if held is None else held.key, remark=remark, estimated=estimated,
         )  # fmt: skip
         what = f"{self._code(bottle)} {read_g:g} g into {self._code(standing.into_bottle)}"
         accepted: Move = self._book.put(move, what=what)[0]

@@ -390,3 +390,80 @@ def test_cut_off_at_line_11_of_20_it_is_taken_up_where_it_stood(studio: Book, st
         again.weighings.finish(open_.key)
         assert again.as_weighed("T-099") == pytest.approx(again.as_weighed("T-024"), rel=1e-9) and again.check() == ()
     assert studio.weighings.unfinished() == (making,)
+
+
+# what does not reach the vessel, or leaves it --------------------------------------------------------------------------------
+
+
+def test_counted_drops_are_an_estimate_and_no_figure_of_the_balance(scale: Scale) -> None:
+    making = scale.begin()
+    move = scale.book.weighings.accept(making.key, scale.first.key, 0.05, line=scale.plan[0].line, estimated=True)
+    assert move.estimated and move.read_g is None and move.u_g is None and move.mass_g == 0.05
+    assert scale.book.left(scale.first.key)[scale.first.key] == pytest.approx(49.95)
+    assert not scale.accept(making, 1, 0.05).estimated
+
+
+def test_spilled_on_the_way_it_left_the_bottle_and_is_no_part_of_the_trial(scale: Scale) -> None:
+    making = scale.begin()
+    scale.book.bottles.draw(scale.first.key, "spill", 0.5)
+    scale.accept(making, 0, 3.0)
+    scale.accept(making, 1, 2.0)
+    assert scale.book.left(scale.first.key)[scale.first.key] == pytest.approx(46.5)
+    assert scale.book.as_weighed(making.key)[scale.linalool.key] == pytest.approx(600.0)
+    assert sum(scale.book.weighings.inside(making.key).values()) == pytest.approx(5.0)
+
+
+def test_spilled_out_of_the_vessel_it_was_a_share_of_all_that_was_in(scale: Scale, clock) -> None:
+    """1 g of the 3 g that are in: 2 g of the first stay, and the second comes whole on top."""
+    making = scale.begin()
+    assert scale.book.weighings.inside(making.key) == {}
+    first = scale.accept(making, 0, 3.0)
+    clock.tick(minutes=1)
+    scale.book.bottles.draw(making.into_bottle, "spill", 1.0, remark="out of the vessel")
+    clock.tick(minutes=1)
+    second = scale.accept(making, 1, 2.0)
+    assert scale.book.weighings.inside(making.key) == pytest.approx({first.key: 2.0, second.key: 2.0})
+    assert scale.book.as_weighed(making.key) == pytest.approx({scale.linalool.key: 500.0, scale.cedar.key: 500.0})
+    vial = scale.book.weighings.finish(making.key)
+    assert scale.book.contents(vial.key) == pytest.approx({scale.linalool.key: 0.5, scale.cedar.key: 0.5})
+    assert scale.book.book_mass(vial.key) == pytest.approx(4.0)
+    scale.book.bottles.discard(vial.key)  # what leaves when all is in changes no share
+    assert scale.book.as_weighed(making.key) == pytest.approx({scale.linalool.key: 500.0, scale.cedar.key: 500.0})
+    assert sum(scale.book.weighings.inside(making.key).values()) == pytest.approx(0.0)
+
+
+def test_spilled_to_the_last_drop_nothing_of_it_counts(scale: Scale) -> None:
+    making = scale.begin()
+    scale.accept(making, 0, 3.0)
+    scale.book.bottles.draw(making.into_bottle, "spill", 3.0)
+    scale.accept(making, 1, 2.0)
+    assert scale.book.as_weighed(making.key) == pytest.approx({scale.cedar.key: 1000.0})
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 1), st.floats(0.05, 2.0), st.floats(0.0, 0.3), st.floats(0.0, 0.9)), min_size=1, max_size=6)
+)
+def test_what_left_the_bottles_is_in_the_vessel_or_was_spilled(tmp_path_factory, acts) -> None:
+    """Each act: which bottle, the figure, g spilled on the way, the share of the vessel's contents spilled after it."""
+    with Book.create(tmp_path_factory.mktemp("spill") / "book.stillroom", "Spilled") as book:
+        scale = Scale(book)
+        making = scale.begin()
+        on_the_way = out = 0.0
+        held = [0.0, 0.0]
+        for place, mass, way, share in acts:
+            if way > 0.001:
+                book.bottles.draw(scale.plan[place].bottle, "spill", way)
+                on_the_way += way
+            scale.accept(making, place, mass)
+            held[place] += mass
+            spilled = round(sum(held) * share, 9)
+            if share > 0.01:
+                book.bottles.draw(making.into_bottle, "spill", spilled)
+                out += spilled
+                held = [mass * (1 - spilled / sum(held)) for mass in held]
+        drawn = 75.0 - sum(book.left(scale.first.key, scale.second.key).values())
+        inside = book.left(making.into_bottle)[making.into_bottle]
+        assert drawn == pytest.approx(inside + on_the_way + out, abs=1e-6)
+        assert sum(book.weighings.inside(making.key).values()) == pytest.approx(inside, abs=1e-6) == sum(held)
+        shares = book.as_weighed(making.key)
+        assert shares.get(scale.linalool.key, 0.0) == pytest.approx(1000 * held[0] / sum(held), abs=1e-4)

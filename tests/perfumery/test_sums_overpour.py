@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 import resources
 from perfumery import Balance, Refused
-from perfumery.overpour import DISCARD, KEEP, SCALE, TOP_UP, cures
+from perfumery.overpour import COMPLETE, DISCARD, KEEP, SCALE, TOP_UP, cures
 from perfumery.weighing import least_weight
 
 B1 = Balance("B1", d_g=0.001, s_g=0.0008)
@@ -131,3 +131,67 @@ def test_scaled_the_shares_are_as_meant(targets, factor):
     scale = by_kind(cures(targets, held, 0, B1, 0.05))[SCALE]
     final = [(mass or target) + scale.additions.get(at, 0.0) for at, (mass, target) in enumerate(zip(held, targets, strict=True))]
     assert [mass / sum(final) for mass in final] == pytest.approx([target / sum(targets) for target in targets], rel=1e-9)
+
+
+# less than its target ------------------------------------------------------------------------------------------------------
+
+
+def test_an_early_line_under_is_completed_or_all_to_come_is_brought_down():
+    """0.040 for 0.050 of 5 g: 0.010 more, or all the others x 0.8: 4.000 g."""
+    found = by_kind(cures(TARGETS, [0.040] + [0.0] * 19, 0, B1, 0.05, [0.1] * 20))
+    complete, scale = found[COMPLETE], found[SCALE]
+    assert list(found) == [KEEP, COMPLETE, SCALE, TOP_UP, DISCARD]
+    assert complete.additions == pytest.approx({0: 0.010}) and (complete.weighings, complete.too_small) == (1, 1)
+    assert complete.total_g == pytest.approx(5.0) and complete.worst == pytest.approx(0, abs=1e-9) and not complete.is_worth
+    assert scale.total_g == pytest.approx(4.0) and scale.extra_g == pytest.approx(-0.99) and scale.weighings == 0
+    assert scale.worst == pytest.approx(0, abs=1e-9) and scale.extra_cost == pytest.approx(-0.099) and 0 not in scale.additions
+    assert found[KEEP].worst == pytest.approx(1 - 40 / 4.990 / 10)
+
+
+def test_what_else_is_in_above_its_target_brought_down_forbids_it():
+    assert SCALE not in by_kind(cures([1.0, 1.0, 1.0], [1.0, 0.8, 0.0], 1, B1, 0.05, search=False))
+    found = by_kind(cures([1.0, 1.0, 1.0], [0.7, 0.8, 0.0], 1, B1, 0.05, search=False))
+    assert found[SCALE].additions == pytest.approx({0: 0.1, 2: -0.2}) and found[SCALE].weighings == 1
+
+
+def test_a_line_that_comes_in_two_bottles_is_one_line():
+    """0.3 of 1.0 in from the first bottle, 0.7 to come from the second: nothing is off; more over, the rest can be less."""
+    found = by_kind(cures([1.0, 1.0], [0.3, 1.2], 1, B1, 0.05, to_come_g=[0.7, 0.0]))
+    assert found[SCALE].additions == pytest.approx({0: 0.2}) and found[SCALE].weighings == 0
+    assert found[SCALE].total_g == pytest.approx(2.4)
+    assert found[TOP_UP].weighings == 0 and found[KEEP].total_g == pytest.approx(2.2)
+    under = by_kind(cures([1.0, 1.0], [0.3, 0.8], 1, B1, 0.05, to_come_g=[0.7, 0.0], search=False))
+    assert under[SCALE].additions == pytest.approx({0: -0.2}) and under[COMPLETE].additions == pytest.approx({1: 0.2})
+
+
+def test_an_empty_bottle_that_gave_nothing_is_completed_or_its_line_left_out():
+    found = by_kind(cures([0.5, 0.5], [0.0, 0.5], 0, B1, 0.05, to_come_g=[0.0, 0.0]))
+    assert set(found) == {KEEP, COMPLETE, TOP_UP, DISCARD} and found[KEEP].worst == pytest.approx(1.0)
+    assert found[COMPLETE].additions == {0: 0.5} and found[COMPLETE].weighings == 1
+    nothing = by_kind(cures([0.5], [0.0], 0, B1, 0.05, to_come_g=[0.0], search=False))
+    assert nothing[KEEP].total_g == 0 and nothing[KEEP].worst == 1
+
+
+def down_by_trying(targets, held, place):
+    """Whether all can be brought to what came: no line holds more than its share of the whole that belongs to it."""
+    whole = held[place] / (targets[place] / sum(targets))
+    return all(mass <= whole * target / sum(targets) + 1e-9 for mass, target in zip(held, targets, strict=True))
+
+
+@given(
+    st.lists(st.tuples(st.floats(0.05, 3.0), st.sampled_from([0.0, 0.0, 0.5, 0.9, 1.0])), min_size=2, max_size=6),
+    st.floats(0.1, 0.99),
+)  # fmt: skip
+def test_brought_down_the_shares_are_as_meant(lines, factor):
+    targets = [target for target, _ in lines]
+    held = [targets[0] * factor] + [target * part for target, part in lines[1:]]
+    found = by_kind(cures(targets, held, 0, B1, 0.05, search=False))
+    assert (SCALE in found) == down_by_trying(targets, held, 0)
+    base = [mass or target for mass, target in zip(held, targets, strict=True)]
+    for kind in {SCALE, COMPLETE} & set(found):
+        final = [mass + found[kind].additions.get(at, 0.0) for at, mass in enumerate(base)]
+        assert all(mass >= was - 1e-9 for mass, was in zip(final, held, strict=True))  # nothing is taken out again
+        if kind == SCALE:
+            assert [m / sum(final) for m in final] == pytest.approx([t / sum(targets) for t in targets], rel=1e-6)
+        else:
+            assert final[0] == pytest.approx(targets[0])
