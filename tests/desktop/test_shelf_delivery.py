@@ -363,6 +363,11 @@ def test_the_balance_tells_how_well_it_is_known(parcel: Parcel) -> None:
     shiboken6.delete(other)
 
 
+def test_gross_and_tare_take_their_unit(parcel: Parcel) -> None:
+    row = parcel.put(0, material="Lemon oil", gross="60,25 G", tare="50 g")
+    assert (row.gross_g, row.mass_g, row.decimals) == (60.25, pytest.approx(10.25), 2) and not row.problems
+
+
 def test_two_bottles_of_one_new_material_make_it_once(parcel: Parcel) -> None:
     parcel.sheet.supplier.setText("Supplier N")
     for place in (0, 1):

@@ -666,13 +666,51 @@ def test_a_bottle_that_went_away_leaves_nothing_chosen(bench):
     assert bench.remark("source") == "" and [row.read.text() for row in bench.body.rows.shown] == ["", "9"]
     bench.book.bottles.discard(bench.key("S01-1"))
     assert bench.remark("carrier bottle").startswith("S01-1 is not offered") and bench.body.plan is None
-    # a letter more of the strength than a source has: it comes back with the letter taken back
     bench.ask.carrier_box.choose(bench.key("S01-9"))
     assert bench.body.plan is not None
     # another material begins with its first bottle
     bench.ask.material.show_key(bench.material("Linalool"))
     bench.ask.material.taken.emit()
     assert bench.ask.source.row.bottle.code == "M10-1"
+
+
+def test_a_bottle_that_comes_back_is_chosen_again(bench):
+    """A letter too many makes the source too weak; without the letter it is as it was."""
+    bench.sheet.start_change(bench.key("K1"))
+    bench.ask.strength.setText("20")
+    bench.ask.box.choose(bench.key("K5"))
+    bench.read("1")
+    bench.ask.strength.setText("60")
+    assert bench.body.plan is None and bench.remark("bottle").startswith("K5 is not offered here any more")
+    bench.ask.strength.setText("20")
+    assert bench.ask.box.row.bottle.code == "K5" and bench.remark("bottle") == ""
+    assert bench.body.rows.shown[0].read.text() == "1"
+
+
+def test_a_version_that_went_away_leaves_none_chosen(demo):
+    demo.sheet.start_accord()
+    chosen = demo.ask.version.currentData()
+    demo.book.retire(chosen)
+    assert demo.ask.version.currentIndex() == -1 and demo.body.plan is None
+    assert demo.remark("version") == "The version chosen is not in use any more: choose another one."
+
+
+def test_figures_that_were_read_keep_their_balance(bench):
+    bench.sheet.start_dilution(material=bench.material("Linalool"), strength=0.1)
+    bench.weigh_on("fine")
+    bench.ask.amount.setText("10")
+    waiting = bench.body
+    bench.sheet.start_dilution(source=bench.key("K1"))
+    bench.weigh_on("coarse")
+    # nothing was read yet: the balance used last is taken
+    bench.sheet.start_dilution(material=bench.material("Linalool"), strength=0.1)
+    assert bench.body is waiting and waiting.balance.currentText() == "coarse"
+    bench.read("1", "")
+    bench.sheet.start_dilution(source=bench.key("K1"))
+    bench.weigh_on("fine")
+    bench.sheet.start_dilution(material=bench.material("Linalool"), strength=0.1)
+    bench.book.put(Balance("third", d_g=0.0001))
+    assert bench.body is waiting and waiting.balance.currentText() == "coarse"
 
 
 def test_a_line_of_an_accord_whose_bottle_went_away_is_open(demo):
@@ -793,6 +831,11 @@ def test_what_cannot_begin_leaves_the_sheet_as_it_was(demo):
     # the accord that asked for it is still come back to
     demo.press(K.Key_Escape)
     assert demo.body.title.text() == "An accord" and not demo.left
+    # what is begun from elsewhere leads back to nothing
+    demo.body.rows.shown[2].link.click()
+    assert demo.sheet.start_change(demo.key("K18"))
+    demo.press(K.Key_Escape)
+    assert demo.left == [True]
 
 
 def test_how_far_the_strength_of_a_changed_bottle_is_known(bench):
@@ -829,6 +872,8 @@ def test_after_a_draw_less_brings_a_bottle_back(demo):
     told = bare(demo.ask.told.text())
     assert told.startswith("0.650 g are missing from K19.") and told.endswith("0.325 g ethanol bring it back.")
     assert bare(demo.body.result.text()) == "Add 0.325 g ethanol S01-1 to K19."
+    shares = demo.body.plan.contents()
+    assert shares[demo.material("Ambroxide")] == pytest.approx(0.1) and sum(shares.values()) == pytest.approx(1)
     demo.read("0.325")
     demo.body.book_it()
     assert demo.row("K19").strength == pytest.approx(0.1)
@@ -856,9 +901,16 @@ def test_a_correction_stands_only_with_the_mixture_it_is_for(bench):
     assert row.said == "" and row.agreed is None
     bench.body.bottle.line("code").setText("K7")
     bench.body.book_it()
+    bench.body.bottle.line("code").setText("K5")
+    row.correct.click()
+    # still refused, and more was drawn meanwhile: what is agreed adds up
+    bench.book.bottles.draw(bench.key("M10-1"), "used", 1.0)
+    bench.body.bottle.line("code").setText("K7")
+    bench.body.book_it()
+    assert bare(row.correct.text()).startswith("There was more: book 1.000 g")
     row.correct.click()
     (correction,) = bench.book.all(Move, kind="correction")
-    assert correction.mass_g == pytest.approx(0.6) and bench.row("M10-1").left_g == 0 and len(bench.made) == 1
+    assert correction.mass_g == pytest.approx(1.6) and bench.row("M10-1").left_g == 0 and len(bench.made) == 1
 
 
 def test_every_mass_of_the_sheet_takes_comma_and_unit(bench):

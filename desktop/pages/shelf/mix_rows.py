@@ -208,7 +208,6 @@ class MassRow(QWidget):
     def _on_read_changed(self) -> None:
         if self.remark.property("role") == "wrong" or self.agreed is not None:
             self.say("")
-        self.take_back()
         self.edited.emit()
 
     def take_back(self) -> None:
