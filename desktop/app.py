@@ -210,7 +210,9 @@ class App(QObject):
         from desktop.pages.shelf.page import ShelfPage  # made when it is first asked for, so imported then
 
         assert self.session is not None
-        return ShelfPage(self.session)
+        page = ShelfPage(self.session)
+        page.weighing_asked.connect(lambda making: self.window.show_page("weigh").weigh(making))
+        return page
 
     def _weigh_page(self) -> Any:
         from desktop.pages.weigh.page import WeighPage
@@ -218,6 +220,7 @@ class App(QObject):
         assert self.session is not None
         page = WeighPage(self.session)
         page.smelling_asked.connect(lambda vial: self.window.show_page("shelf").make_smelling(vial))
+        page.shelf_asked.connect(lambda bottle: self.window.show_page("shelf").choose(bottle))
         return page
 
     def _choose_what_was_chosen(self) -> None:

@@ -28,13 +28,15 @@ WAITING = 6
 
 
 class MixSheet(QWidget):
-    """`made(bottle key)` when a mixture stands in the book, `left()` when the sheet is put away.
+    """`made(bottle key)` when a mixture stands in the book, `weighing_begun(making key)` when it is weighed line by line instead,
+    `left()` when the sheet is put away.
 
     A bottle that an accord lacks is made in between: then the accord comes back, and `made` is only told of the accord.
     """
 
     left = Signal()
     made = Signal(int)
+    weighing_begun = Signal(int)
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -106,6 +108,7 @@ class MixSheet(QWidget):
                 self._session.said.emit(wording.sentences(refused.findings), "refused")
                 return False
             body.booked.connect(lambda bottle: self._on_booked(what, bottle))
+            body.begun.connect(lambda making: self._on_begun(what, making))
             body.left.connect(self.leave)
             body.asked.connect(lambda lack: self._on_asked(what, lack))
             self._stack.addWidget(body)
@@ -146,6 +149,12 @@ class MixSheet(QWidget):
         else:
             assert bottle.key is not None
             self.made.emit(bottle.key)
+
+    def _on_begun(self, what: tuple[Any, ...], making: int) -> None:
+        """What asked for it waits on; it is taken up again when its bottle is there."""
+        self._forget(what)
+        self._back.clear()
+        self.weighing_begun.emit(making)
 
     def _on_asked(self, what: tuple[Any, ...], lack: Lack) -> None:
         """A bottle that is lacking is made first; the accord that asked for it waits."""

@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 from db import Change
 from desktop import figures, wording
 from desktop.models.mix import READABILITY_G, Plan, made_up, truth
+from desktop.models.mix_booking import Booking
 from desktop.models.mix_words import in_words, said, strength_with_u
 from desktop.pages.masses import BalanceBox
 from desktop.pages.shelf.mix_ask import Ask
@@ -33,9 +34,11 @@ from perfumery import Balance, Bottle, Finding, Refused
 
 
 class MixBody(QWidget):
-    """`booked(bottle)` when it stands in the book, `left()` on Escape, `asked(Lack)` for a bottle that has to be made first."""
+    """`booked(bottle)` when it stands in the book, `begun(making key)` when it is weighed line by line instead, `left()` on
+    Escape, `asked(Lack)` for a bottle that has to be made first."""
 
     booked = Signal(object)
+    begun = Signal(int)
     left = Signal()
     asked = Signal(object)
 
@@ -45,6 +48,7 @@ class MixBody(QWidget):
         self._plan: Plan | None = None
         self._is_stale = False
         self.ask = ask
+        self.booking = Booking(session.book, ask.mixing.known)
         self.title = label(ask.title, "heading", wrap=True)
         self.result = label("", "strong", wrap=True)
         self.holds = label("", "quiet", wrap=True)
@@ -57,6 +61,8 @@ class MixBody(QWidget):
         self.book_button = QPushButton("Book it")
         self.book_button.setProperty("role", "primary")
         self.book_button.setToolTip("Writes bottle, masses and contents into the book (Ctrl+Enter)")
+        self.weigh_button = QPushButton("Weigh it line by line")
+        self.weigh_button.setToolTip("On the Weigh page: one liquid at a time, every figure in the book at once (Ctrl+Shift+Enter)")
         self.leave_button = QPushButton("Leave it")
         self.leave_button.setToolTip("What was typed waits here (Escape)")
         self._lay_out()
@@ -104,6 +110,7 @@ class MixBody(QWidget):
         buttons = QHBoxLayout()
         buttons.setSpacing(12)
         buttons.addWidget(self.book_button)
+        buttons.addWidget(self.weigh_button)
         buttons.addWidget(self.leave_button)
         buttons.addStretch(1)
         below.addWidget(self.truth)
@@ -127,12 +134,14 @@ class MixBody(QWidget):
         self.rows.finished.connect(lambda: self.book_button.setFocus(Qt.FocusReason.TabFocusReason))
         self.book_button.clicked.connect(self.book_it)
         self.leave_button.clicked.connect(self.left)
-        for button in (self.book_button, self.leave_button):
+        self.weigh_button.clicked.connect(self.weigh_it)
+        for button in (self.book_button, self.weigh_button, self.leave_button):
             button.setAutoDefault(False)
-        for keys in ("Ctrl+Return", "Ctrl+Enter"):
-            shortcut = QShortcut(QKeySequence(keys), self)
-            shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-            shortcut.activated.connect(self.book_it)
+        for modifier, does in (("Ctrl", self.book_it), ("Ctrl+Shift", self.weigh_it)):
+            for key in ("Return", "Enter"):
+                shortcut = QShortcut(QKeySequence(f"{modifier}+{key}"), self)
+                shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+                shortcut.activated.connect(does)
         self._session.changed.connect(self._on_book_changed)
         self._session.theme.changed.connect(self._dress)
         QApplication.instance().focusChanged.connect(self._on_focus_changed)  # type: ignore[union-attr]
@@ -229,28 +238,52 @@ class MixBody(QWidget):
 
     # booking ----------------------------------------------------------------------------------------------------------
 
-    def book_it(self) -> None:
-        """Writes it into the book; what is refused is said beside what it concerns, and what was typed stays."""
+    def _ready(self) -> tuple[Plan, Bottle] | None:
+        """The plan and its bottle; None where something is missing, which has then been said beside it."""
         self.update_plan()
         plan = self._plan
         if plan is None:
             self._show_missing()
-            return
+            return None
         lacking = next((row for row in self.rows.shown if row.leg is not None and row.leg.source is None), None)
         if lacking is not None:
             self._bring_up(lacking)
             (lacking.box if lacking.link.isHidden() else lacking.link).setFocus(Qt.FocusReason.OtherFocusReason)
-            return
+            return None
         into = self.bottle.bottle(self.ask.base())
         if into is None:
             self._bring_up(next(field for field in self.bottle.fields.values() if field.is_wrong).editor)
+            return None
+        return plan, into
+
+    def weigh_it(self) -> None:
+        """Begins to weigh it line by line, with nothing read yet."""
+        ready = self._ready()
+        if ready is None:
             return
-        reads = self.rows.check()
-        if reads is None:
+        if ready[0].poured:
+            self.sentence.setText("What is poured already is typed in here: book it below the figures.")
+            self.sentence.show()
             return
         try:
+            making = self._session.do(self.booking.begin, *ready, self._balance, settle=self.ask.settle)
+        except Refused as refused:
+            for finding in refused.findings:
+                self._place(finding)
+            return
+        if making is not None:
+            self.begun.emit(making.key)
+
+    def book_it(self) -> None:
+        """Writes it into the book; what is refused is said beside what it concerns, and what was typed stays."""
+        ready = self._ready()
+        reads = None if ready is None else self.rows.check()
+        if ready is None or reads is None:
+            return
+        plan, into = ready
+        try:
             made = self._session.do(
-                self.ask.mixing.book_it, plan, into, reads, self._balance, settle=self.ask.settle,
+                self.booking.book_it, plan, into, reads, self._balance, settle=self.ask.settle,
                 more=self.rows.agreed(),
             )  # fmt: skip
         except Refused as refused:

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import Qt, QTimer
+from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QKeySequence, QShowEvent
 from PySide6.QtWidgets import QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
@@ -35,9 +35,11 @@ CARD_PAUSE_MS = 60
 
 
 class ShelfPage(QWidget):
-    """The page. Sheets stand in the place of the card; a delivery takes the whole width."""
+    """The page. Sheets stand in the place of the card; a delivery takes the whole width. `weighing_asked(making)` where a mixture
+    is to be weighed line by line."""
 
     name = "shelf"
+    weighing_asked = Signal(int)
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -84,6 +86,7 @@ class ShelfPage(QWidget):
         sheet = MixSheet(self._session)
         sheet.left.connect(self._on_sheet_left)
         sheet.made.connect(self._on_mix_made)
+        sheet.weighing_begun.connect(self._on_mix_weighing_begun)
         self.side.addWidget(sheet)
         return sheet
 
@@ -348,6 +351,10 @@ class ShelfPage(QWidget):
     def _on_mix_made(self, key: int) -> None:
         self.choose(key)
         self.list.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _on_mix_weighing_begun(self, making: int) -> None:
+        self._on_sheet_left()
+        self.weighing_asked.emit(making)
 
     def _on_delivery_left(self) -> None:
         self._show_list()

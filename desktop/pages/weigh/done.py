@@ -1,140 +1,229 @@
 # SPDX-License-Identifier: MIT
-"""What a trial became: intended and as weighed side by side, each share with what the balance leaves open."""
+"""What a weighing became: intended and as weighed side by side, and what can be done with it next."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import Any
 
-from PySide6.QtCore import QObject, Qt, Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
-from desktop import figures
-from desktop.columns import Column
-from desktop.models.table import TableModel
+from desktop import figures, wording
+from desktop.models.mix_words import strength_with_u
+from desktop.models.weighed import BY_LINE, BY_MATERIAL, WeighedModel, by_line, by_material
 from desktop.session import Session
+from desktop.widgets.chips import Chips
+from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
-from perfumery import Bottle, Making, Material, Version, compose
+from perfumery import Balance, Bottle, Making, Refused, Version
 
-
-@dataclass(frozen=True, slots=True)
-class WeighedRow:
-    """One material of a trial: what was meant and what it truly is, parts per thousand, expanded."""
-
-    material: int
-    name: str
-    intended: float
-    weighed: float
-
-    @property
-    def change(self) -> float | None:
-        """The relative change from what was meant, None where nothing was."""
-        return None if not self.intended else self.weighed / self.intended - 1
-
-
-def _change(row: WeighedRow) -> str:
-    return "new" if row.change is None else figures.signed(round(row.change * 100, 2))
-
-
-COLUMNS: tuple[Column[WeighedRow], ...] = (
-    Column("name", "material", lambda row: row.name, 200),
-    Column("intended", "intended", lambda row: figures.per_thousand(row.intended), 90, right=True, unit="‰"),
-    Column("weighed", "as weighed", lambda row: figures.per_thousand(row.weighed), 100, right=True, unit="‰"),
-    Column("change", "change", _change, 90, right=True, unit="%"),
-)
-
-
-class WeighedModel(TableModel[WeighedRow]):
-    """Read only."""
-
-    def __init__(self, parent: QObject | None = None) -> None:
-        super().__init__(COLUMNS, parent)
-
-    def identity(self, row: WeighedRow) -> int:
-        """The material."""
-        return row.material
+MATERIALS, LINES = "by material", "by line"
 
 
 class DoneSheet(QWidget):
-    """`left`; `smelling_asked(vial)` to thin the trial for smelling."""
+    """`left`; `smelling_asked(vial)` to thin the trial for smelling; `added_to(making)` where more goes into its vial;
+    `shelf_asked(bottle)` to see it among the others."""
 
     left = Signal()
     smelling_asked = Signal(int)
+    added_to = Signal(int)
+    shelf_asked = Signal(int)
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._session = session
-        self._vial: int | None = None
-        self._making: int | None = None
+        self._bottle: Bottle | None = None
+        self._making: Making | None = None
         self.title = QLabel(self)
         self.title.setProperty("role", "title")
         self.told = QLabel(self)
         self.told.setProperty("role", "quiet")
-        self.model = WeighedModel(self)
+        self.told.setWordWrap(True)
+        self.views = Chips((MATERIALS, LINES), "what the rows are", self)
+        self.model = WeighedModel(BY_MATERIAL, self)
+        self.lines = WeighedModel(BY_LINE, self)
         self.grid = Grid(session.theme, session.settings, "weighed", "name", self)
-        self.grid.setAccessibleName("Intended and as weighed")
-        self.grid.enter_edits = False
-        self.grid.show_model(self.model)
+        self.line_grid = Grid(session.theme, session.settings, "weighed lines", "name", self)
+        for grid, model, name in ((self.grid, self.model, "material"), (self.line_grid, self.lines, "line")):
+            grid.setAccessibleName(f"Intended and as weighed by {name}")
+            grid.enter_edits = False
+            grid.show_model(model)
         self.smell = QPushButton("Thin it for smelling", self)
         self.smell.setProperty("role", "primary")
-        self.smell.clicked.connect(self._on_smell_clicked)
-        leave = QPushButton("Weigh another", self)
-        leave.clicked.connect(self.left)
+        self.shelf = QPushButton("See it on the Shelf", self)
+        self.again = QPushButton("Weigh another", self)
         self.sheet = QPushButton("Sheet as PDF…", self)
-        self.sheet.clicked.connect(self._on_sheet_clicked)
+        self.add = QPushButton("Add to it…", self)
+        self.add.setToolTip("What more goes in makes a trial of its own; strips from this one keep what it was")
+        self.keep = QPushButton("Keep as a version…", self)
+        self.keep.setToolTip("A formula of what was poured, under a code of its own, in the project on the Bench")
+        for button, slot in (
+            (self.smell, self._on_smell_clicked), (self.shelf, self._on_shelf_clicked), (self.again, self.left),
+            (self.sheet, self._on_sheet_clicked), (self.add, self._on_add_clicked), (self.keep, self._on_keep_clicked),
+        ):  # fmt: skip
+            button.setAutoDefault(False)
+            button.clicked.connect(slot)
+        self.name = QLineEdit(self)
+        self.name_field = Field("name of the version", self.name, tip="May stay empty")
+        self.why = QLineEdit(self)
+        self.why_field = Field("why it was made", self.why, tip="In a sentence; found again by it")
+        self.keep_it = QPushButton("Keep", self)
+        self.keep_it.setToolTip("Enter")
+        self.keep_it.setAutoDefault(False)
+        self.keep_it.clicked.connect(self.keep_version)
+        for field in (self.name, self.why):
+            field.returnPressed.connect(self.keep_version)
+        self.naming = QWidget(self)
+        self.views.chosen.connect(lambda _: self._show_view())
+        self._build()
+
+    def _build(self) -> None:
+        naming = QHBoxLayout(self.naming)
+        naming.setContentsMargins(0, 0, 0, 0)
+        naming.setSpacing(12)
+        for field, wide in ((self.name_field, 1), (self.why_field, 2)):
+            naming.addWidget(field, wide, Qt.AlignmentFlag.AlignTop)
+        naming.addWidget(self.keep_it, 0, Qt.AlignmentFlag.AlignBottom)
         buttons = QHBoxLayout()
-        buttons.addWidget(self.smell)
-        buttons.addWidget(leave)
-        buttons.addWidget(self.sheet)
+        buttons.setSpacing(12)
+        for part in (self.smell, self.shelf, self.again, self.add, self.keep):
+            buttons.addWidget(part)
         buttons.addStretch(1)
+        buttons.addWidget(self.sheet)
+        head = QHBoxLayout()
+        head.addWidget(self.title)
+        head.addStretch(1)
+        head.addWidget(self.views)
         column = QVBoxLayout(self)
         column.setContentsMargins(16, 10, 16, 12)
         column.setSpacing(8)
-        column.addWidget(self.title)
+        column.addLayout(head)
         column.addWidget(self.told)
         column.addWidget(self.grid, 1)
+        column.addWidget(self.line_grid, 1)
+        column.addWidget(self.naming)
         column.addLayout(buttons)
 
-    def start(self, vial: int) -> None:
-        """Shows the trial in a vial."""
+    # showing ----------------------------------------------------------------------------------------------------------
+
+    def start(self, bottle: int) -> None:
+        """Shows what was last weighed into a bottle."""
         book = self._session.book
-        self._vial = vial
-        bottle = book.get(Bottle, vial)
-        making = next(iter(book.all(Making, into_bottle=vial)), None)
-        if bottle is None or making is None or making.key is None:
+        found = book.get(Bottle, bottle)
+        making = max(book.all(Making, into_bottle=bottle), key=lambda one: one.key or 0, default=None)
+        if found is None or making is None:
             return
-        self._making = making.key
+        self._bottle, self._making = found, making
+        self.model.show_rows(by_material(book, making))
+        self.lines.show_rows(by_line(book, making))
+        self.title.setText(f"{making.code or found.code} as weighed")
+        self.told.setText(self._about(found, making))
+        is_trial = making.kind == "trial"
+        for button, shown in (
+            (self.smell, is_trial), (self.shelf, not is_trial), (self.sheet, is_trial), (self.add, is_trial),
+            (self.keep, is_trial and making.version is None),
+        ):  # fmt: skip
+            button.setVisible(shown)
+        self.again.setText("Weigh another" if is_trial else "Back to weighing")
+        self.naming.hide()
+        self._show_view()
+        (self.smell if is_trial else self.shelf).setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _about(self, bottle: Bottle, making: Making) -> str:
+        book = self._session.book
+        mass = figures.mass_text(book.book_mass(bottle.key or 0), self._step(making))
         version = None if making.version is None else book.get(Version, making.version)
-        meant: dict[int, float] = {}
-        if version is not None:
-            composed = compose(version, book.shelf(version))
-            meant = {key: parts / composed.total_parts * 1000 for key, parts in composed.expanded.items()}
-        true = book.as_weighed(making.key)
-        rows = []
-        for key in sorted({*meant, *true}, key=lambda key: -true.get(key, 0.0)):
-            material = book.get(Material, key)
-            name = "" if material is None else material.short
-            rows.append(WeighedRow(key, name, meant.get(key, 0.0), true.get(key, 0.0)))
-        self.model.show_rows(rows)
-        self.title.setText(f"{making.code or bottle.code} as weighed")
-        mass = figures.mass_text(book.book_mass(vial), 0.001)
-        self.told.setText(f"{mass} in {bottle.code}{f' of {version.code}' if version else ''}. Strips from it belong to what was "
-                          "weighed; intended and as weighed stay side by side for ever.")  # fmt: skip
-        self.smell.setVisible(bottle.kind == "trial")
-        self.smell.setFocus(Qt.FocusReason.OtherFocusReason)
+        if making.kind == "trial":
+            of = f" of {version.code}" if version is not None else ", poured freely"
+            return (
+                f"{mass} in {bottle.code}{of}. Strips from it belong to what was weighed; intended and as weighed stay side by "
+                "side for ever."
+            )
+        told = f"{mass} in {bottle.code}"
+        if bottle.material is not None:
+            share = book.contents(bottle.key or 0).get(bottle.material, 0.0)
+            known = book.bottles.uncertainty(bottle.key or 0)
+            u = None if known is None else known.get(bottle.material)
+            told += f", truly {strength_with_u(share, u)}; its label says {figures.strength_text(bottle.strength)}"
+        return f"{told}. Formulas weighed from it take what it truly holds."
+
+    def _step(self, making: Making) -> float:
+        balance = None if making.balance is None else self._session.book.get(Balance, making.balance)
+        return 0.001 if balance is None else balance.d_g
+
+    def _show_view(self) -> None:
+        is_lines = self.views.name == LINES
+        self.grid.setVisible(not is_lines)
+        self.line_grid.setVisible(is_lines)
+
+    # what is done -----------------------------------------------------------------------------------------------------
+
+    def keep_version(self) -> None:
+        """A version of what was poured; what speaks against it is said beside the fields."""
+        session, making = self._session, self._making
+        project = session.project
+        if making is None or making.key is None or project is None or project.key is None:
+            return
+        self.name_field.say("")
+        code = session.book.next_code(Version, f"{project.code}-", project=project.key)
+        try:
+            kept: Any = session.do(
+                session.book.weighings.keep_as_version, making.key, project.key, code, name=self.name.text().strip(),
+                reason=self.why.text().strip(),
+            )  # fmt: skip
+        except Refused as fault:
+            self.name_field.say(wording.sentences(fault.findings))
+            self.name.setFocus()
+            return
+        if kept is not None:
+            session.choose_version(kept.key)
+            self.start(making.into_bottle)
+            session.said.emit(f"{kept.code} is in {project.name or project.code}: what was poured, parts per thousand.", "done")
+
+    def _on_keep_clicked(self) -> None:
+        if self._session.project is None:
+            self._session.said.emit("Choose a project on the Bench first; the version is kept in it.", "refused")
+            return
+        self.name.clear()
+        self.why.clear()
+        self.naming.show()
+        self.name.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _on_add_clicked(self) -> None:
+        book, vial, making = self._session.book, self._bottle, self._making
+        if vial is None or vial.key is None or making is None:
+            return
+        code = book.next_code(Making, "T-")
+        into = Bottle(
+            code=book.next_code(Bottle, "V"), kind="trial", label=f"{code} from {vial.code}", container=vial.container,
+            liner=vial.liner, tare_g=vial.tare_g, volume_ml=vial.volume_ml,
+        )  # fmt: skip
+        mode = "tare each" if making.mode == "not weighed" else making.mode
+        begun = self._session.attempt(book.weighings.add_to, vial.key, into, balance=making.balance, mode=mode, code=code)
+        if begun is not None:
+            self.added_to.emit(begun.key)
 
     def _on_smell_clicked(self) -> None:
-        if self._vial is not None:
-            self.smelling_asked.emit(self._vial)
+        if self._bottle is not None:
+            self.smelling_asked.emit(self._bottle.key)
+
+    def _on_shelf_clicked(self) -> None:
+        if self._bottle is not None:
+            self.shelf_asked.emit(self._bottle.key)
 
     def _on_sheet_clicked(self) -> None:
         from desktop.pages.weigh.sheet_pdf import ask_sheet
 
-        if self._making is not None:
-            ask_sheet(self, self._session, self._making)
+        if self._making is not None and self._making.key is not None:
+            ask_sheet(self, self._session, self._making.key)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:
-            self.left.emit()
+            if self.naming.isVisible():
+                self.naming.hide()
+                self.keep.setFocus(Qt.FocusReason.OtherFocusReason)
+            else:
+                self.left.emit()
             return
         super().keyPressEvent(event)

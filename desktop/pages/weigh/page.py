@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Weigh: what stands before the first drop, the balance line by line, and what became of it."""
+"""Weigh: what stands before the first drop, the balance line by line, pours that the nose leads, and what became of them."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from PySide6.QtGui import QAction, QKeySequence, QShowEvent
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
 from db import Change
+from desktop.models.pouring import is_free
 from desktop.pages.weigh.done import DoneSheet
 from desktop.pages.weigh.scale import ScaleView
 from desktop.pages.weigh.start import StartSheet
@@ -19,15 +20,17 @@ from perfumery import Balance, Bottle, Contents, Making, Material, Move, Project
 
 if TYPE_CHECKING:
     from desktop.pages.weigh.balances import BalancesSheet
+    from desktop.pages.weigh.free_pour import FreePour
     from desktop.pages.weigh.typed_in import TypedInSheet
 
 _SHOWN = (Balance, Bottle, Contents, Making, Material, Move, Project, Version)
 
 
 class WeighPage(QWidget):
-    """The page. `smelling_asked(vial)` where a trial is to be thinned."""
+    """The page. `smelling_asked(vial)` where a trial is to be thinned; `shelf_asked(bottle)` to see it among the others."""
 
     smelling_asked = Signal(int)
+    shelf_asked = Signal(int)
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -45,6 +48,8 @@ class WeighPage(QWidget):
         rows: tuple[tuple[str, str, str, Any], ...] = (
             ("begin", "Begin weighing", "", self.begin.confirm),
             ("later", "This line later", "", self.scale.put_later),
+            ("pour", "Pour freely", "Ctrl+Shift+P", self.show_pour),
+            ("typed", "Type in a sheet from paper…", "", self.show_typed),
             ("balances", "Balances…", "Ctrl+B", self.show_balances),
         )
         self.commands: dict[str, QAction] = {}
@@ -64,6 +69,8 @@ class WeighPage(QWidget):
         self.scale.finished.connect(self._on_scale_finished)
         self.done.left.connect(self.show_begin)
         self.done.smelling_asked.connect(self.smelling_asked)
+        self.done.shelf_asked.connect(self.shelf_asked)
+        self.done.added_to.connect(self.weigh)
         session.changed.connect(self._on_session_changed)
         session.chosen.connect(self._refresh_or_note)
         session.theme.changed.connect(self._refresh_or_note)
@@ -94,6 +101,17 @@ class WeighPage(QWidget):
         self._add(sheet)
         return sheet
 
+    @cached_property
+    def pour(self) -> FreePour:
+        """A pour that the nose leads, made when it is first asked for."""
+        from desktop.pages.weigh.free_pour import FreePour
+
+        view = FreePour(self._session)
+        view.left.connect(self.show_begin)
+        view.finished.connect(self._on_scale_finished)
+        self._add(view)
+        return view
+
     # what the window asks ---------------------------------------------------------------------------------------------
 
     def menus(self) -> tuple[tuple[str, tuple[QAction, ...]], ...]:
@@ -106,8 +124,9 @@ class WeighPage(QWidget):
             self.scale.figure.setFocus(Qt.FocusReason.OtherFocusReason)
         elif self.stack.currentWidget() is self.begin:
             self.begin.amount.setFocus(Qt.FocusReason.OtherFocusReason)
-        elif self.stack.currentWidget() is self.__dict__.get("balances"):
-            self.balances.take_focus()
+        elif self.stack.currentWidget() in (self.__dict__.get("balances"), self.__dict__.get("pour")):
+            shown: Any = self.stack.currentWidget()
+            shown.take_focus()
 
     def go_to(self, value: Any) -> None:
         """Shows the weighing or trial of a vial or making."""
@@ -119,6 +138,11 @@ class WeighPage(QWidget):
 
     def weigh(self, making: int) -> None:
         """Takes a weighing up."""
+        found = self._session.book.get(Making, making)
+        if found is not None and is_free(found):
+            self.stack.setCurrentWidget(self.pour)
+            self.pour.start(making)
+            return
         self.stack.setCurrentWidget(self.scale)
         self.scale.start(making)
 
@@ -127,6 +151,11 @@ class WeighPage(QWidget):
         self.stack.setCurrentWidget(self.begin)
         self.begin.refresh()
         self.take_focus()
+
+    def show_pour(self) -> None:
+        """A pour that the nose leads."""
+        self.stack.setCurrentWidget(self.pour)
+        self.pour.start()
 
     def show_balances(self) -> None:
         """Balances, their repeatability and checks."""

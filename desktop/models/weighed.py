@@ -1,0 +1,185 @@
+# SPDX-License-Identifier: MIT
+"""What became of a weighing: intended and as weighed, by line and by material, each with what the balance leaves open."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from PySide6.QtCore import QObject
+
+from db import Book
+from desktop import figures
+from desktop.columns import Column
+from desktop.models.table import TableModel
+from desktop.models.weigh import taken_up
+from perfumery import Balance, Bottle, Making, Material, Version, compose, resolved, share_errors, weighing
+
+
+@dataclass(frozen=True, slots=True)
+class WeighedRow:
+    """One material, or one line, of what was weighed. Parts per thousand: `intended` None where nothing was meant (a pour that
+    the nose led), `u` the expanded uncertainty (k = 2), None where it cannot be told. Masses in g, None for a material."""
+
+    key: int
+    name: str
+    intended: float | None
+    weighed: float
+    u: float | None
+    bottle: str = ""
+    target_g: float | None = None
+    read_g: float | None = None
+
+    @property
+    def change(self) -> float | None:
+        """The relative change from what was meant, None where nothing was."""
+        return None if not self.intended else self.weighed / self.intended - 1
+
+
+def _change(row: WeighedRow) -> str:
+    if row.intended is None:
+        return ""
+    return "new" if row.change is None else figures.signed(round(row.change * 100, 2))
+
+
+def _thousandth(value: float | None) -> str:
+    return "" if value is None else figures.per_thousand(value)
+
+
+_SHARES: tuple[Column[WeighedRow], ...] = (
+    Column("intended", "intended", lambda row: _thousandth(row.intended), 84, right=True, unit="‰"),
+    Column("weighed", "as weighed", lambda row: figures.per_thousand(row.weighed), 96, right=True, unit="‰"),
+    Column("u", "±", lambda row: "—" if row.u is None else figures.per_thousand(row.u), 70, right=True, unit="‰",
+           tip="What the balance, and the stocks weighed on it, leave open (k = 2)"),
+    Column("change", "change", _change, 76, right=True, unit="%"),
+)  # fmt: skip
+BY_MATERIAL: tuple[Column[WeighedRow], ...] = (Column("name", "material", lambda row: row.name, 240), *_SHARES)
+BY_LINE: tuple[Column[WeighedRow], ...] = (
+    Column("name", "line", lambda row: row.name, 240),
+    Column("bottle", "bottle", lambda row: row.bottle, 80),
+    Column("target", "target", lambda row: "" if not row.target_g else figures.mass(row.target_g), 76, right=True, unit="g"),
+    Column("read", "read", lambda row: figures.mass(row.read_g), 76, right=True, unit="g"),
+    *_SHARES,
+)
+
+
+class WeighedModel(TableModel[WeighedRow]):
+    """Read only."""
+
+    def __init__(self, columns: tuple[Column[WeighedRow], ...], parent: QObject | None = None) -> None:
+        super().__init__(columns, parent)
+
+    def identity(self, row: WeighedRow) -> int:
+        """The material, or the place of the line."""
+        return row.key
+
+
+def by_material(book: Book, making: Making) -> list[WeighedRow]:
+    """Every material of a vessel, the most first: what its version or its label means, and what it truly holds."""
+    meant = {key: share * 1000 for key, share in _meant(book, making).items()}
+    true = _true(book, making)
+    known = book.bottles.uncertainty(making.into_bottle, making.finished_at)
+    is_free = not meant
+    rows = []
+    for key in sorted({*meant, *true}, key=lambda key: -true.get(key, 0.0)):
+        material = book.get(Material, key)
+        u = None if known is None or key not in known else weighing.K * known[key] * 1000
+        name = "" if material is None else material.short
+        rows.append(WeighedRow(key, name, None if is_free else meant.get(key, 0.0), true.get(key, 0.0), u))
+    return rows
+
+
+def by_line(book: Book, making: Making) -> list[WeighedRow]:
+    """Every liquid as it was weighed, figures for one line together."""
+    plan = taken_up(book, making)
+    version = None if making.version is None else book.get(Version, making.version)
+    meant = {} if version is None else _shares_of_lines(book, version)
+    together: dict[tuple[int | None, int | None], WeighedRow] = {}
+    for row in plan.rows:
+        if not row.is_done:
+            continue
+        line = row.planned.line
+        one = (line, None if line is not None else row.planned.bottle)
+        target = next((move.target_g for move in row.moves if move.target_g is not None), None)
+        before = together.get(one)
+        if before is not None:
+            target, read = before.target_g, (before.read_g or 0.0) + row.read_g
+            together[one] = WeighedRow(before.key, before.name, before.intended, 0.0, None, before.bottle, target, read)
+            continue
+        name = " ".join(filter(None, (row.name, row.stock, f"({row.inside})" if row.inside else "")))
+        code = "" if row.bottle is None else row.bottle.bottle.code
+        share = meant.get(line) if line is not None else None
+        intended = None if share is None else share * 1000
+        together[one] = WeighedRow(len(together), name, intended, 0.0, None, code, target, row.read_g)
+    return _shared(book, making, list(together.values()))
+
+
+def _shared(book: Book, making: Making, rows: list[WeighedRow]) -> list[WeighedRow]:
+    """The rows with their shares of the whole and what the balance leaves open of them."""
+    reads = [row.read_g or 0.0 for row in rows]
+    total = math.fsum(reads)
+    if not total > 0:
+        return rows
+    balance = None if making.balance is None else book.get(Balance, making.balance)
+    errors: tuple[float | None, ...] = (None,) * len(rows)
+    if balance is not None and making.mode != "not weighed":
+        errors = share_errors(reads, weighing.net_u(balance), running_total=making.mode == "running total")
+    targets = math.fsum(row.target_g or 0.0 for row in rows)
+    return [
+        WeighedRow(
+            row.key, row.name, _intended(row, targets, making), read / total * 1000,
+            None if error is None else error * 1000, row.bottle, row.target_g, row.read_g,
+        )
+        for row, read, error in zip(rows, reads, errors, strict=True)
+    ]  # fmt: skip
+
+
+def _intended(row: WeighedRow, targets_g: float, making: Making) -> float | None:
+    if row.intended is not None or making.version is not None or making.kind == "top-up":
+        return row.intended
+    return row.target_g / targets_g * 1000 if row.target_g and targets_g else None
+
+
+def _shares_of_lines(book: Book, version: Version) -> dict[int, float]:
+    """{line: share of the whole} of a version and, inside its accords, of theirs."""
+    accords = book.shelf(version).accords
+    found: dict[int, float] = {}
+
+    def add(inner: Version, whole: float) -> None:
+        lines = resolved(inner)
+        total = math.fsum(line.parts for line in lines)
+        for line in lines:
+            share = whole * line.parts / total if total else 0.0
+            found[line.key or 0] = found.get(line.key or 0, 0.0) + share
+            if line.accord is not None:
+                add(accords[line.accord], share)
+
+    add(version, 1.0)
+    return found
+
+
+def _meant(book: Book, making: Making) -> dict[int, float]:
+    """{material: share} that the version, or the label, of what was weighed says; empty where neither does."""
+    vessel = book.get(Bottle, making.into_bottle)
+    if vessel is None:
+        return {}
+    if vessel.version is not None:
+        version = book.get(Version, vessel.version)
+        assert version is not None
+        composed = compose(version, book.shelf(version))
+        shares = {key: parts / composed.total_parts * vessel.strength for key, parts in composed.expanded.items()}
+    elif vessel.material is not None:
+        shares = {vessel.material: vessel.strength}
+    else:
+        return {}
+    if vessel.strength < 1 and vessel.carrier is not None:
+        shares[vessel.carrier] = shares.get(vessel.carrier, 0.0) + 1 - vessel.strength
+    return shares
+
+
+def _true(book: Book, making: Making) -> dict[int, float]:
+    """{material: parts per thousand} it truly holds; of a top-up that is all of the bottle."""
+    if making.kind == "top-up":
+        return {key: share * 1000 for key, share in book.contents(making.into_bottle, making.finished_at).items()}
+    assert making.key is not None
+    return book.as_weighed(making.key)
