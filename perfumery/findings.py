@@ -26,7 +26,8 @@ CODES: frozenset[str] = frozenset(
         "contents-unknown",
         "volume-not-positive", "correction-unnamed", "habit-range", "habit-share", "price-negative", "settled",
         "top-up-late", "gone", "beyond-left", "loss-beyond-carrier", "below-readability",
-        "too-little", "left-unknown", "source-itself",
+        "too-little", "left-unknown", "source-itself", "unit-not-grams", "balance-below-zero", "after-not-less",
+        "density-unknown",
         # a bottle: what it can take, what speaks against it, how its contents are brought into solution
         "vessel-too-small", "head-space-small", "container-plastic", "liner-none", "dropper-rubber", "dissolve-solid",
         "warm-thick", "tare-implausible", "too-few-readings", "order-boat", "order-thick",
