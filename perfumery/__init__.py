@@ -7,6 +7,8 @@ what it is diluted in; *neat parts* parts without carriers; *odorant* what is no
 
 from perfumery.compose import Composition, Row, compose, price_findings, resolved, share_within
 from perfumery.dilution import Dilution, Pour, dilute, mixed, mixed_u, strengthen, weaken
+from perfumery.discrimination import Discrimination, duo_trio, needed, paired, three_afc, triangle
+from perfumery.distance import dprime, share_right
 from perfumery.drops import drops_mass
 from perfumery.exchanging import Exchange, exchange, rescaled
 from perfumery.findings import Finding, Refused
@@ -14,6 +16,8 @@ from perfumery.instants import instant
 from perfumery.ledger import Drift
 from perfumery.numbers import parse_number, parse_strength, to_step, weighable
 from perfumery.overpour import Cure, cures
+from perfumery.planning import Effort, trials
+from perfumery.ranks import Ranking, Trend, ranking, trend
 from perfumery.shelf import Shelf, neat_prices, offered_first, reached
 from perfumery.smelling import area, at_due, crossing, curve_figures, due_points, next_due, series, time_below
 from perfumery.values import (
@@ -58,7 +62,9 @@ __all__ = [
     "Contents",
     "Decision",
     "Dilution",
+    "Discrimination",
     "Drift",
+    "Effort",
     "Exchange",
     "Finding",
     "Habit",
@@ -71,6 +77,7 @@ __all__ = [
     "Pour",
     "Project",
     "Property",
+    "Ranking",
     "Reading",
     "Refused",
     "Remedy",
@@ -78,6 +85,7 @@ __all__ = [
     "Shelf",
     "Sitting",
     "Strip",
+    "Trend",
     "Value",
     "Version",
     "Word",
@@ -88,8 +96,10 @@ __all__ = [
     "cures",
     "curve_figures",
     "dilute",
+    "dprime",
     "drops_mass",
     "due_points",
+    "duo_trio",
     "exchange",
     "instant",
     "largest_amount",
@@ -99,11 +109,14 @@ __all__ = [
     "mixed",
     "mixed_u",
     "neat_prices",
+    "needed",
+    "paired",
     "next_due",
     "offered_first",
     "parse_number",
     "parse_strength",
     "price_findings",
+    "ranking",
     "reached",
     "remedies",
     "repeatability",
@@ -111,10 +124,15 @@ __all__ = [
     "resolved",
     "series",
     "share_errors",
+    "share_right",
     "share_within",
     "strengthen",
+    "three_afc",
     "time_below",
     "to_step",
+    "trend",
+    "trials",
+    "triangle",
     "weaken",
     "weighable",
 ]
