@@ -16,7 +16,7 @@ from desktop.instance import Instance, hand_over
 from perfumery import Strip
 
 ROOT = Path(__file__).parents[2]
-HEAVY = ("numpy", "matplotlib", "scipy", "openpyxl", "PIL", "sqlalchemy")
+HEAVY = ("numpy", "matplotlib", "scipy", "openpyxl", "PIL", "serial", "sqlalchemy")
 PAGES = ("bench", "bench-smelling", "first", "fault", "shelf", "shelf-delivery", "weigh", "weigh-line", "shortcuts", "about")
 
 
