@@ -13,6 +13,7 @@ from db import Change
 from desktop import figures
 from desktop.models.balances import BalanceRow, BalancesModel, ChecksModel, balance_rows, check_rows, is_test
 from desktop.pages.shelf.sheet import Sheet
+from desktop.pages.weigh.balance_cable import CableSheet
 from desktop.pages.weigh.balance_check import CheckSheet
 from desktop.pages.weigh.balance_compare import CompareView
 from desktop.pages.weigh.balance_form import BalanceForm
@@ -25,10 +26,10 @@ from perfumery import Balance, BenchCheck, Bottle, Material, Project, Version
 
 EMPTY = "Balances stand here, each with what it can tell apart, its repeatability and its checks. Enter yours."
 WORDS = {"check": "Check of the day", "repeatability": "Test of repeatability", "for a formula": "Balances for a formula",
-         "edit": "Edit the balance"}  # fmt: skip
+         "edit": "Edit the balance", "by cable": "Read it by cable"}  # fmt: skip
 BEGUN = "Something begun at the right is not kept yet. Keep it or leave it first."
-CHECK, TEST, COMPARE, FORM = "check", "repeatability", "for a formula", "edit"
-KEYS = {CHECK: "Ctrl+D", TEST: "Ctrl+R", COMPARE: "Ctrl+T", FORM: "Ctrl+E"}
+CHECK, TEST, COMPARE, FORM, CABLE = "check", "repeatability", "for a formula", "edit", "by cable"
+KEYS = {CHECK: "Ctrl+D", TEST: "Ctrl+R", COMPARE: "Ctrl+T", FORM: "Ctrl+E", CABLE: "Ctrl+I"}
 # (of the whole, of this side) in px: the side grows along with the window
 _NARROW, _WIDE = (1150, 450), (1832, 640)
 ROWS_AT_LEAST, ROWS_AT_MOST = 3, 7
@@ -71,7 +72,9 @@ class BalancesSheet(QWidget):
         self.test = RepeatSheet(session)
         self.compare = CompareView(session)
         self.form = BalanceForm(session)
-        self.parts: dict[str, Any] = {CHECK: self.check, TEST: self.test, COMPARE: self.compare, FORM: self.form}
+        self.cable = CableSheet(session)
+        self.parts: dict[str, Any] = {CHECK: self.check, TEST: self.test, COMPARE: self.compare, FORM: self.form,
+                                      CABLE: self.cable}  # fmt: skip
         self.side = QStackedWidget(self)
         for part in self.parts.values():
             self.side.addWidget(part)
@@ -223,10 +226,10 @@ class BalancesSheet(QWidget):
         if row is None:
             return
         retired = row.balance.retired_on is not None
-        for name in (CHECK, TEST):
+        for name in (CHECK, TEST, CABLE):
             self.chips.buttons[name].setEnabled(not retired)
         name = self.chips.name
-        if retired and name in (CHECK, TEST):
+        if retired and name in (CHECK, TEST, CABLE):
             name = FORM
             self.chips.choose(name)
         self.parts[name].start(row.balance)
