@@ -44,9 +44,8 @@ def _offered(row: BottleRow) -> Pourable:
     bottle = row.bottle
     stock = "" if bottle.material is None else figures.stock_text(bottle.strength, row.carrier_name)
     left = "mass not known" if row.left_g is None else f"{figures.mass_text(row.left_g)} left"
-    return Pourable(
-        row, " · ".join(filter(None, (bottle.code, f"{row.what} {stock}".strip()))), " · ".join(filter(None, (left, bottle.place)))
-    )
+    named, standing = (bottle.code, f"{row.what} {stock}".strip()), (left, bottle.place)
+    return Pourable(row, " · ".join(filter(None, named)), " · ".join(filter(None, standing)))
 
 
 def is_free(making: Making) -> bool:

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from PySide6.QtCore import QObject
 
@@ -12,7 +12,6 @@ from db import Book
 from desktop import figures
 from desktop.columns import Column
 from desktop.models.table import TableModel
-from desktop.models.weigh import taken_up
 from perfumery import Balance, Bottle, Making, Material, Version, compose, resolved, share_errors, weighing
 
 
@@ -90,27 +89,27 @@ def by_material(book: Book, making: Making) -> list[WeighedRow]:
 
 
 def by_line(book: Book, making: Making) -> list[WeighedRow]:
-    """Every liquid as it was weighed, figures for one line together."""
-    plan = taken_up(book, making)
+    """Every liquid as it was weighed, in the order it went in, figures for one line together."""
+    assert making.key is not None
     version = None if making.version is None else book.get(Version, making.version)
-    meant = {} if version is None else _shares_of_lines(book, version)
+    lines = {} if version is None else _lines_of(book, version)
     together: dict[tuple[int | None, int | None], WeighedRow] = {}
-    for row in plan.rows:
-        if not row.is_done:
-            continue
-        line = row.planned.line
-        one = (line, None if line is not None else row.planned.bottle)
-        target = next((move.target_g for move in row.moves if move.target_g is not None), None)
+    for move in book.weighings.poured(making.key):
+        row = None if move.from_bottle is None else book.bottles.row(move.from_bottle)
+        one = (move.line, None if move.line is not None else move.from_bottle)
         before = together.get(one)
         if before is not None:
-            target, read = before.target_g, (before.read_g or 0.0) + row.read_g
-            together[one] = WeighedRow(before.key, before.name, before.intended, 0.0, None, before.bottle, target, read)
+            together[one] = replace(before, read_g=(before.read_g or 0.0) + move.mass_g)
             continue
-        name = " ".join(filter(None, (row.name, row.stock, f"({row.inside})" if row.inside else "")))
-        code = "" if row.bottle is None else row.bottle.bottle.code
-        share = meant.get(line) if line is not None else None
-        intended = None if share is None else share * 1000
-        together[one] = WeighedRow(len(together), name, intended, 0.0, None, code, target, row.read_g)
+        known = lines.get(move.line or 0)
+        if known is not None:
+            name, intended = known[0], known[1] * 1000
+        else:
+            is_stock = row is not None and row.bottle.material is not None
+            stock = figures.stock_text(row.bottle.strength, row.carrier_name) if row is not None and is_stock else ""
+            name, intended = f"{'' if row is None else row.what} {stock}".strip(), None
+        code = "" if row is None else row.bottle.code
+        together[one] = WeighedRow(len(together), name, intended, 0.0, None, code, move.target_g, move.mass_g)
     return _shared(book, making, list(together.values()))
 
 
@@ -126,9 +125,9 @@ def _shared(book: Book, making: Making, rows: list[WeighedRow]) -> list[WeighedR
         errors = share_errors(reads, weighing.net_u(balance), running_total=making.mode == "running total")
     targets = math.fsum(row.target_g or 0.0 for row in rows)
     return [
-        WeighedRow(
-            row.key, row.name, _intended(row, targets, making), read / total * 1000,
-            None if error is None else error * 1000, row.bottle, row.target_g, row.read_g,
+        replace(
+            row, intended=_intended(row, targets, making), weighed=read / total * 1000,
+            u=None if error is None else error * 1000,
         )
         for row, read, error in zip(rows, reads, errors, strict=True)
     ]  # fmt: skip
@@ -140,21 +139,27 @@ def _intended(row: WeighedRow, targets_g: float, making: Making) -> float | None
     return row.target_g / targets_g * 1000 if row.target_g and targets_g else None
 
 
-def _shares_of_lines(book: Book, version: Version) -> dict[int, float]:
-    """{line: share of the whole} of a version and, inside its accords, of theirs."""
-    accords = book.shelf(version).accords
-    found: dict[int, float] = {}
+def _lines_of(book: Book, version: Version) -> dict[int, tuple[str, float]]:
+    """{line: (what it is called, its share of the whole)} of a version and, inside its accords, of theirs."""
+    shelf = book.shelf(version)
+    found: dict[int, tuple[str, float]] = {}
 
-    def add(inner: Version, whole: float) -> None:
+    def add(inner: Version, whole: float, inside: str) -> None:
         lines = resolved(inner)
         total = math.fsum(line.parts for line in lines)
         for line in lines:
             share = whole * line.parts / total if total else 0.0
-            found[line.key or 0] = found.get(line.key or 0, 0.0) + share
+            before = found.get(line.key or 0, ("", 0.0))[1]
             if line.accord is not None:
-                add(accords[line.accord], share)
+                accord = shelf.accords[line.accord]
+                name = accord.name or accord.code
+                add(accord, share, name)
+            else:
+                carrier = "" if line.carrier is None else shelf.materials[line.carrier].carrier_name
+                name = f"{shelf.materials[line.material or 0].short} {figures.stock_text(line.strength, carrier)}".strip()
+            found[line.key or 0] = (f"{name} ({inside})" if inside else name, before + share)
 
-    add(version, 1.0)
+    add(version, 1.0, "")
     return found
 
 

@@ -15,6 +15,8 @@ from PySide6.QtWidgets import QApplication, QWidget
 from db import Arrival, Book, make_demo
 from desktop.figures import THIN
 from desktop.models.mix import Mixing, Plan, truth
+from desktop.models.mix_booking import Booking
+from desktop.models.mix_known import Known
 from desktop.models.mix_words import bottle_text, in_words, role_of, said, strength_with_u
 from desktop.pages.shelf.mix import MixSheet
 from desktop.session import Session
@@ -613,10 +615,9 @@ def test_two_liquids_that_the_book_does_not_have_yet(tmp_path, clock):
         assert [leg.code for leg in plan.legs] == ["B1", "B2"]
         label = Bottle("K1", kind="dilution", material=amber.key, strength=0.1, carrier=ethanol.key)
         with pytest.raises(Refused):
-            mixing.book_it(plan, label, [2.0, 18.0], None)
+            Booking(book, mixing.known).book_it(plan, label, [2.0, 18.0], None)
         assert [bottle.code for bottle in book.all(Bottle)] == ["K1"] and not list(book.all(Contents))
-        made = mixing.book_it(plan, Bottle("K2", kind="dilution", material=amber.key, strength=0.1, carrier=ethanol.key),
-                              [2.0, 18.0], None)  # fmt: skip
+        made = Booking(book, mixing.known).book_it(plan, replace(label, code="K2"), [2.0, 18.0], None)
         assert {bottle.code for bottle in book.all(Bottle)} == {"K1", "B1", "B2", "K2"}
         assert book.contents(made.key) == pytest.approx({amber.key: 0.1, ethanol.key: 0.9})
 
@@ -628,7 +629,7 @@ def test_the_same_neat_material_in_two_lines_is_one_bottle(tmp_path, clock):
         (version,) = book.put(Version(project.key, "A-1", (Line(30, lemon.key), Line(70, lemon.key))))
         mixing = Mixing(book)
         plan = mixing.accord(version, 10.0, {line.key: 0 for line in version.lines})
-        mixing.book_it(plan, Bottle("A1", kind="accord", version=version.key), [3.0, 7.0], None)
+        Booking(book, mixing.known).book_it(plan, Bottle("A1", kind="accord", version=version.key), [3.0, 7.0], None)
         (bottle,) = book.all(Bottle, material=lemon.key)
         assert len(list(book.all(Move, from_bottle=bottle.key))) == 2
 
@@ -725,7 +726,7 @@ def test_a_line_of_an_accord_whose_bottle_went_away_is_open(demo):
     demo.body.book_it()
     assert not demo.made and demo.on(row.box)
     with pytest.raises(Refused):
-        demo.ask.mixing.book_it(demo.body.plan, Bottle("A9", kind="accord"), [1.0] * 8, None)
+        demo.body.booking.book_it(demo.body.plan, Bottle("A9", kind="accord"), [1.0] * 8, None)
     row.box.choose(demo.key("K19"))
     assert row.leg.code == "K19" and row.read.isEnabled()
 
@@ -852,7 +853,7 @@ def test_how_far_the_strength_of_a_changed_bottle_is_known(bench):
     assert told.u == pytest.approx(((0.3 * found / 15) ** 2 + (0.6 * net / 15) ** 2) ** 0.5)
     # one that was weighed together brings its own
     made = Mixing(bench.book).dilution(ambroxide, 0.1, "total", 10.0, bench.row("M19-1"), bench.row("S01-1"), ethanol)
-    Mixing(bench.book).book_it(made, replace(bought, code="K10"), [1.0, 9.0], fine)
+    Booking(bench.book, Known(bench.book)).book_it(made, replace(bought, code="K10"), [1.0, 9.0], fine)
     own = bench.book.bottles.uncertainty(bench.key("K10"))[ambroxide]
     plan = Mixing(bench.book).change(bench.row("K10"), 0.05, bench.row("S01-1"), ethanol)
     u = ((0.05 * found / 20) ** 2 + (0.05 * net / 20) ** 2 + (10 * own / 20) ** 2) ** 0.5

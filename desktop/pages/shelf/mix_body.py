@@ -62,7 +62,7 @@ class MixBody(QWidget):
         self.book_button.setProperty("role", "primary")
         self.book_button.setToolTip("Writes bottle, masses and contents into the book (Ctrl+Enter)")
         self.weigh_button = QPushButton("Weigh it line by line")
-        self.weigh_button.setToolTip("On the Weigh page: one liquid at a time, every figure in the book at once (Ctrl+Shift+Enter)")
+        self.weigh_button.setToolTip("On the Weigh page, one liquid at a time, every figure kept at once (Ctrl+Shift+Enter)")
         self.leave_button = QPushButton("Leave it")
         self.leave_button.setToolTip("What was typed waits here (Escape)")
         self._lay_out()

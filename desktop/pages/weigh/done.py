@@ -219,6 +219,10 @@ class DoneSheet(QWidget):
             ask_sheet(self, self._session, self._making.key)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
+        focused = self.focusWidget()
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and isinstance(focused, QPushButton):
+            focused.click()
+            return
         if event.key() == Qt.Key.Key_Escape:
             if self.naming.isVisible():
                 self.naming.hide()

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from db import BottleRow
@@ -85,6 +85,10 @@ class FreePour(QWidget):
                              (self.give_up, self._on_give_up_clicked), (self.more, self._on_more_clicked)):  # fmt: skip
             button.setAutoDefault(False)
             button.clicked.connect(slot)
+        for keys in ("Ctrl+Return", "Ctrl+Enter"):
+            shortcut = QShortcut(QKeySequence(keys), self)
+            shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            shortcut.activated.connect(self.close_pour)
         self.bottle.picked.connect(self._on_bottle_picked)
         self.figure.returnPressed.connect(self.confirm)
         self.figure.textEdited.connect(lambda _: self._say(""))
@@ -327,10 +331,7 @@ class FreePour(QWidget):
         self.said.setText(text)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        is_enter = event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
         if event.key() == Qt.Key.Key_Escape:
             self.left.emit()
-        elif is_enter and event.modifiers() & Qt.KeyboardModifier.ControlModifier:
-            self.close_pour()
         else:
             super().keyPressEvent(event)

@@ -8,13 +8,14 @@ about below, and may be left as it is.
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
 from desktop import figures, wording
 from desktop.models.plan_rows import PlanModel, views
 from desktop.models.weigh import TOLERANCE, Plan, PlanRow, scaled, taken_up, topped_up
 from desktop.pages.masses import mass_of
+from desktop.pages.weigh.by_cable import ByCable
 from desktop.session import Session
 from desktop.theme import WEIGHING
 from desktop.widgets.grid import Grid
@@ -56,6 +57,7 @@ class ScaleView(QWidget):
         self.figure.setAccessibleName("What the balance shows, g")
         self.figure.setPlaceholderText("figure, g")
         self.figure.setAlignment(Qt.AlignmentFlag.AlignRight)
+        self.cable = ByCable(session, self.figure, self)
         self.said = QLabel(self)
         self.said.setWordWrap(True)
         self.said.setTextFormat(Qt.TextFormat.RichText)
@@ -83,6 +85,11 @@ class ScaleView(QWidget):
                              (self.finish, self.close_weighing), (self.give_up, self._ask_give_up)):  # fmt: skip
             button.setAutoDefault(False)
             button.clicked.connect(slot)
+        for key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            # a button of a page is not clicked by Enter; the hand that accepted twenty figures by it expects that
+            enter = QShortcut(QKeySequence(key), self.finish)
+            enter.setContext(Qt.ShortcutContext.WidgetShortcut)
+            enter.activated.connect(self.close_weighing)
         self.figure.returnPressed.connect(self.confirm)
         self.figure.textEdited.connect(self._on_figure_edited)
         self.grid.entered.connect(self._go_to_row)
@@ -104,8 +111,14 @@ class ScaleView(QWidget):
         for part in (self.head, self.name, self.where):
             big.addWidget(part)
         big.addStretch(1)
-        for part in (self.caption, self.target, self.figure, self.said):
+        typed = QHBoxLayout()
+        typed.setSpacing(12)
+        typed.addWidget(self.figure, 3)
+        typed.addWidget(self.cable, 2)
+        for part in (self.caption, self.target):
             big.addWidget(part)
+        big.addLayout(typed)
+        big.addWidget(self.said)
         big.addStretch(2)
         big.addLayout(keys)
         left = QWidget(self)
@@ -145,6 +158,7 @@ class ScaleView(QWidget):
         self._asked = ""
         self._say("", "quiet")
         self.refresh()
+        self.cable.watch(self._balance, self.making.mode)
         self.figure.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def refresh(self) -> None:
@@ -293,6 +307,7 @@ class ScaleView(QWidget):
             return
         if move is None:
             return
+        self.cable.accepted()
         self._asked = ""
         place = self._at
         self._at = None
