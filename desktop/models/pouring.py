@@ -70,7 +70,7 @@ COLUMNS: tuple[Column[PouredRow], ...] = (
     Column("stock", "strength", lambda row: row.stock, 120),
     Column("bottle", "bottle", lambda row: row.bottle, 76),
     Column("read", "read", lambda row: figures.mass(row.read_g), 80, right=True, unit="g"),
-    Column("share", "of the whole", lambda row: figures.per_thousand(row.share * 1000), 96, right=True, unit="‰"),
+    Column("share", "of it", lambda row: figures.per_thousand(row.share * 1000), 80, right=True, unit="‰"),
 )
 
 

@@ -38,7 +38,11 @@ class WeighedRow:
 def _change(row: WeighedRow) -> str:
     if row.intended is None:
         return ""
-    return "new" if row.change is None else figures.signed(round(row.change * 100, 2))
+    return "new" if row.change is None else figures.on_point(figures.signed(round(row.change * 100, 2)), 2)
+
+
+def _open(row: WeighedRow) -> str:
+    return "—" if row.u is None else figures.on_point(figures.per_thousand(float(f"{row.u:.2g}")), 2)
 
 
 def _thousandth(value: float | None) -> str:
@@ -46,11 +50,13 @@ def _thousandth(value: float | None) -> str:
 
 
 _SHARES: tuple[Column[WeighedRow], ...] = (
-    Column("intended", "intended", lambda row: _thousandth(row.intended), 84, right=True, unit="‰"),
-    Column("weighed", "as weighed", lambda row: figures.per_thousand(row.weighed), 96, right=True, unit="‰"),
-    Column("u", "±", lambda row: "—" if row.u is None else figures.per_thousand(row.u), 70, right=True, unit="‰",
-           tip="What the balance, and the stocks weighed on it, leave open (k = 2)"),
-    Column("change", "change", _change, 76, right=True, unit="%"),
+    Column("intended", "intended", lambda row: _thousandth(row.intended), 90, right=True, unit="‰",
+           figure=lambda row: row.intended, decimals=(2, 3)),
+    Column("weighed", "as weighed", lambda row: figures.per_thousand(row.weighed), 96, right=True, unit="‰",
+           figure=lambda row: row.weighed, decimals=(2, 3)),
+    Column("u", "±", _open, 76, right=True, unit="‰",
+           tip="What the balance, and the stocks weighed on it, leave open (k = 2); two figures of it say enough"),
+    Column("change", "change", _change, 80, right=True, unit="%"),
 )  # fmt: skip
 BY_MATERIAL: tuple[Column[WeighedRow], ...] = (Column("name", "material", lambda row: row.name, 240), *_SHARES)
 BY_LINE: tuple[Column[WeighedRow], ...] = (

@@ -131,6 +131,8 @@ class FreePour(QWidget):
         theme = self._session.theme
         self.name.setFont(theme.font(BIG, bold=True))
         self.where.setFont(theme.font(BIG))
+        self.bottle.setFont(theme.font(16))
+        self.bottle.setMinimumHeight(theme.px(40))
         self.figure.setFont(theme.font(48))
         self.figure.setMaximumWidth(theme.px(420))
         self.figure.setMinimumHeight(theme.px(72))

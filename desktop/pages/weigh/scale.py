@@ -203,8 +203,9 @@ class ScaleView(QWidget):
         balance = "" if self._balance is None else f" · {self._balance.name}"
         count = len(self.plan.rows)
         at = count if self._at is None else self._at + 1
-        code = "" if vial is None else vial.code
-        self.head.setText(f"{making.code or code}{of} in {code} · line {at} of {count} · {making.mode}{balance}")
+        code, label = ("", "") if vial is None else (vial.code, vial.label)
+        named = f"{making.code}{of} in {code}" if making.code else f"{code} {label}".strip()
+        self.head.setText(f"{named} · line {at} of {count} · {making.mode}{balance}")
         done = row is None
         for part in (self.accept, self.later, self.figure, self.target):
             part.setVisible(not done)
