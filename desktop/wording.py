@@ -314,15 +314,14 @@ _SENTENCES: dict[str, str] = {
     "100\u2009%; 80\u2009% is usual.",
     "share-range": "A share of {share:percent} right answers cannot be. It is 0 to 100\u2009%.",
     "dprime-range": "A distance d′ of {dprime:parts} cannot be. It is 0 or more.",
-    "effect-form": "How large a difference should be noticed is said in one way: by the share of answers that can tell, or by d′. "
-    "Give one of them.",
+    "effect-form": "How large a difference should be noticed is said in one way: by the share of answers that can tell, or by "
+    "d′. Give one of them.",
     "effect-range": "A difference of {effect:parts} cannot be looked for. The share that can tell is more than 0 and at most "
     "100\u2009%; d′ is more than 0.",
-    "effect-too-small": "More than {most:parts} answers would be needed to notice so small a difference. Look for a larger one, or "
-    "ask for less certainty.",
+    "effect-too-small": "More than {most:parts} answers would be needed to notice so small a difference. Look for a larger one, "
+    "or ask for less certainty.",
     "ranks-few": "A ranking needs at least one answer of at least two samples. Add what is missing.",
-    "ranks-missing": "Answer {row:parts} has {count:parts} ranks that can be read, and there are {samples:parts} samples. Give each "
-    "sample its rank.",
+    "ranks-missing": "In answer {row:parts}, {count:parts} of {samples:parts} ranks can be read. Give each sample its rank.",
     "ranks-tied": "Answer {row:parts} puts all samples on one rank, so it says nothing about their order. Leave it out, or ask "
     "again.",
     # notices that forbid nothing

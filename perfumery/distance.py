@@ -20,7 +20,7 @@ import math
 
 from perfumery.binomial import rising
 from perfumery.findings import refuse
-from perfumery.methods import DUO_TRIO, THREE_AFC, TRIANGLE, checked_count, method_of
+from perfumery.methods import DUO_TRIO, THREE_AFC, TRIANGLE, checked_count, method_of, shown
 
 # At this distance every method's share is 1 in floats.
 _FARTHEST = 60.0
@@ -38,7 +38,7 @@ def share_right(test: str, dprime: float) -> float:
     """
     method = method_of(test)
     if math.isnan(dprime) or (dprime < 0 and not method.is_two_sided):
-        raise refuse("dprime-range", dprime=dprime)
+        raise refuse("dprime-range", dprime=shown(dprime))
     if dprime == 0:
         return float(method.chance)
     if test == TRIANGLE:
@@ -69,7 +69,7 @@ def dprime(test: str, share: float) -> float:
     """
     method = method_of(test)
     if not 0 <= share <= 1:
-        raise refuse("share-range", share=share)
+        raise refuse("share-range", share=shown(share))
     if method.is_two_sided and share < 0.5:
         return -dprime(test, 1 - share)
     if share <= method.chance:

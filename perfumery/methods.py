@@ -13,6 +13,7 @@ The tasks are as commonly described; the standards themselves were not read.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
@@ -58,11 +59,16 @@ def method_of(test: str) -> Method:
     return METHODS[test]
 
 
+def shown(value: float) -> float | None:
+    """A figure for the sentence of a refusal; None, which reads as not known, for what is no number."""
+    return value if math.isfinite(value) else None
+
+
 def checked_alpha(alpha: float) -> float:
     """The risk of calling chance a difference, back as it came. Raises Refused `alpha-range` unless it is more than 0 and less
     than one half: a test that may be wrong every second time is none, and its interval would have no inside."""
     if not 0 < alpha < 0.5:
-        raise refuse("alpha-range", alpha=alpha)
+        raise refuse("alpha-range", alpha=shown(alpha))
     return alpha
 
 

@@ -16,7 +16,7 @@ from perfumery.discrimination import beyond_chance, chance_of, needed
 from perfumery.distance import dprime as distance_of
 from perfumery.distance import share_right
 from perfumery.findings import refuse
-from perfumery.methods import MOST_ANSWERS, Method, checked_alpha, method_of
+from perfumery.methods import MOST_ANSWERS, Method, checked_alpha, method_of, shown
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,7 @@ def power(test: str, n: int, share: float, *, alpha: float = 0.05) -> float:
     Raises Refused `share-range` and those of `needed`.
     """
     if not 0 <= share <= 1:
-        raise refuse("share-range", share=share)
+        raise refuse("share-range", share=shown(share))
     least = needed(n, alpha, test)
     if least is None:
         return 0.0
@@ -63,7 +63,7 @@ def trials(
     method = method_of(test)
     checked_alpha(alpha)
     if not 0 < power < 1:
-        raise refuse("power-range", power=power)
+        raise refuse("power-range", power=shown(power))
     share = _share_of(method, discriminators, dprime)
     found = _fewest(method, share, alpha, power, max(block, 1))
     if found is None:
@@ -80,11 +80,11 @@ def _share_of(method: Method, discriminators: float | None, dprime: float | None
     chance = float(method.chance)
     if discriminators is not None:
         if not 0 < discriminators <= 1:
-            raise refuse("effect-range", effect=discriminators)
+            raise refuse("effect-range", effect=shown(discriminators))
         return 1.0 if discriminators == 1 else chance + discriminators * (1 - chance)
     assert dprime is not None
     if not (dprime > 0 and math.isfinite(dprime)):
-        raise refuse("effect-range", effect=dprime)
+        raise refuse("effect-range", effect=shown(dprime))
     return share_right(method.name, dprime)
 
 

@@ -21,8 +21,8 @@ from perfumery.binomial import rising
 from perfumery.findings import refuse
 from perfumery.methods import checked_alpha
 
-# Steps that an exact distribution may take: about 0.05 s. Beyond, the chi-square stands in.
-_STEPS = 60_000
+# Ranks that an exact distribution may add up: about 0.05 s. Beyond, the chi-square stands in.
+_STEPS = 200_000
 
 Ranks = Sequence[Sequence[float]]
 
@@ -201,7 +201,7 @@ def _distribution(rows: Sequence[tuple[int, ...]]) -> Counter[int] | None:
     (_, first), *rest = sorted(zip(orders, (tuple(sorted(row)) for row in rows), strict=True), reverse=True)
     states, steps = Counter({first: 1}), 0
     for each, row in rest:
-        steps += len(states) * each
+        steps += len(states) * each * len(row)
         if steps > _STEPS:
             return None
         ways = tuple(_orders(row))

@@ -90,7 +90,7 @@ SAMPLES = {
     "dprime-range": ({"dprime": -1.0}, ["−1"]),
     "effect-range": ({"effect": -0.3}, ["−0.3"]),
     "effect-too-small": ({"most": 1000}, ["1000"]),
-    "ranks-missing": ({"row": 2, "count": 3, "samples": 4}, ["Answer 2", "3 ranks", "4 samples"]),
+    "ranks-missing": ({"row": 2, "count": 3, "samples": 4}, ["answer 2", "3 of 4"]),
     "ranks-tied": ({"row": 2}, ["Answer 2"]),
     "price-unknown": ({"names": ("Linalool",)}, ["Linalool"]),
     "over-price": ({"cost": 0.1178, "ceiling": 0.1, "at_least": True}, ["at least 0.1178", "0.1000"]),
