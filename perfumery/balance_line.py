@@ -21,7 +21,7 @@ _FIGURE = re.compile(
 )
 _WORD = re.compile(r"[\s.,;:]*([^\W\d_]*)(.?)", re.DOTALL)
 _SIGN = re.compile(r"([+\-\u2212\u00b1]?)\s*([+\-\u2212\u00b1])\s*$")
-_GROUPS = re.compile(r"(?<!\S)[+\-\u2212]?[0-9]{1,3}[ \u00a0'\u2019]$")
+_GROUPS = re.compile(r"(?<![0-9.:/\-\u2212])[+\-\u2212]?[0-9]{1,3}[ \u00a0'\u2019]$")
 _ESCAPE = re.compile(r"\\(?:x([0-9A-Fa-f]{2})|([rnt\\]))")
 _CONTROL = {"r": "\r", "n": "\n", "t": "\t", "\\": "\\"}
 
