@@ -56,11 +56,16 @@ def columns(d_g: Callable[[], float]) -> tuple[Column[PlanView], ...]:
     )  # fmt: skip
 
 
+def before_columns(d_g: Callable[[], float]) -> tuple[Column[PlanView], ...]:
+    """The columns before the first drop: nothing was read yet."""
+    return tuple(column for column in columns(d_g) if column.key not in ("mark", "read"))
+
+
 class PlanModel(TableModel[PlanView]):
     """Read only; a figure outside its tolerance, and an error larger than it, are amber and say so in the tip."""
 
-    def __init__(self, d_g: Callable[[], float], parent: QObject | None = None) -> None:
-        super().__init__(columns(d_g), parent)
+    def __init__(self, d_g: Callable[[], float], parent: QObject | None = None, *, before: bool = False) -> None:
+        super().__init__(before_columns(d_g) if before else columns(d_g), parent)
         self.tolerance = 0.05
         # {line: why it stands where it stands}
         self.reasons: Mapping[int | None, str] = {}

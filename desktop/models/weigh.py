@@ -14,10 +14,8 @@ from dataclasses import dataclass, field, replace
 
 from db import Book, BottleRow
 from desktop import figures
+from desktop.models.plan_basis import Basis, choices_for
 from perfumery import Balance, Finding, Line, Making, Material, Move, Planned, Version, resolved, weighing
-from perfumery.order import suggested_order
-from perfumery.preparing import is_stock
-from perfumery.shelf import offered_first
 
 # A share of a target that a figure may be off without being asked about.
 TOLERANCE = 0.05
@@ -26,7 +24,8 @@ TOLERANCE = 0.05
 @dataclass(frozen=True, slots=True)
 class PlanRow:
     """One liquid to weigh. `written` is the strength on its line; `choices` are the bottles it can come from, the one offered
-    first first; `read_g` what is in already, over every figure accepted for it."""
+    first first; `read_g` what is in already, over every figure accepted for it. `accord_line` is the line of the accord that this
+    is, or that was opened into it."""
 
     planned: Planned
     name: str
@@ -38,6 +37,7 @@ class PlanRow:
     choices: tuple[BottleRow, ...] = ()
     moves: tuple[Move, ...] = ()
     inside: str = ""
+    accord_line: int | None = None
 
     @property
     def read_g(self) -> float:
@@ -56,7 +56,8 @@ class PlanRow:
 
     def is_outside(self, tolerance: float, balance: Balance | None) -> bool:
         """Whether what is in is off its target by more than the tolerance and by more than the balance can tell."""
-        if not self.is_done:
+        if not self.is_done or not self.planned.target_g:
+            # a pour that the nose leads has no target to miss
             return False
         noise = 0.0 if balance is None else weighing.K * weighing.net_u(balance)
         return abs(self.off_g) > max(tolerance * self.planned.target_g, noise) + 1e-12
@@ -86,69 +87,58 @@ class Plan:
         return next((place for place, row in enumerate(self.rows) if not row.is_done), None)
 
 
-def materials_of(book: Book, version: Version) -> dict[int, Material]:
-    """Every material that a version or an accord inside it names."""
-    inner = (version, *book.shelf(version).accords.values())
-    keys = {line.material for own in inner for line in own.lines if line.material is not None}
-    return {key: material for key in keys if (material := book.get(Material, key)) is not None}
-
-
 def suggested_lines(book: Book, version: Version) -> tuple[int, ...]:
     """Keys of a version's lines in the order suggested for one that was never weighed."""
-    places = suggested_order(version.lines, materials_of(book, version))
-    return tuple(place.line for place in places if place.line is not None)
-
-
-def choices_for(rows: Iterable[BottleRow], line: Line) -> tuple[BottleRow, ...]:
-    """The bottles a line can be weighed from: its stock by its label, or its accord's own bottles, offered first first."""
-    standing = [row for row in rows if row.bottle.gone_on is None]
-    if line.accord is not None:
-        fit = [row for row in standing if row.bottle.version == line.accord and row.bottle.kind == "accord"]
-    else:
-        assert line.material is not None
-        fit = [row for row in standing if is_stock(row.bottle, line.material, line.strength, line.carrier)]
-    order = {bottle.key: place for place, bottle in enumerate(offered_first(row.bottle for row in fit))}
-    # a bottle that is all but empty is offered after the others
-    return tuple(sorted(fit, key=lambda row: ((row.left_g is not None and row.left_g <= 0), order[row.bottle.key])))
+    own = {line.key for line in version.lines}
+    return tuple(key for key in Basis(book, version).suggested if key in own)
 
 
 def plan_of(
     book: Book, version: Version, amount_g: float, *, same_mass: bool = False, order: Sequence[int] = (),
-    opened: Iterable[int] = (), chosen: Mapping[int, int] | None = None,
+    opened: Iterable[int] = (), closed: Iterable[int] = (), chosen: Mapping[int, int] | None = None, basis: Basis | None = None,
 ) -> Plan:  # fmt: skip
     """A plan for an amount of a version. `order` are line keys that come first, in that order; `opened` accord lines to be
-    weighed line by line though their bottle holds enough; `chosen` {line: bottle} where another bottle is wanted."""
-    shelf = book.shelf(version)
-    standing = book.bottles.rows()
-    wished, open_lines = dict(chosen or {}), set(opened)
+    weighed line by line though their bottle holds enough, `closed` ones from their bottle though it does not; `chosen`
+    {line: bottle} where another bottle is wanted; `basis` what was read of the book already."""
+    known = basis or Basis(book, version)
+    shelf = known.shelf
+    wished, open_lines, closed_lines = dict(chosen or {}), set(opened), set(closed)
     rows: list[PlanRow] = []
+    taken: dict[int, float] = {}
 
-    def add(inner: Version, grams: float, inside: str) -> None:
+    def holds(row: BottleRow, target: float) -> bool:
+        return row.left_g is None or row.left_g + 1e-9 >= taken.get(row.key, 0.0) + target
+
+    def add(inner: Version, grams: float, inside: str, accord_line: int | None) -> None:
         lines = resolved(inner)
         total = math.fsum(line.parts for line in lines)
         for line in lines:
             target = grams * line.parts / total if total else 0.0
             if not target > 0:
                 continue
-            fit = choices_for(standing, line)
-            if line.accord is not None and line.key not in open_lines:
-                holds = next((row for row in fit if row.left_g is None or row.left_g >= target), None)
-                if holds is None:
-                    open_lines.add(line.key or 0)
-            if line.accord is not None and (line.key in open_lines or not fit):
-                accord = shelf.accords[line.accord]
-                add(accord, target, accord.name or accord.code)
-                continue
-            bottle = next((row for row in fit if row.key == wished.get(line.key or 0)), None)
-            bottle = bottle or next((row for row in fit if row.left_g is None or row.left_g >= target), fit[0] if fit else None)
-            rows.append(_row(line, target, bottle, fit, shelf.materials, shelf.accords, inside))
+            fit, key = known.choices(line), line.key or 0
+            bottle = next((row for row in fit if row.key == wished.get(key)), None)
+            if line.accord is not None:
+                is_enough = bottle is not None or key in closed_lines or any(holds(row, target) for row in fit)
+                if key in open_lines or not fit or not is_enough:
+                    accord = shelf.accords[line.accord]
+                    add(accord, target, accord.name or accord.code, line.key)
+                    continue
+                accord_line_of = line.key
+            else:
+                accord_line_of = accord_line
+            bottle = bottle or next((row for row in fit if holds(row, target)), fit[0] if fit else None)
+            if bottle is not None:
+                taken[bottle.key] = taken.get(bottle.key, 0.0) + target
+            row = _row(line, target, bottle, fit, shelf.materials, shelf.accords, inside)
+            rows.append(replace(row, accord_line=accord_line_of))
 
-    add(version, amount_g, "")
+    add(version, amount_g, "", None)
     if not same_mass:
         rows = _same_neat(rows)
     place = {line: at for at, line in enumerate(order)}
     rows.sort(key=lambda row: place.get(row.planned.line or 0, len(place)))
-    return Plan(tuple(rows), tuple(_short(rows)))
+    return Plan(tuple(rows), tuple(_short(rows, amount_g)))
 
 
 def _row(
@@ -189,22 +179,24 @@ def _same_neat(rows: list[PlanRow]) -> list[PlanRow]:
     return made
 
 
-def _short(rows: Sequence[PlanRow]) -> list[Finding]:
-    """Every bottle that holds less than all its lines together take."""
+def _short(rows: Sequence[PlanRow], amount_g: float | None = None) -> list[Finding]:
+    """Every bottle that holds less than all its lines together take; what can be made at most is of `amount_g`, without it of
+    what the rows come to."""
     needs: dict[int, float] = {}
     for row in rows:
         if row.bottle is not None:
             needs[row.bottle.key] = needs.get(row.bottle.key, 0.0) + row.planned.target_g
-    total = math.fsum(row.planned.target_g for row in rows)
+    total = math.fsum(row.planned.target_g for row in rows) if amount_g is None else amount_g
     found, told = [], set()
     for row in rows:
         if row.bottle is None or row.bottle.key in told or row.bottle.left_g is None:
             continue
         need = needs[row.bottle.key]
-        if need > row.bottle.left_g + 1e-9:
+        if need > max(row.bottle.left_g, 0.0) + 1e-9:
             told.add(row.bottle.key)
-            most = total * row.bottle.left_g / need
-            facts = {"code": row.bottle.bottle.code, "left_g": row.bottle.left_g, "needs_g": need, "most_g": most}
+            most = weighing.largest_amount([(row.bottle.key, row.bottle.left_g, need / total)], 0.001)
+            most_g = 0.0 if most is None else most[0]
+            facts = {"code": row.bottle.bottle.code, "left_g": row.bottle.left_g, "needs_g": need, "most_g": most_g}
             found.append(Finding("too-little", facts))
     return found
 
@@ -230,10 +222,19 @@ def taken_up(book: Book, making: Making) -> Plan:
             row = _row(found[0], planned.target_g, bottle, choices_for(standing.values(), found[0]), shelf.materials,
                        shelf.accords, found[1])  # fmt: skip
         else:
-            name = "" if bottle is None else bottle.what
-            row = PlanRow(planned, name, "", None, None, 1.0, bottle)
+            row = of_bottle(planned, bottle)
         rows.append(replace(row, planned=planned, bottle=bottle, moves=tuple(own[place])))
     return Plan(tuple(rows), tuple(_short([row for row in rows if not row.is_done])))
+
+
+def of_bottle(planned: Planned, row: BottleRow | None) -> PlanRow:
+    """What is weighed without a line of a version: a liquid by its bottle."""
+    if row is None:
+        return PlanRow(planned, "", "", None, None, 1.0, None)
+    own = row.bottle
+    # an accord or a vial is told by its name; only a stock has a strength worth saying
+    stock = "" if own.material is None else figures.stock_text(own.strength, row.carrier_name)
+    return PlanRow(planned, row.what, stock, own.material, own.version, own.strength, row)
 
 
 def _shared_out(moves: Iterable[Move], plan: Sequence[Planned]) -> list[list[Move]]:

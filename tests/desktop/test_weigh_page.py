@@ -101,13 +101,6 @@ def test_the_plan_says_what_from_where_in_the_order_of_last_time(scale: Scale) -
     )  # fmt: skip
     assert page.model.rowCount() == 20
     assert [row.row.name for row in page.model.rows if row.error > 0.05] == ["2,6-Nonadienal"]
-    said = page.noted.text().replace("\u2009", " ")
-    assert "What would do: 6.48 g in all, or stocks 1.3 times weaker." in said
-    page.balance.setCurrentIndex(page.balance.findText("B2 generic 0.01 g balance"))
-    assert "or B1 generic 0.001 g balance" not in page.noted.text()  # it cannot weigh all of it either
-    page.amount.setText("10")
-    page._show_plan()
-    assert page.noted.text().endswith("or B1 generic 0.001 g balance.")
 
 
 def test_a_stock_off_its_strength_gives_the_same_neat_amount_or_the_same_mass(scale: Scale) -> None:
@@ -145,10 +138,10 @@ def test_nothing_can_begin_without_a_bottle_or_an_amount(scale: Scale) -> None:
     page.amount.setText("5")
     for code in ("K19", "K19B"):
         scale.book.bottles.discard(scale.book.get(Bottle, code).key)
-    assert "No bottle holds Ambroxide" in page.noted.text() and not page.begin.isEnabled()
+    assert "No bottle holds Ambroxide" in page.beside.noticed.stock.text() and not page.begin.isEnabled()
     page.amount.setText("300")
     page._show_plan()
-    assert "more than this balance carries" in page.noted.text()
+    assert "more than this balance carries" in page.beside.noticed.stock.text()
 
 
 # at the balance ----------------------------------------------------------------------------------------------------------

@@ -1,0 +1,58 @@
+# SPDX-License-Identifier: MIT
+"""The bottles a line can be weighed from as a table: code, lot, what is left, true strength."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from PySide6.QtCore import QObject
+
+from db import BottleRow
+from desktop import figures
+from desktop.columns import Column
+from desktop.models.table import TableModel
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One bottle; `is_taken` where the line comes from it now, `is_short` where it holds less than the line takes."""
+
+    row: BottleRow
+    is_taken: bool
+    is_short: bool
+
+
+def choices(rows: Sequence[BottleRow], taken: int | None, target_g: float) -> list[Choice]:
+    """The bottles ready to be shown."""
+    return [Choice(row, row.key == taken, row.left_g is not None and row.left_g + 1e-9 < target_g) for row in rows]
+
+
+COLUMNS: tuple[Column[Choice], ...] = (
+    Column("taken", "", lambda c: "●" if c.is_taken else "○", 24, tip="taken"),
+    Column("bottle", "bottle", lambda c: c.row.bottle.code, 64),
+    Column("lot", "lot", lambda c: c.row.bottle.lot or c.row.bottle.supplier_no, 80),
+    Column("left", "left", lambda c: figures.mass(c.row.left_g, 0.01), 62, right=True, unit="g", tip="by the book"),
+    Column("strength", "true", lambda c: figures.percent(c.row.strength), 62, right=True, unit="%",
+           tip="strength by what it was made of"),
+)  # fmt: skip
+
+
+class ChoiceModel(TableModel[Choice]):
+    """Read only; a bottle that holds too little is amber and says so."""
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(COLUMNS, parent)
+
+    def identity(self, row: Choice) -> int:
+        """The bottle."""
+        return row.row.key
+
+    def tone(self, row: Choice, column: Column[Choice]) -> str:
+        """Amber where too little is left."""
+        return "amber" if row.is_short and column.key == "left" else "ink"
+
+    def tip(self, row: Choice, column: Column[Choice]) -> str:
+        """Why it is amber, or how it is taken."""
+        is_left = row.is_short and column.key == "left"
+        return "less than this line takes" if is_left else "Enter or a click: weigh it from this one"

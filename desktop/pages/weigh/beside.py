@@ -1,0 +1,95 @@
+# SPDX-License-Identifier: MIT
+"""The column beside the plan: the current line with its bottles above, what was noticed of the whole below."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
+
+from desktop.models.before import Ways, larger, remedies_for, small_rows, stock_of
+from desktop.models.before_words import Words
+from desktop.models.plan_basis import Basis
+from desktop.models.weigh import Plan
+from desktop.pages.weigh.line_panel import LinePanel
+from desktop.pages.weigh.noticed import Noticed
+from desktop.pages.weigh.told import link
+from desktop.session import Session
+from perfumery import Balance, Finding, least_weight
+from perfumery.cautions import cautions
+from perfumery.order import BOAT, reason_of
+
+WIDTH, SHARE = 372, 0.34
+
+
+class Beside(QScrollArea):
+    """Scrolled where it does not fit; as wide as its text wants, but never more than a share of the page."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self.line = LinePanel(session, self)
+        self.noticed = Noticed(session, self)
+        self.balances: Sequence[Balance] = ()
+        inner = QWidget(self)
+        inner.setProperty("role", "pane")
+        column = QVBoxLayout(inner)
+        column.setContentsMargins(0, 0, 4, 0)
+        column.setSpacing(8)
+        column.addWidget(self.line)
+        column.addWidget(self.noticed)
+        column.addStretch(1)
+        self.setWidget(inner)
+        self.setWidgetResizable(True)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+
+    def fit(self, page_width: int) -> None:
+        """Takes the width that a page of this width leaves it."""
+        self.setFixedWidth(min(self._session.theme.px(WIDTH), round(page_width * SHARE)))
+
+    def tell(
+        self, basis: Basis, plan: Plan, ways: Ways, amount_g: float, balance: Balance | None, facts: Sequence[str],
+        *, same_mass: bool,
+    ) -> None:  # fmt: skip
+        """Everything that was noticed of a plan; `facts` are sentences of the page's own that come first."""
+        words = self._words(balance)
+        d_g = 0.001 if balance is None else balance.d_g
+        stock = stock_of(self._session.book, basis, plan, ways, amount_g, d_g, same_mass=same_mass)
+        tolerance, small = self.noticed.tolerance, []
+        if balance is not None:
+            found = small_rows(plan, balance, tolerance)
+            if found:
+                more = larger(basis, (row.planned.target_g for _, row, _ in found), amount_g, balance, tolerance)
+                small = words.small(found, more, balance.name, least_weight(balance, tolerance))
+        self.noticed.tell([*facts, *words.stock(stock)], small, self._cautions(basis, plan), has_balance=balance is not None)
+
+    def show_row(self, basis: Basis, plan: Plan, place: int, why: str, amount_g: float, balance: Balance | None) -> None:
+        """The line at a place of the plan, and why it stands there; none where there is no such place."""
+        row = plan.rows[place] if 0 <= place < len(plan.rows) else None
+        if row is None:
+            self.line.show_row(None, "", "", (), has_bottle=False)
+            return
+        words, said = self._words(balance), []
+        if balance is not None:
+            others = [other for other in self.balances if other.key != balance.key]
+            found = remedies_for(basis, row, amount_g, balance, others, self.noticed.tolerance)
+            said = [] if found is None else words.remedies(found, self.noticed.tolerance)
+        accord = basis.lines.get(row.accord_line or 0)
+        has_bottle = accord is not None and bool(basis.choices(accord))
+        self.line.show_row(row, words.mass(row.planned.target_g), why, said, has_bottle=has_bottle)
+
+    def _words(self, balance: Balance | None) -> Words:
+        return Words(link, 0.001 if balance is None else balance.d_g, self._session.book.currency)
+
+    @staticmethod
+    def _cautions(basis: Basis, plan: Plan) -> list[Finding]:
+        lines = [basis.lines[row.planned.line] for row in plan.rows if row.planned.line in basis.lines]
+        powders = [
+            basis.materials[line.material]
+            for line in lines if line.material is not None and reason_of(line, basis.materials) == BOAT
+        ]  # fmt: skip
+        inside = (basis.materials[key] for key in basis.composition.expanded)
+        return cautions(inside, powders)
