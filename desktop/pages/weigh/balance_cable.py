@@ -30,7 +30,7 @@ TIPS = {
 TRY, STOP = "Try it", "Stop trying"
 KEY = "F5"
 OPENED = "The port is open. Nothing has come yet: press the key of the balance that sends, or write what it has to be asked with."
-NOTHING = "no figure in it that is sure"
+NOTHING = "nothing. It counts a line with one figure in g, mg or kg."
 
 
 class CableSheet(Sheet):

@@ -1,7 +1,9 @@
 # SPDX-License-Identifier: MIT
-"""Beside the figure field: a stable reading of the balance's cable fills it, and this says so. Enter accepts, as always."""
+"""Below the figure field: a stable reading of the balance's cable fills it, and this says so. Enter accepts, as always."""
 
 from __future__ import annotations
+
+from collections.abc import Callable
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QHideEvent, QShowEvent
@@ -13,15 +15,20 @@ from desktop.session import Session
 from perfumery import Balance
 
 MARK = "by cable"
+SIZE = 16
 
 
 class ByCable(QLabel):
-    """Listens while it is on screen and its balance has a port on this computer; else it is empty."""
+    """Listens while it is on screen and its balance has a port on this computer; else it is empty. `is_wanted` says whether
+    the field takes a figure now: it may ask for the code of a bottle first."""
 
-    def __init__(self, session: Session, figure: QLineEdit, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, session: Session, figure: QLineEdit, parent: QWidget | None = None, *, is_wanted: Callable[[], bool] = lambda: True
+    ) -> None:
         super().__init__(parent)
         self._session = session
         self._field = figure
+        self._is_wanted = is_wanted
         self._balance: Balance | None = None
         self._mode = ""
         self._fault = ""
@@ -33,6 +40,8 @@ class ByCable(QLabel):
         self.setWordWrap(True)
         self.setTextFormat(Qt.TextFormat.PlainText)
         self.setAccessibleName("The cable of the balance")
+        self._restyle()
+        session.theme.changed.connect(self._restyle)
         figure.textEdited.connect(self._on_figure_edited)
         figure.textChanged.connect(lambda _: self._show())
 
@@ -69,6 +78,9 @@ class ByCable(QLabel):
         if not event.spontaneous():
             self.port.stop()
 
+    def _restyle(self) -> None:
+        self.setFont(self._session.theme.font(SIZE))
+
     def _say_fault(self, sentence: str) -> None:
         self._fault = sentence
         self._show()
@@ -85,7 +97,9 @@ class ByCable(QLabel):
     def _on_port_read(self, mass_g: float, is_stable: bool) -> None:
         if self._balance is None or not self._field.isVisible():
             return
-        text = self._figure.take(self._field.text(), mass_g, is_stable, self._balance.d_g, self._mode)
+        text = self._figure.take(
+            self._field.text(), mass_g, is_stable and self._is_wanted(), self._balance.d_g, self._mode
+        )  # fmt: skip
         if text is not None:
             self._field.setText(text)
             # so that a figure typed by hand takes its place whole
