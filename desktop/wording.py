@@ -324,6 +324,18 @@ _SENTENCES: dict[str, str] = {
     "ranks-missing": "In answer {row:parts}, {count:parts} of {samples:parts} ranks can be read. Give each sample its rank.",
     "ranks-tied": "Answer {row:parts} puts all samples on one rank, so it says nothing about their order. Leave it out, or ask "
     "again.",
+    # how samples are served and strips are dipped one after another
+    "serving-range": "Orders are balanced for {fewest:parts} to {most:parts} samples, not for {samples:parts}. Serve fewer "
+    "at once, or compare two.",
+    "blind-codes-short": "{count:parts} new blind codes are needed and {left:parts} are left. Let older codes be used again, or "
+    "take fewer strips.",
+    "stand-range": "A stand of {count:parts} strips cannot be read in time. Dip 1 to {most:parts}.",
+    "reading-minutes-range": "{minutes:parts} minutes for one reading cannot be planned. Write more than 0 and at most "
+    "{most:parts}.",
+    "reading-times-close": "Readings at {earlier_min:parts} and {later_min:parts} min lie nearer than the {minutes:parts} min "
+    "one takes. Leave one of them out, or allow less time.",
+    "stagger-none": "No gap up to {longest:parts} minutes keeps the readings of {count:parts} strips {minutes:parts} min apart. "
+    "Dip fewer strips, read them less often, or allow less time for one.",
     # notices that forbid nothing
     "price-unknown": "No price is known for {names:and}; the cost counts only the others.",
     "no-lines": "This formula has no lines yet. Type a material into the empty line.",

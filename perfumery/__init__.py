@@ -6,6 +6,7 @@ what it is diluted in; *neat parts* parts without carriers; *odorant* what is no
 """
 
 from perfumery.compose import Composition, Row, compose, price_findings, resolved, share_within
+from perfumery.curves import StripFigures, strip_figures
 from perfumery.dilution import Dilution, Pour, dilute, mixed, mixed_u, strengthen, weaken
 from perfumery.discrimination import Discrimination, duo_trio, needed, paired, three_afc, triangle
 from perfumery.distance import dprime, share_right
@@ -14,12 +15,17 @@ from perfumery.exchanging import Exchange, exchange, rescaled
 from perfumery.findings import Finding, Refused
 from perfumery.instants import instant
 from perfumery.ledger import Drift
+from perfumery.noise import Dipped, OwnNoise, RepeatPair, own_noise, repeat_pairs
+from perfumery.nose import Nose, relative, todays_nose
 from perfumery.numbers import parse_number, parse_strength, to_step, weighable
 from perfumery.overpour import Cure, cures
 from perfumery.planning import Effort, trials
 from perfumery.ranks import Ranking, Trend, ranking, trend
+from perfumery.rest import Pacing, pacing
+from perfumery.serving import blind_codes, williams
 from perfumery.shelf import Shelf, neat_prices, offered_first, reached
 from perfumery.smelling import area, at_due, crossing, curve_figures, due_points, next_due, series, time_below
+from perfumery.stand import Stagger, stagger
 from perfumery.values import (
     Balance,
     BenchCheck,
@@ -62,6 +68,7 @@ __all__ = [
     "Contents",
     "Decision",
     "Dilution",
+    "Dipped",
     "Discrimination",
     "Drift",
     "Effort",
@@ -72,7 +79,10 @@ __all__ = [
     "Making",
     "Material",
     "Move",
+    "Nose",
     "Note",
+    "OwnNoise",
+    "Pacing",
     "Planned",
     "Pour",
     "Project",
@@ -81,16 +91,20 @@ __all__ = [
     "Reading",
     "Refused",
     "Remedy",
+    "RepeatPair",
     "Row",
     "Shelf",
     "Sitting",
+    "Stagger",
     "Strip",
+    "StripFigures",
     "Trend",
     "Value",
     "Version",
     "Word",
     "area",
     "at_due",
+    "blind_codes",
     "compose",
     "crossing",
     "cures",
@@ -113,12 +127,16 @@ __all__ = [
     "paired",
     "next_due",
     "offered_first",
+    "own_noise",
+    "pacing",
     "parse_number",
     "parse_strength",
     "price_findings",
     "ranking",
     "reached",
+    "relative",
     "remedies",
+    "repeat_pairs",
     "repeatability",
     "rescaled",
     "resolved",
@@ -126,13 +144,17 @@ __all__ = [
     "share_errors",
     "share_right",
     "share_within",
+    "stagger",
     "strengthen",
+    "strip_figures",
     "three_afc",
     "time_below",
     "to_step",
+    "todays_nose",
     "trend",
     "trials",
     "triangle",
     "weaken",
     "weighable",
+    "williams",
 ]

@@ -38,6 +38,8 @@ CODES: frozenset[str] = frozenset(
         # blind tests: triangle, duo-trio, paired, ranking
         "answers-range", "right-range", "alpha-range", "power-range", "share-range", "dprime-range", "effect-form",
         "effect-range", "effect-too-small", "ranks-few", "ranks-missing", "ranks-tied",
+        # how samples are served and strips are dipped one after another
+        "serving-range", "blind-codes-short", "stand-range", "reading-minutes-range", "reading-times-close", "stagger-none",
         # notices that forbid nothing
         "price-unknown", "no-lines", "all-carrier", "over-price", "grams-lost", "retired-used",
         # rows of a pasted sheet

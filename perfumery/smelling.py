@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from itertools import pairwise
+from itertools import pairwise, takewhile
 from typing import TypeAlias
 
 from perfumery.instants import hours
@@ -33,6 +33,8 @@ LATE_SHARE, LATE_LEAST_S = 0.10, MINUTE
 # Two neighbouring readings further apart than this ratio of elapsed times leave a gap that no area is drawn across. The
 # widest step of the default times is 2 → 15 min; read as late as still counts as on time that is a ratio of 8.25.
 GAP_RATIO = 9.0
+# Readings this ratio of elapsed times apart or more pin a crossing down so badly that both are named.
+WIDE_RATIO = 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,16 +56,35 @@ class Crossing:
     after_h: float
     before_h: float
 
+    @property
+    def is_wide(self) -> bool:
+        """Whether the two readings lie so far apart that both should be named beside the time."""
+        return self.before_h >= WIDE_RATIO * self.after_h
+
 
 @dataclass(frozen=True, slots=True)
 class CurveFigures:
     """Summary of one curve. None means not known. `still_noticed`: the last reading was above zero, so last_noticed_h is a
-    lower bound."""
+    lower bound.
+
+    `peak_until_h`: the last reading at the peak, as far as they follow each other. `first_noticed_h`: the first reading above
+    zero. `gone_by_h`: the reading at zero that follows the last noticed one.
+    """
 
     peak: float | None
     peak_h: float | None
     last_noticed_h: float | None
     still_noticed: bool
+    peak_until_h: float | None = None
+    first_noticed_h: float | None = None
+    gone_by_h: float | None = None
+
+    @property
+    def duration_h(self) -> float | None:
+        """Hours from the first to the last reading that noticed it; a lower bound, also of what was noticed in between."""
+        if self.first_noticed_h is None or self.last_noticed_h is None:
+            return None
+        return self.last_noticed_h - self.first_noticed_h
 
 
 # schedule -------------------------------------------------------------------------------------------------------------
@@ -97,12 +118,12 @@ def is_late(due_s: float, elapsed: float) -> bool:
 
 def due_points(strip: Strip, readings: Iterable[Reading], now: datetime) -> tuple[DuePoint, ...]:
     """Every due point of the strip and how it stands now. A point is missed once the next one is answered or due."""
-    answered = _answered(readings, strip)
+    by_due = answered(readings, strip)
     times, since = due_times(strip), elapsed_s(strip, now)
-    last_answered = max(answered, default=-1.0)
+    last_answered = max(by_due, default=-1.0)
     points: list[DuePoint] = []
     for place, due in enumerate(times):
-        reading_here = answered.get(due)
+        reading_here = by_due.get(due)
         following = times[place + 1] if place + 1 < len(times) else math.inf
         if reading_here is not None:
             points.append(DuePoint(due, "answered", is_late(due, elapsed_s(strip, reading_here.at)), reading_here))
@@ -115,7 +136,7 @@ def due_points(strip: Strip, readings: Iterable[Reading], now: datetime) -> tupl
     return tuple(points)
 
 
-def _answered(readings: Iterable[Reading], strip: Strip) -> dict[float, Reading]:
+def answered(readings: Iterable[Reading], strip: Strip) -> dict[float, Reading]:
     """{due point: the reading that answers it}; of several, the one nearest to it on log time, then the earliest."""
     found: dict[float, Reading] = {}
     away: dict[float, float] = {}
@@ -198,19 +219,25 @@ def time_below(series: Series, level: float) -> float | None:
 
 
 def curve_figures(series: Series) -> CurveFigures:
-    """Peak, time of peak (the first, where several readings share it) and last noticed (last reading above zero)."""
+    """Peak, time of peak (the first, where several readings share it), first and last noticed (readings above zero)."""
     if not series:
         return CurveFigures(None, None, None, still_noticed=False)
     peak = max(y for _, y in series)
-    noticed = [t for t, y in series if y > 0]
+    first = next(place for place, (_, y) in enumerate(series) if y == peak)
+    plateau = list(takewhile(lambda point: point[1] == peak, series[first:]))
+    noticed = [place for place, (_, y) in enumerate(series) if y > 0]
+    still = series[-1][1] > 0
     return CurveFigures(
         peak=peak,
-        peak_h=next(t for t, y in series if y == peak),
-        last_noticed_h=noticed[-1] if noticed else None,
-        still_noticed=series[-1][1] > 0,
+        peak_h=series[first][0],
+        last_noticed_h=series[noticed[-1]][0] if noticed else None,
+        still_noticed=still,
+        peak_until_h=plateau[-1][0],
+        first_noticed_h=series[noticed[0]][0] if noticed else None,
+        gone_by_h=series[noticed[-1] + 1][0] if noticed and not still else None,
     )
 
 
 def at_due(readings: Iterable[Reading], strip: Strip, due_s: float) -> Reading | None:
     """The reading in force that answers a due point; None where there is none."""
-    return _answered(readings, strip).get(due_s)
+    return answered(readings, strip).get(due_s)

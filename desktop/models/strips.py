@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -11,13 +11,11 @@ from typing import Any
 from db import Book, Change
 from desktop import figures
 from perfumery import Bottle, Making, Material, Project, Reading, Sitting, Strip, Version
+from perfumery.curves import Below, strip_figures
 from perfumery.instants import hours
 from perfumery.smelling import (
     DuePoint,
-    area,
     at_due,
-    crossing,
-    curve_figures,
     due_points,
     elapsed_s,
     in_force,
@@ -28,9 +26,6 @@ from perfumery.smelling import (
 
 # Half of "strong": where a strip has stopped carrying. The figure under which the curves of this house are compared.
 LEVEL = 2.5
-AREA_FROM_H, AREA_TO_H = 2 / 60, 8.0
-# Readings this ratio of elapsed times apart or more pin a crossing down so badly that both are named.
-WIDE_RATIO = 4.0
 HOUR_S = 3600.0
 
 
@@ -268,12 +263,12 @@ def figures_line(card: StripCard) -> str:
     line = card.series
     if not line:
         return "No reading with an intensity yet."
-    found = curve_figures(line)
-    size = area(line, AREA_FROM_H, AREA_TO_H)
-    span = f"{figures.elapsed(AREA_FROM_H)}–{figures.elapsed(AREA_TO_H)}"
+    whole = strip_figures(line, levels=(LEVEL,))
+    found = whole.curve
+    span = f"{figures.elapsed(whole.area_from_h)}–{figures.elapsed(whole.area_to_h)}"
     said = [f"peak {figures.parts(found.peak)} at {figures.elapsed(found.peak_h)}"]
-    said.append(f"area {span} {'not known' if size is None else f'{size:.1f}'}")
-    said.append(_below(line))
+    said.append(f"area {span} {'not known' if whole.area is None else f'{whole.area:.1f}'}")
+    said += [_below(below) for below in whole.below]
     if found.last_noticed_h is None:
         said.append("never noticed")
     else:
@@ -281,15 +276,14 @@ def figures_line(card: StripCard) -> str:
     return " · ".join(said)
 
 
-def _below(line: Sequence[tuple[float, float]]) -> str:
-    level = figures.parts(LEVEL)
-    fall = crossing(tuple(line), LEVEL)
+def _below(below: Below) -> str:
+    level, fall = figures.parts(below.level), below.fall
     if fall is None:
-        if line[-1][1] >= LEVEL:
-            return f"not below {level} by {figures.elapsed(line[-1][0])}"
+        if below.not_by_h is not None:
+            return f"not below {level} by {figures.elapsed(below.not_by_h)}"
         return f"below {level} from the first reading"
     text = f"below {level} after {figures.elapsed(fall.at_h)}"
-    if fall.before_h >= WIDE_RATIO * fall.after_h:
+    if fall.is_wide:
         text += f" (between {figures.elapsed(fall.after_h)} and {figures.elapsed(fall.before_h)})"
     return text
 

@@ -284,12 +284,30 @@ def test_time_below(curve, level, at_h):
     assert time_below(curve, level) == (None if at_h is None else pytest.approx(at_h, rel=1e-12))
 
 
-def test_peak_and_last_noticed():
-    assert curve_figures(LEMON) == CurveFigures(5.5, 2 / 60, 4.0, still_noticed=False)
-    assert curve_figures(((0.5, 3), (1.0, 4), (2.0, 4), (8.0, 2))) == CurveFigures(4, 1.0, 8.0, still_noticed=True)
-    assert curve_figures(((0.5, 0), (1.0, 0))) == CurveFigures(0, 0.5, None, still_noticed=False)
-    assert curve_figures(((0.5, 1), (1.0, 0.5))) == CurveFigures(1, 0.5, 1.0, still_noticed=True)
+def test_peak_and_first_and_last_noticed():
+    assert curve_figures(LEMON) == CurveFigures(5.5, 2 / 60, 4.0, False, 2 / 60, 2 / 60, 8.0)
+    assert curve_figures(((0.5, 3), (1.0, 4), (2.0, 4), (8.0, 2))) == CurveFigures(4, 1.0, 8.0, True, 2.0, 0.5)
+    assert curve_figures(((0.5, 0), (1.0, 0))) == CurveFigures(0, 0.5, None, False, 1.0)
+    assert curve_figures(((0.5, 1), (1.0, 0.5))) == CurveFigures(1, 0.5, 1.0, True, 0.5, 0.5)
     assert curve_figures(()) == CurveFigures(None, None, None, still_noticed=False)
+
+
+def test_peak_that_comes_again_ends_where_it_first_left():
+    assert curve_figures(((1.0, 4), (2.0, 3), (4.0, 4))).peak_until_h == 1.0
+
+
+def test_duration_runs_from_the_first_to_the_last_noticed_reading():
+    """What smells from the second reading on, is not noticed at 2 h and is gone by 8 h lasted at least 0.5 to 4 h."""
+    figures = curve_figures(((0.25, 0), (0.5, 3), (1.0, 4), (2.0, 0), (4.0, 1), (8.0, 0), (24.0, 0)))
+    assert (figures.first_noticed_h, figures.last_noticed_h, figures.gone_by_h) == (0.5, 4.0, 8.0)
+    assert figures.duration_h == 3.5
+    assert curve_figures(LEMON).duration_h == pytest.approx(4 - 2 / 60)
+    assert curve_figures(((0.5, 0),)).duration_h is None and curve_figures(()).duration_h is None
+
+
+@pytest.mark.parametrize("after_h, before_h, wide", [(1.0, 4.0, True), (1.0, 3.9, False), (0.0, 1.0, True)])
+def test_crossing_between_wide_readings_says_so(after_h, before_h, wide):
+    assert crossing(((after_h, 3), (before_h, 2)), 2.5).is_wide is wide
 
 
 # what holds for every curve
