@@ -59,7 +59,8 @@ class Ways:
 
 @dataclass(frozen=True, slots=True)
 class Shortage:
-    """A bottle that holds less than its lines take, and the other bottles of the same stock that all of them can come from."""
+    """A bottle that holds less than its lines take, and the other bottles of the same stock, all of its lines can come
+    from them, that hold more."""
 
     row: BottleRow
     needs_g: float
@@ -106,7 +107,8 @@ def shortages(plan: Plan) -> tuple[Shortage, ...]:
         if bottle is None or bottle.left_g is None or needs <= max(bottle.left_g, 0.0) + 1e-9:
             continue
         shared = set.intersection(*({choice.key for choice in row.choices} for row in rows)) - {bottle.key}
-        others = (c for c in rows[0].choices if c.key in shared and (c.left_g is None or c.left_g > 0))
+        left = max(bottle.left_g, 0.0)
+        others = (c for c in rows[0].choices if c.key in shared and (c.left_g is None or c.left_g > left))
         lines = tuple(row.planned.line for row in rows if row.planned.line is not None)
         found.append(Shortage(bottle, needs, lines, tuple(others), rows[0].version is not None))
     return tuple(found)
@@ -135,7 +137,7 @@ def stock_of(book: Book, basis: Basis, plan: Plan, ways: Ways, amount_g: float, 
         return plan_of(book, basis.version, amount_g, same_mass=same_mass, opened=other.opened, closed=other.closed,
                        chosen=other.chosen, basis=basis)  # fmt: skip
 
-    whole = otherwise(WHOLE)
+    whole = otherwise(WHOLE) if any(row.inside for row in plan.rows) else plan
     known = {shortage.row.key for shortage in short}
     # one that was opened by hand is not told of: nobody asks for its bottle
     by_hand = {row.bottle.key for row in whole.rows if row.bottle is not None and row.planned.line in ways.opened}

@@ -11,7 +11,7 @@ from functools import cached_property
 
 from db import Book, BottleRow
 from perfumery import Composition, Line, Material, Version, compose
-from perfumery.order import suggested_order
+from perfumery.order import BOAT, reason_of, suggested_order
 from perfumery.preparing import is_stock
 from perfumery.shelf import offered_first, reached
 
@@ -69,6 +69,12 @@ class Basis:
         """{key: line} of the version and of every accord inside it."""
         inside = reached(self.version, self.shelf.accords)
         return {line.key: line for own in inside for line in own.lines if line.key is not None}
+
+    @cached_property
+    def powder_lines(self) -> dict[int, Material]:
+        """{line: material} of those that are weighed as a powder."""
+        named = {key: line for key, line in self.lines.items() if line.material is not None}
+        return {key: self.materials[line.material or 0] for key, line in named.items() if reason_of(line, self.materials) == BOAT}
 
     @cached_property
     def composition(self) -> Composition:

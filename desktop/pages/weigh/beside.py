@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
 from desktop.models.before import Ways, larger, remedies_for, small_rows, stock_of
@@ -18,7 +19,6 @@ from desktop.pages.weigh.told import link
 from desktop.session import Session
 from perfumery import Balance, Finding, least_weight
 from perfumery.cautions import cautions
-from perfumery.order import BOAT, reason_of
 
 WIDTH, SHARE = 372, 0.34
 
@@ -32,6 +32,7 @@ class Beside(QScrollArea):
         self.line = LinePanel(session, self)
         self.noticed = Noticed(session, self)
         self.balances: Sequence[Balance] = ()
+        self._cautioned: tuple[Basis | None, tuple[int | None, ...], list[Finding]] = (None, (), [])
         inner = QWidget(self)
         inner.setProperty("role", "pane")
         column = QVBoxLayout(inner)
@@ -49,6 +50,11 @@ class Beside(QScrollArea):
     def fit(self, page_width: int) -> None:
         """Takes the width that a page of this width leaves it."""
         self.setFixedWidth(min(self._session.theme.px(WIDTH), round(page_width * SHARE)))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        # rows are lower in a low window
+        self.line.fit()
 
     def tell(
         self, basis: Basis, plan: Plan, ways: Ways, amount_g: float, balance: Balance | None, facts: Sequence[str],
@@ -84,12 +90,11 @@ class Beside(QScrollArea):
     def _words(self, balance: Balance | None) -> Words:
         return Words(link, 0.001 if balance is None else balance.d_g, self._session.book.currency)
 
-    @staticmethod
-    def _cautions(basis: Basis, plan: Plan) -> list[Finding]:
-        lines = [basis.lines[row.planned.line] for row in plan.rows if row.planned.line in basis.lines]
-        powders = [
-            basis.materials[line.material]
-            for line in lines if line.material is not None and reason_of(line, basis.materials) == BOAT
-        ]  # fmt: skip
-        inside = (basis.materials[key] for key in basis.composition.expanded)
-        return cautions(inside, powders)
+    def _cautions(self, basis: Basis, plan: Plan) -> list[Finding]:
+        """They change with the lines weighed as powders, not with the amount: a letter typed must not work them out again."""
+        powders = tuple(row.planned.line for row in plan.rows if row.planned.line in basis.powder_lines)
+        if self._cautioned[:2] != (basis, powders):
+            inside = (basis.materials[key] for key in basis.composition.expanded)
+            found = cautions(inside, [basis.powder_lines[line] for line in powders if line is not None])
+            self._cautioned = (basis, powders, found)
+        return self._cautioned[2]

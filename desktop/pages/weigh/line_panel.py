@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QFontMetrics, QKeyEvent
 from PySide6.QtWidgets import QFrame, QLabel, QVBoxLayout, QWidget
 
 from desktop.models.before import OPENED, WHOLE
@@ -20,6 +20,7 @@ from desktop.widgets.labels import label
 
 WAYS = {"from its bottle": WHOLE, "opened": OPENED}
 SHOWN = 4
+CHIP_PADDING = 24
 
 
 class LinePanel(QFrame):
@@ -79,7 +80,7 @@ class LinePanel(QFrame):
         self.grid.setVisible(bool(row.choices))
         self.none.setVisible(not row.choices)
         self.remedies.tell("<br>".join(remedies))
-        self._fit()
+        self.fit()
 
     def take_focus(self) -> None:
         """The focus to the bottles, or to the chips of an accord that has none."""
@@ -94,11 +95,14 @@ class LinePanel(QFrame):
         else:
             super().keyPressEvent(event)
 
-    def _fit(self) -> None:
-        """As high as its bottles, up to a few: more of them are scrolled to."""
+    def fit(self) -> None:
+        """As high as its bottles, up to a few: more of them are scrolled to; as wide as the chosen word, which is bold."""
         rows = min(max(self.model.rowCount(), 1), SHOWN)
         head = self.grid.horizontalHeader().sizeHint().height()
-        self.grid.setFixedHeight(head + rows * self.grid.verticalHeader().defaultSectionSize() + 2)
+        self.grid.setFixedHeight(head + rows * self._theme.row_height(self.window().height()) + 2)
+        bold = QFontMetrics(self._theme.font(bold=True))
+        for name, button in self.ways.buttons.items():
+            button.setMinimumWidth(bold.horizontalAdvance(name) + CHIP_PADDING)
 
     def _take(self, place: int) -> None:
         row = self._row

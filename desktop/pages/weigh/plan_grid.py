@@ -21,7 +21,7 @@ class PlanGrid(Grid):
     """The column of accords is there only while one is opened, unless the columns were chosen by hand."""
 
     def __init__(self, session: Session, model: PlanModel, parent: QWidget | None = None) -> None:
-        super().__init__(session.theme, session.settings, VIEW, "name", parent, roomy={"stock": 170})
+        super().__init__(session.theme, session.settings, VIEW, "name", parent, roomy={"stock": 170, "inside": 170})
         self.setAccessibleName("What is to be weighed")
         self.enter_edits = False
         self.show_model(model)
