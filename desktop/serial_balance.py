@@ -103,18 +103,22 @@ class _Listener(threading.Thread):
         for other in threading.enumerate():
             if isinstance(other, _Listener) and other.cable.port == self.cable.port and other.ended.is_set() and other != self:
                 other.join(BEFORE_S)  # it holds the port still
-        was_open = False
+        was_open, said = False, ""
         faults = _faults()
         while not self.ended.is_set():
             try:
                 port = self._open()
                 was_open = True
                 with port:
+                    said = ""
                     self.news.append(("opened",))
                     self._listen(port)
             except faults as fault:
-                _log.info("balance at %s: %r", self.cable.port, fault)
-                self.news.append(("failed", sentence_of(fault, self.cable.port, was_open=was_open)))
+                sentence = sentence_of(fault, self.cable.port, was_open=was_open)
+                if sentence != said:  # a cable that lies in a drawer for a day must not fill the log
+                    _log.info("balance at %s: %r", self.cable.port, fault)
+                said = sentence
+                self.news.append(("failed", sentence))
             self.ended.wait(self._retry_s)
 
     def _open(self) -> Any:
