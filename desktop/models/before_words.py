@@ -11,11 +11,17 @@ from desktop.models.before import OPENED, WHOLE, Larger, Most, Remedies, Shortag
 from desktop.models.line_rows import error_text
 from desktop.models.plan_basis import Basis
 from desktop.models.weigh import Plan, PlanRow
-from perfumery import Finding
+from perfumery import Finding, Version
 from perfumery.order import reason_of, tools
 
 LISTED = 6
 Link = Callable[[str, str], str]
+
+
+def about(version: Version) -> str:
+    """'SR-3 · branch: longer base · frozen'."""
+    frozen = "frozen" if version.is_frozen else "a draft: it freezes with the first figure"
+    return " · ".join(filter(None, (version.name or version.code, version.reason, frozen)))
 
 
 def missing(plan: Plan) -> list[str]:

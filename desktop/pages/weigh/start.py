@@ -5,11 +5,11 @@ from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent, QResizeEvent
-from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from desktop import figures, wording
 from desktop.models.before import LAST, ORDERS, OWN, SUGGESTED, Ways, too_heavy
-from desktop.models.before_words import missing, reasons, summary
+from desktop.models.before_words import about, missing, reasons, summary
 from desktop.models.plan_basis import Basis
 from desktop.models.plan_rows import PlanModel, views
 from desktop.models.weigh import Plan, plan_of
@@ -20,7 +20,8 @@ from desktop.pages.weigh.plan_grid import PlanGrid
 from desktop.session import Session
 from desktop.widgets.chips import Chips
 from desktop.widgets.field import Field
-from perfumery import Balance, Bottle, Making, Refused, Version
+from desktop.widgets.labels import label
+from perfumery import Balance, Bottle, Making, Refused
 
 MODES = {"tare each": "tare each", "stop at": "running total", "by difference": "by difference"}
 
@@ -42,8 +43,8 @@ class StartSheet(QWidget):
         self._amount_g = 0.0
         self._ways = Ways()
         self._shown: tuple[int | None, bool] = (None, False)
-        self.title = _label("title")
-        self.told = _label("quiet")
+        self.title = label("", "title")
+        self.told = label("", "quiet", wrap=True)
         self.open_ones = CutOff(session)
         self.amount = QLineEdit(self)
         self.amount_field = Field("amount, g", self.amount)
@@ -61,12 +62,12 @@ class StartSheet(QWidget):
         self.model = PlanModel(self._step, self, before=True)
         self.grid = PlanGrid(session, self.model, self)
         self.beside = Beside(session, self)
-        self.wrong = _label("wrong")
+        self.wrong = label("", "wrong", wrap=True)
         self.wrong.hide()
         self.begin = QPushButton("Begin weighing", self)
         self.begin.setProperty("role", "primary")
         self.begin.setToolTip("Ctrl+Enter")
-        self.total = _label("")
+        self.total = label("")
         self.balances, self.sheet, self.typed = (
             QPushButton(text, self) for text in ("Balances…", "Sheet as PDF…", "Type in a sheet from paper…")
         )
@@ -153,7 +154,7 @@ class StartSheet(QWidget):
             self._basis = self._plan = None
             self.told.setText("Choose a version with lines on the Bench; it is weighed here, line by line.")
             return
-        self.told.setText(_about(version))
+        self.told.setText(about(version))
         self.beside.fit(self.width())
         self._basis = Basis(book, version)
         self.model.reasons = reasons(self._basis)
@@ -316,16 +317,3 @@ class StartSheet(QWidget):
             self.confirm()
             return
         super().keyPressEvent(event)
-
-
-def _label(role: str) -> QLabel:
-    made = QLabel()
-    made.setProperty("role", role)
-    made.setWordWrap(bool(role) and role != "title")
-    return made
-
-
-def _about(version: Version) -> str:
-    reason = f" · {version.reason}" if version.reason else ""
-    frozen = "frozen" if version.is_frozen else "a draft: it freezes with the first figure"
-    return f"{version.name or version.code}{reason} · {frozen}"
