@@ -155,6 +155,8 @@ def _pages(app, copy: Path) -> Iterator[tuple[str, Callable[[], object]]]:  # ty
             if not open_:
                 page.begin.confirm()
                 while page.scale.making is not None and page.scale.row is not None and lines:
+                    if page.scale.asks_code and page.scale.row.bottle is not None:
+                        page.scale.bottle_seen(page.scale.row.bottle.key)
                     page.scale.figure.setText(f"{page.scale.row.planned.target_g:.3f}")
                     page.scale.confirm()
                     lines -= 1

@@ -248,34 +248,6 @@ def _shared_out(moves: Iterable[Move], plan: Sequence[Planned]) -> list[list[Mov
     return found
 
 
-def scaled(plan: Plan, place: int) -> tuple[Planned, ...]:
-    """A plan brought to the figure that went over: what is still to come is raised, what is in gets a row for what it lacks."""
-    factor = plan.rows[place].read_g / plan.rows[place].planned.target_g
-    wanted = {at: row.planned.target_g * factor - row.read_g for at, row in enumerate(plan.rows) if row.is_done and at != place}
-    return _with(plan, wanted, factor)
-
-
-def topped_up(plan: Plan, additions: Mapping[int, float]) -> tuple[Planned, ...]:
-    """A plan with these additions: a row of its own for a line that is in, more of one that is still to come."""
-    return _with(plan, {at: added for at, added in additions.items() if plan.rows[at].is_done}, 1.0,
-                 {at: added for at, added in additions.items() if not plan.rows[at].is_done})  # fmt: skip
-
-
-def _with(
-    plan: Plan, again: Mapping[int, float], factor: float, more: Mapping[int, float] | None = None
-) -> tuple[Planned, ...]:
-    raised = more or {}
-    made = []
-    for at, row in enumerate(plan.rows):
-        # what is in is what was meant from now on: the rest of it stands in its own row
-        target = row.read_g if row.is_done else row.planned.target_g * factor + raised.get(at, 0.0)
-        made.append(replace(row.planned, target_g=round(target, 9)))
-    for at, mass in again.items():
-        if mass > 1e-6:
-            made.append(replace(plan.rows[at].planned, target_g=round(mass, 9)))
-    return tuple(made)
-
-
 def _belongs(move: Move, planned: Planned) -> bool:
     if planned.line is not None or move.line is not None:
         return move.line == planned.line

@@ -147,6 +147,8 @@ def test_an_accord_is_weighed_in_the_order_suggested_for_it(bench: Bench) -> Non
     scale = bench.page.scale
     assert len(scale.plan.rows) == 8 and {row.inside for row in scale.plan.rows} == {""}
     while scale.row is not None:
+        if scale.asks_code:
+            bench.enter(scale.row.bottle.bottle.code)
         bench.enter(f"{scale.row.planned.target_g:.3f}")
     bench.press(Key.Key_Return)
     made = book.get(Bottle, "A-9")

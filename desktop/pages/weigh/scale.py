@@ -7,179 +7,115 @@ about below, and may be left as it is.
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QSizePolicy, QVBoxLayout, QWidget
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+from PySide6.QtCore import QEvent, Qt, Signal
+from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut, QShowEvent
+from PySide6.QtWidgets import QWidget
 
 from desktop import figures, wording
-from desktop.models.plan_rows import PlanModel, views
-from desktop.models.weigh import TOLERANCE, Plan, PlanRow, scaled, taken_up, topped_up
-from desktop.pages.masses import mass_of
-from desktop.pages.weigh.by_cable import ByCable
+from desktop.models.plan_rows import views
+from desktop.models.right_bottle import in_more_strengths, of_stock
+from desktop.models.scale_text import difference, drops_of, is_figure, shown_mass
+from desktop.models.weigh import TOLERANCE, Plan, PlanRow, taken_up
+from desktop.pages.weigh.scale_face import EVERY_BOTTLE, ScaleFace
+from desktop.pages.weigh.scale_mishaps import WHY_MORE, Mishaps
+from desktop.pages.weigh.scale_off import OffFigure
+from desktop.pages.weigh.strip_side import StripSide, due_now
 from desktop.session import Session
-from desktop.theme import WEIGHING
-from desktop.widgets.grid import Grid
-from perfumery import Balance, Bottle, Cure, Making, Planned, Refused, Version, cures
-from perfumery.overpour import KEEP, SCALE, TOP_UP
+from perfumery import Balance, Bottle, Making, Move, Planned, Refused, Version
 
-BIG, LARGE_KEY = 28, 44
-BESIDE = ("mark", "name", "bottle", "place", "target", "read")
-JUNIPER = "@juniper"  # stands in a sentence for the colour of its links
 BETWEEN = 1.5  # a tare-each figure this close to vessel plus target is taken for a balance that was not tared
+SHOWN = "What the balance shows, g"
+OWN_KEYS = (Qt.Key.Key_F4, Qt.Key.Key_F6, Qt.Key.Key_F7, Qt.Key.Key_F9)
+ANSWERS = 5
 
 
-class ScaleView(QWidget):
+class ScaleView(ScaleFace):
     """`left` when the weighing is put by; `finished(vial key)` when its last figure is in and it was closed."""
 
     left = Signal()
     finished = Signal(int)
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self._session = session
+        self.balance: Balance | None = None
+        super().__init__(session, parent)
         self.making: Making | None = None
         self.plan = Plan(())
-        self._at: int | None = None
-        self._balance: Balance | None = None
+        self.at: int | None = None
+        self.tolerance = TOLERANCE
+        self.last_row: PlanRow | None = None
+        self.off_figure, self.mishaps = OffFigure(self), Mishaps(self)
         self._asked = ""
-        self._told = "", "quiet"
-        self._off: int | None = None
-        self._offered: Cure | None = None
-        self.head = QLabel(self)
-        self.head.setProperty("role", "quiet")
-        self.name = QLabel(self)
-        self.where = QLabel(self)
-        self.caption = QLabel(self)
-        self.caption.setProperty("role", "quiet")
-        self.target = QLabel(self)
-        self.target.setAccessibleName("Target")
-        self.figure = QLineEdit(self)
-        self.figure.setAccessibleName("What the balance shows, g")
-        self.figure.setPlaceholderText("figure, g")
-        self.figure.setAlignment(Qt.AlignmentFlag.AlignRight)
-        self.cable = ByCable(session, self.figure, self)
-        self.said = QLabel(self)
-        self.said.setWordWrap(True)
-        self.said.setTextFormat(Qt.TextFormat.RichText)
-        self.said.setTextInteractionFlags(Qt.TextInteractionFlag.TextBrowserInteraction)
-        self.said.linkActivated.connect(self._on_link_activated)
-        self.accept = QPushButton("Accept", self)
-        self.accept.setProperty("role", "primary")
-        self.accept.setToolTip("Enter")
-        self.later = QPushButton("Later", self)
-        self.later.setToolTip("F9: this line after the others")
-        self.put_by = QPushButton("Put it by", self)
-        self.put_by.setToolTip("Esc: every accepted figure is kept; it is taken up again from the first view")
-        self.finish = QPushButton("Finish", self)
-        self.finish.setProperty("role", "primary")
-        self.give_up = QPushButton("Give it up…", self)
-        self.give_up.setProperty("role", "link")
-        self.model = PlanModel(self._step, self)
-        self.grid = Grid(session.theme, session.settings, "weighing", "name", self)
-        self.grid.setAccessibleName("The plan")
-        self.grid.enter_edits = False
-        self.grid.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
-        self.grid.show_model(self.model)
-        self.grid.show_only(BESIDE)
-        for button, slot in ((self.accept, self.confirm), (self.later, self.put_later), (self.put_by, self.left),
-                             (self.finish, self.close_weighing), (self.give_up, self._ask_give_up)):  # fmt: skip
-            button.setAutoDefault(False)
+        self._asks_code = False
+        self._seen: tuple[int | None, int] | None = None
+        self._strips: StripSide | None = None
+        self._due: int | None = None
+        self._connect()
+
+    def _connect(self) -> None:
+        for button, slot in (
+            (self.accept, self.confirm), (self.later, self.put_later), (self.put_by, self.left),
+            (self.finish, self.close_weighing), (self.give_up, self.ask_give_up), (self.spilled, self.mishaps.ask_spill),
+            (self.emptied, self.mishaps.empty), (self.due, self.read_strip),
+        ):  # fmt: skip
             button.clicked.connect(slot)
-        for key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
-            # a button of a page is not clicked by Enter; the hand that accepted twenty figures by it expects that
-            enter = QShortcut(QKeySequence(key), self.finish)
-            enter.setContext(Qt.ShortcutContext.WidgetShortcut)
-            enter.activated.connect(self.close_weighing)
         self.figure.returnPressed.connect(self.confirm)
         self.figure.textEdited.connect(self._on_figure_edited)
+        self.every_bottle.toggled.connect(self._on_every_bottle_toggled)
+        self.said.linkActivated.connect(self._on_link_activated)
+        self.answers.chosen.connect(self._on_answer_chosen)
+        self.ask.answered.connect(self.mishaps.answer)
+        self.ask.left.connect(self.focus_figure)
         self.grid.entered.connect(self._go_to_row)
         self.grid.doubleClicked.connect(lambda index: self._go_to_row(index.row()))
-        self._build()
-        self.restyle()
-        session.theme.changed.connect(self.restyle)
-
-    def _build(self) -> None:
-        keys = QHBoxLayout()
-        keys.setSpacing(12)
-        for button in (self.accept, self.finish, self.later, self.put_by):
-            keys.addWidget(button)
-        keys.addStretch(1)
-        keys.addWidget(self.give_up)
-        big = QVBoxLayout()
-        big.setContentsMargins(24, 12, 24, 16)
-        big.setSpacing(6)
-        for part in (self.head, self.name, self.where):
-            big.addWidget(part)
-        big.addStretch(1)
-        typed = QHBoxLayout()
-        typed.setSpacing(12)
-        typed.addWidget(self.figure, 3)
-        typed.addWidget(self.cable, 2)
-        for part in (self.caption, self.target):
-            big.addWidget(part)
-        big.addLayout(typed)
-        big.addWidget(self.said)
-        big.addStretch(2)
-        big.addLayout(keys)
-        left = QWidget(self)
-        left.setLayout(big)
-        left.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
-        row = QHBoxLayout(self)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(0)
-        row.addWidget(left, 3)
-        row.addWidget(self.grid, 2)
-
-    def restyle(self) -> None:
-        """Takes the sizes from the theme anew: the figures are read from 80 cm."""
-        theme = self._session.theme
-        self.name.setFont(theme.font(BIG, bold=True))
-        self.where.setFont(theme.font(BIG))
-        self.target.setFont(theme.font(WEIGHING, bold=True))
-        self.figure.setFont(theme.font(48))
-        self.figure.setMaximumWidth(theme.px(420))
-        self.figure.setMinimumHeight(theme.px(72))
-        for button in (self.accept, self.later, self.put_by, self.finish):
-            button.setMinimumSize(theme.px(LARGE_KEY * 3), theme.px(LARGE_KEY))
-            button.setFont(theme.font(16))
-        self.caption.setFont(theme.font(16))
-        self.said.setFont(theme.font(16))
-        self._say(*self._told)
+        self.session.ticked.connect(self._on_session_ticked)
+        own = Qt.ShortcutContext.WidgetWithChildrenShortcut
+        for number in range(1, ANSWERS + 1):
+            QShortcut(QKeySequence(f"Alt+{number}"), self, lambda number=number: self.answers.take(number), context=own)
 
     # showing ----------------------------------------------------------------------------------------------------------
 
     def start(self, making: int) -> None:
         """Takes a weighing up where it stands."""
-        book = self._session.book
+        book = self.session.book
         self.making = book.get(Making, making)
         assert self.making is not None
-        self._balance = None if self.making.balance is None else book.get(Balance, self.making.balance)
-        self._at = None
+        self.balance = None if self.making.balance is None else book.get(Balance, self.making.balance)
+        self.at = self.last_row = self._seen = None
         self._asked = ""
-        self._say("", "quiet")
+        self.off_figure.dismiss()
+        self.ask.hide()
+        self.say("", "quiet")
         self.refresh()
-        self.cable.watch(self._balance, self.making.mode)
-        self.figure.setFocus(Qt.FocusReason.OtherFocusReason)
+        self.cable.watch(self.balance, self.making.mode)
+        self.focus_figure()
 
     def refresh(self) -> None:
         """Reads the figures anew and shows the line that is to be weighed next."""
         if self.making is None or self.making.key is None:
             return
-        book = self._session.book
+        book = self.session.book
         self.making = book.get(Making, self.making.key)
-        assert self.making is not None
-        self.plan = taken_up(book, self.making)
-        if self._at is None or self._at >= len(self.plan.rows) or self.plan.rows[self._at].is_done:
-            self._at = self.plan.current
-        self.model.show_rows(views(self.plan.rows, self._balance, self._at, TOLERANCE))
-        if self._at is not None:
-            self.grid.scrollTo(self.model.index(self._at, 0))
+        assert self.making is not None and self.making.key is not None
+        self.plan = _with_what_is_in(taken_up(book, self.making), book.weighings.inside(self.making.key))
+        if self.at is None or self.at >= len(self.plan.rows) or self.plan.rows[self.at].is_done:
+            self.at = self.plan.current
+        self._show_rows()
         self._show_line()
+        self._on_session_ticked(book.now())
+
+    def _show_rows(self) -> None:
+        self.model.show_rows(views(self.plan.rows, self.balance, self.at, self.tolerance))
+        if self.at is not None:
+            self.grid.scrollTo(self.model.index(self.at, 0))
 
     @property
     def row(self) -> PlanRow | None:
         """The line that is being weighed."""
-        return None if self._at is None else self.plan.rows[self._at]
+        return None if self.at is None else self.plan.rows[self.at]
 
     @property
     def is_running(self) -> bool:
@@ -191,37 +127,47 @@ class ScaleView(QWidget):
         """Whether a boat or pipette is weighed before and after; what stays in it goes to waste, never back."""
         return self.making is not None and self.making.mode == "by difference"
 
-    def _step(self) -> float:
-        return 0.001 if self._balance is None else self._balance.d_g
+    @property
+    def asks_code(self) -> bool:
+        """Whether the code of the bottle has to be typed or scanned before a figure is taken."""
+        row = self.row
+        return self._asks_code and row is not None and row.bottle is not None and self._seen != (self.at, row.bottle.key)
+
+    def step(self) -> float:
+        """The smallest step of the balance, g."""
+        return 0.001 if self.balance is None else self.balance.d_g
 
     def _show_line(self) -> None:
         making, row = self.making, self.row
         assert making is not None
-        book = self._session.book
+        book = self.session.book
         vial, version = book.get(Bottle, making.into_bottle), making.version and book.get(Version, making.version)
         of = "" if not version else f" of {version.code}"
-        balance = "" if self._balance is None else f" · {self._balance.name}"
+        balance = "" if self.balance is None else f" · {self.balance.name}"
         count = len(self.plan.rows)
-        at = count if self._at is None else self._at + 1
+        at = count if self.at is None else self.at + 1
         code, label = ("", "") if vial is None else (vial.code, vial.label)
         named = f"{making.code}{of} in {code}" if making.code else f"{code} {label}".strip()
         self.head.setText(f"{named} · line {at} of {count} · {making.mode}{balance}")
-        done = row is None
-        for part in (self.accept, self.later, self.figure, self.target):
-            part.setVisible(not done)
-        self.finish.setVisible(done)
-        step = self._step()
-        inside = figures.mass_text(self.plan.in_vessel_g, step)
+        for part in (self.accept, self.later, self.figure, self.target, self.emptied, self.stock):
+            part.setVisible(row is not None)
+        self.finish.setVisible(row is None)
+        inside = figures.mass_text(self.plan.in_vessel_g, self.step())
         if row is None:
             self.name.setText("All lines are in")
             self.where.setText(f"{inside} in {code}")
             self.caption.setText(self._summary())
             self.finish.setFocus(Qt.FocusReason.OtherFocusReason)
-            return
-        self.name.setText(" ".join(filter(None, (row.name, row.stock))))
-        bottle = row.bottle
-        place = "" if bottle is None or not bottle.bottle.place else f" · {bottle.bottle.place}"
-        self.where.setText("no bottle" if bottle is None else f"{bottle.bottle.code}{place}")
+        else:
+            self._show_row(row, inside, vial)
+        self._fit()
+
+    def _show_row(self, row: PlanRow, inside: str, vial: Bottle | None) -> None:
+        self.name.setText(row.name)
+        self.stock.setText(row.stock)
+        self._asks_code = self.every_bottle.isChecked() or in_more_strengths(self.session.book, row)
+        self._show_bottle(row)
+        step = self.step()
         target = row.planned.target_g - row.read_g
         if self.is_running:
             stop = self.plan.in_vessel_g + target
@@ -236,8 +182,18 @@ class ScaleView(QWidget):
             self.target.setText(figures.mass(target, step))
         self.figure.clear()
 
+    def _show_bottle(self, row: PlanRow) -> None:
+        """Where it is taken from, with a check mark behind which its code was seen; and what the field takes now."""
+        bottle = row.bottle
+        seen = "✓ " if bottle is not None and self._seen == (self.at, bottle.key) else ""
+        place = "" if bottle is None or not bottle.bottle.place else f" · {bottle.bottle.place}"
+        self.where.setText("no bottle" if bottle is None else f"{seen}{bottle.bottle.code}{place}")
+        code = "" if bottle is None else bottle.bottle.code
+        self.figure.setPlaceholderText(f"code of {code}" if self.asks_code else "figure, g")
+        self.figure.setAccessibleName(f"Code of the bottle, {code}" if self.asks_code else SHOWN)
+
     def _summary(self) -> str:
-        off = [row.name for row in self.plan.rows if row.is_outside(TOLERANCE, self._balance)]
+        off = [row.name for row in self.plan.rows if row.is_outside(self.tolerance, self.balance)]
         if not off:
             return "Every figure is within its tolerance."
         return f"Outside their tolerance: {figures.listed(off)}. It stays on record as it was weighed."
@@ -250,245 +206,239 @@ class ScaleView(QWidget):
         if row is None or making is None or making.key is None:
             return
         if row.bottle is None:
-            self._say(f"No bottle holds {row.name} {row.stock}. Put it by and make one on the Shelf.", "wrong")
+            self.say(f"No bottle holds {row.name} {row.stock}".strip() + ". Put it by and make one on the Shelf.", "wrong")
+            return
+        text = self.figure.text().strip()
+        if self.asks_code or (text and not is_figure(text) and self._is_code(row, text)):
+            self.mishaps.take_code(row, text)
             return
         try:
-            shown = self._shown()
-            mass = self._mass_of(shown, row)
+            drops = drops_of(text)
+            mass = self.mass_shown(row) if drops is None else self.mishaps.drops(row, drops)
         except Refused as fault:
-            self._say(wording.sentences(fault.findings), "wrong")
+            self.say(wording.sentences(fault.findings), "wrong")
             return
-        if mass is None:
-            return
-        self._take(row, mass)
+        if mass is not None:
+            self._take(row, mass, estimated=drops is not None)
 
-    def _shown(self) -> float:
-        """The figure typed; by difference the boat or pipette before, less after: '12.345 - 12.045'. Raises Refused."""
+    def _is_code(self, row: PlanRow, text: str) -> bool:
+        return any(each.bottle.code.casefold() == text.casefold() for each in of_stock(self.session.book, row))
+
+    def mass_shown(self, row: PlanRow) -> float | None:
+        """The net mass of the figure typed; None where it has to be asked about first. Raises Refused."""
         text = self.figure.text()
-        before, minus, after = text.replace("−", "-").partition("-")
-        if self.is_difference and minus and before.strip():
-            return round(mass_of(before) - mass_of(after), 9)
-        return mass_of(text)
-
-    def _mass_of(self, shown: float, row: PlanRow) -> float | None:
-        """The net mass of a figure shown; None where it has to be asked about first."""
+        shown = difference(text) if self.is_difference else shown_mass(text)
         inside = self.plan.in_vessel_g
         if self.is_running:
             mass = round(shown - inside, 9)
             if mass <= 0:
-                self._say(f"{figures.mass_text(inside, self._step())} are in already; the total cannot be less.", "wrong")
+                self.say(f"{figures.mass_text(inside, self.step())} are in already; the total cannot be less.", "wrong")
                 return None
             return mass
-        target = row.planned.target_g
-        if self.is_difference:
-            if shown <= 0:
-                self._say("Before is more than after: look at both figures again.", "wrong")
-                return None
-            return shown
+        target = row.planned.target_g - row.read_g
         untared = round(shown - inside, 9)
-        near = max(target * TOLERANCE, BETWEEN * self._step())
-        if inside and abs(untared - target) <= near < abs(shown - target) and self._asked != self.figure.text():
-            self._asked = self.figure.text()
-            link = self._link(f"take:{untared!r}", f"take {figures.mass_text(untared, self._step())}")
-            self._say(f"Not tared? Then it is {figures.mass_text(untared, self._step())}: {link}. Enter again keeps "
-                      f"{figures.mass_text(shown, self._step())}.", "amber")  # fmt: skip
+        near = max(target * TOLERANCE, BETWEEN * self.step())
+        looks = inside and not self.is_difference and abs(untared - target) <= near < abs(shown - target)
+        if looks and untared > 0 and self._asked != text:
+            self._asked = text
+            link = self.link(f"take:{untared!r}", f"take {figures.mass_text(untared, self.step())}")
+            self.say(f"Not tared? Then it is {figures.mass_text(untared, self.step())}: {link}. Enter again keeps "
+                     f"{figures.mass_text(shown, self.step())}.", "amber")  # fmt: skip
             return None
         return shown
 
-    def _take(self, row: PlanRow, mass: float) -> None:
+    def booked(self, row: PlanRow, mass: float, *, estimated: bool = False) -> Move | None:
+        """The figure in the book; None where it was refused, which was then said."""
         making = self.making
         assert making is not None and making.key is not None and row.bottle is not None
         try:
-            move = self._session.do(
-                self._session.book.weighings.accept, making.key, row.bottle.key, mass, line=row.planned.line,
-                target_g=row.planned.target_g,
+            move: Move | None = self.session.do(
+                self.session.book.weighings.accept, making.key, row.bottle.key, mass, line=row.planned.line,
+                target_g=row.planned.target_g, estimated=estimated,
             )  # fmt: skip
         except Refused as fault:
-            self._refused(row, mass, fault)
-            return
-        if move is None:
-            return
-        self.cable.accepted()
-        self._asked = ""
-        place = self._at
-        self._at = None
-        self.refresh()
-        self._tell(place)
-        if self.row is not None:
-            self.figure.setFocus(Qt.FocusReason.OtherFocusReason)
+            self._refused(row, mass, fault, estimated=estimated)
+            return None
+        if move is not None:
+            self.cable.accepted()
+        return move
 
-    def _refused(self, row: PlanRow, mass: float, fault: Refused) -> None:
+    def _take(self, row: PlanRow, mass: float, *, estimated: bool = False) -> None:
+        if self.booked(row, mass, estimated=estimated) is None:
+            return
+        self._asked = ""
+        place, self.at = self.at, None
+        self.off_figure.dismiss()
+        self.refresh()
+        if place is not None:
+            self.last_row = self.plan.rows[place]
+            self.say(*self.off_figure.said_of(place))
+            if self.last_row.is_outside(self.tolerance, self.balance):
+                self.off_figure.tell(place)
+        self._fit()
+        if self.row is not None:
+            self.focus_figure()
+
+    def _refused(self, row: PlanRow, mass: float, fault: Refused, *, estimated: bool) -> None:
         """More than the book says is in the bottle: the balance is right, so the book is set right by name, in place."""
         said = wording.sentences(fault.findings)
         if any(finding.code == "beyond-left" for finding in fault.findings) and row.bottle is not None:
-            said = f"{said} {self._link(f'more:{mass!r}', 'There was more: book it so, and accept the figure')}"
-        self._say(said, "wrong")
+            verb = "about" if estimated else "more"
+            said = f"{said} {self.link(f'{verb}:{mass!r}', 'There was more: book it so, and accept the figure')}"
+        self.say(said, "wrong")
 
-    def _tell(self, place: int | None) -> None:
-        """What became of the figure just accepted."""
-        self._off = self._offered = None
-        if place is None:
-            self._say("", "quiet")
-            return
-        row = self.plan.rows[place]
-        step = self._step()
-        off = figures.signed(round(row.off_g, 6))
-        if row.is_outside(TOLERANCE, self._balance):
-            part = abs(row.off_g) / row.planned.target_g * 100
-            self._say(f"{row.name}: {figures.mass_text(row.read_g, step)} is {off} g, {part:.3g} % off its target. "
-                      f"{self._answers(place)}", "amber")  # fmt: skip
-        else:
-            self._say(f"{row.name}: {figures.mass_text(row.read_g, step)} is in ({off} g).", "quiet")
-
-    def _cures(self, *, search: bool) -> dict[str, Cure]:
-        """The answers to the figure that is off, by kind."""
-        if self._off is None or self._balance is None:
-            return {}
-        book, rows = self._session.book, self.plan.rows
-        prices = [None if row.bottle is None else book.bottles.price(row.bottle.key)[0] for row in rows]
-        found = cures(
-            [row.planned.target_g for row in rows], [row.read_g for row in rows], self._off, self._balance, TOLERANCE, prices,
-            search=search,
-        )  # fmt: skip
-        return {cure.kind: cure for cure in found}
-
-    def _answers(self, place: int) -> str:
-        """What can be done about a figure that is off, each with what it costs."""
-        row = self.plan.rows[place]
-        if row.off_g < 0:
-            return f"Leave it so, or {self._link(f'again:{place}', 'add what is missing')}."
-        self._off = place
-        found = self._cures(search=False)
-        keep, scale = found.get(KEEP), found.get(SCALE)
-        if keep is None or scale is None:
-            factor = row.read_g / row.planned.target_g
-            whole = figures.mass_text(self.plan.total_g * factor, self._step())
-            return f"Leave it so, or {self._link('scale:', f'scale all the others × {factor:.4g} ({whole} in all)')}."
-        factor = row.read_g / row.planned.target_g
-        whole = figures.mass_text(scale.total_g, self._step())
-        parts = figures.per_thousand(row.read_g / keep.total_g * 1000)
-        wasted = figures.mass_text(self.plan.in_vessel_g, self._step())
-        return (
-            f"Leave it so: {parts} of 1000 in the end. "
-            f"{self._link('scale:', f'Scale all the others × {factor:.4g}')}: {whole} in all{self._costs(scale)}. "
-            f"{self._link('fewest:', 'As few additions as will do')}. {self._link('ask:', 'Throw it away')}: {wasted} wasted."
-        )
-
-    def _costs(self, cure: Cure) -> str:
-        """', 1.188 g more for 0.14 €, 4 further weighings of which 3 are too small: worse than the fault'."""
-        text = f", {figures.mass_text(cure.extra_g, self._step())} more"
-        if cure.extra_cost is not None:
-            text += f" for {figures.money(cure.extra_cost, self._session.book.currency, per='')}"
-        if cure.weighings:
-            text += f", {figures.count(cure.weighings, 'further weighing')}"
-        if cure.too_small:
-            small = "is" if cure.too_small == 1 else "are"
-            text += f" of which {cure.too_small} {small} too small for this balance: worse than the fault"
-        return text
-
-    def _seek_fewest(self) -> None:
-        """Shows the fewest additions that bring every share within its tolerance."""
-        found = self._cures(search=True).get(TOP_UP)
-        if found is None:
-            self._say("No cure worth making: accept it, or throw it away.", "amber")
-            return
-        self._offered = found
-        named = [f"{self.plan.rows[at].name} {figures.mass_text(mass, self._step())}" for at, mass in found.additions.items()]
-        self._say(f"Add {figures.listed(named)}{self._costs(found)}; every share is then within {TOLERANCE * 100:g} %. "
-                  f"{self._link('top up:', 'Put that into the plan')}.", "amber")  # fmt: skip
-
-    def _take_plan(self, plan: tuple[Planned, ...], said: str) -> None:
+    def take_plan(self, plan: Sequence[Planned], said: str, place: int | None = None) -> None:
+        """Another plan for what is still to come; `place` is weighed next."""
         if self.making is None or self.making.key is None:
             return
-        self._session.attempt(self._session.book.weighings.replan, self.making.key, plan)
-        self._at = self._off = None
+        self.session.attempt(self.session.book.weighings.replan, self.making.key, tuple(plan))
+        self.at = place
         self.refresh()
-        self._say(said, "quiet")
-        self.figure.setFocus(Qt.FocusReason.OtherFocusReason)
+        self.say(said, "quiet")
+        self.focus_figure()
 
-    def _link(self, target: str, text: str) -> str:
-        return f"<a style='color:{JUNIPER}' href='{target}'>{text}</a>"
+    def weigh_again(self, place: int) -> None:
+        """Back to a line that is in, for what it lacks."""
+        self.at = place
+        self._show_rows()
+        self._show_line()
+        self.focus_figure()
+
+    def bottle_seen(self, bottle: int) -> None:
+        """The code of the bottle was right: the figure may come."""
+        row = self.row
+        self._seen = self.at, bottle
+        self.figure.clear()
+        if row is not None:
+            self._show_bottle(row)
 
     def put_later(self) -> None:
         """This line after all the others."""
-        if self._at is None or self.making is None or self.making.key is None:
+        if self.at is None or self.making is None or self.making.key is None:
             return
         plan = list(self.making.plan)
-        plan.append(plan.pop(self._at))
-        self._at = None
-        self._session.attempt(self._session.book.weighings.replan, self.making.key, plan)
+        plan.append(plan.pop(self.at))
+        self.at = None
+        self.off_figure.dismiss()
+        self.session.attempt(self.session.book.weighings.replan, self.making.key, plan)
         self.refresh()
 
     def close_weighing(self) -> None:
         """The weighing is done: what the vial holds is told from what was read."""
         if self.making is None or self.making.key is None:
             return
-        vial = self._session.attempt(self._session.book.weighings.finish, self.making.key)
+        vial = self.session.attempt(self.session.book.weighings.finish, self.making.key)
         if vial is not None:
-            inside = figures.mass_text(self.plan.in_vessel_g, self._step())
-            self._session.said.emit(f"{self.making.code or vial.code} is weighed: {inside} in {vial.code}.", "done")
+            inside = figures.mass_text(self.plan.in_vessel_g, self.step())
+            self.session.said.emit(f"{self.making.code or vial.code} is weighed: {inside} in {vial.code}.", "done")
             self.making = None
             self.finished.emit(vial.key)
 
-    def _ask_give_up(self) -> None:
-        inside = figures.mass_text(self.plan.in_vessel_g, self._step())
-        link = self._link("give up:", "Throw it away")
-        self._say(f"{inside} would go to waste; the figures stay in the book. {link}, or go on.", "amber")
+    def ask_give_up(self) -> None:
+        """Asks once before what is in goes to waste."""
+        inside = figures.mass_text(self.plan.in_vessel_g, self.step())
+        link = self.link("give up:", "Throw it away")
+        self.say(f"{inside} would go to waste; the figures stay in the book. {link}, or go on.", "amber")
+
+    # a strip that is due ----------------------------------------------------------------------------------------------
+
+    def read_strip(self) -> None:
+        """Opens the reading of the strip that is due, beside; what is typed here stays."""
+        if self._due is None:
+            return
+        if self._strips is None:
+            self._strips = StripSide(self.session, self)
+            self._strips.left.connect(self._on_strips_left)
+            self.side.addWidget(self._strips)
+        if self._strips.open(self._due):
+            self.side.setCurrentWidget(self._strips)
+            self._strips.reading.intensity.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _on_strips_left(self) -> None:
+        self.side.setCurrentWidget(self.grid)
+        self._on_session_ticked(self.session.book.now())
+        self.focus_figure()
+
+    def _on_session_ticked(self, now: Any) -> None:
+        if not self.isVisible():
+            return
+        found = due_now(self.session.book, now)
+        self._due = None if found is None else found[0]
+        self.due.setText("" if found is None else f"{found[1]} is due")
+        self.due.setVisible(found is not None)
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._on_session_ticked(self.session.book.now())
+
+    # slots ------------------------------------------------------------------------------------------------------------
 
     def _go_to_row(self, place: int) -> None:
         if 0 <= place < len(self.plan.rows) and not self.plan.rows[place].is_done:
-            self._at = place
+            self.at = place
             self.refresh()
-        self.figure.setFocus(Qt.FocusReason.OtherFocusReason)
+        self.focus_figure()
 
     def _on_figure_edited(self, text: str) -> None:
         if text != self._asked:
             self._asked = ""
+
+    def _on_every_bottle_toggled(self, on: bool) -> None:
+        self.session.settings.keep(EVERY_BOTTLE, on)
+        row = self.row
+        if row is not None:
+            self._asks_code = on or in_more_strengths(self.session.book, row)
+            self._show_bottle(row)
+        self.focus_figure()
+
+    def _on_answer_chosen(self, kind: str) -> None:
+        self.off_figure.choose(kind)
+        self._fit()
 
     def _on_link_activated(self, link: str) -> None:
         verb, _, rest = link.partition(":")
         row = self.row
         if verb == "take" and row is not None:
             self._take(row, float(rest))
-        elif verb == "more" and row is not None and row.bottle is not None:
-            left = self._session.book.left(row.bottle.key).get(row.bottle.key, 0.0)
-            mass = float(rest)
-            why = "more in the bottle than booked, found at the balance"
-            self._session.attempt(
-                self._session.book.bottles.correct_mass, row.bottle.key, round(mass - left, 9), why
-            )  # fmt: skip
-            self._take(row, mass)
-        elif verb == "scale" and self._off is not None:
-            factor = self.plan.rows[self._off].read_g / self.plan.rows[self._off].planned.target_g
-            self._take_plan(scaled(self.plan, self._off), f"Scaled × {factor:.4g}; what is in and short stands at the end.")
-        elif verb == "ask":
-            self._ask_give_up()
-        elif verb == "fewest":
-            self._seek_fewest()
-        elif verb == "top up" and self._offered is not None:
-            self._take_plan(topped_up(self.plan, self._offered.additions), "The additions stand in the plan.")
-        elif verb == "again":
-            self._at = int(rest)
-            self.model.show_rows(views(self.plan.rows, self._balance, self._at, TOLERANCE))
-            self._show_line()
-            self.figure.setFocus(Qt.FocusReason.OtherFocusReason)
+        elif verb in ("more", "about") and row is not None and row.bottle is not None:
+            book, mass = self.session.book, float(rest)
+            left = book.left(row.bottle.key).get(row.bottle.key, 0.0)
+            self.session.attempt(book.bottles.correct_mass, row.bottle.key, round(mass - left, 9), WHY_MORE)
+            self._take(row, mass, estimated=verb == "about")
+        elif verb == "unchecked" and row is not None and row.bottle is not None:
+            self.bottle_seen(row.bottle.key)
+            self.say("", "quiet")
+            self.focus_figure()
         elif verb == "give up" and self.making is not None and self.making.key is not None:
-            self._session.attempt(self._session.book.weighings.abandon, self.making.key, "given up")
+            self.session.attempt(self.session.book.weighings.abandon, self.making.key, "given up")
             self.making = None
             self.left.emit()
 
-    def _say(self, text: str, role: str) -> None:
-        """Shows a sentence below the figure; colours are those of the theme in force, whenever it is switched."""
-        self._told = text, role
-        theme = self._session.theme
-        colour = theme.token({"wrong": "brick", "amber": "amber", "quiet": "quiet"}[role])
-        inked = text.replace(JUNIPER, theme.token("juniper"))
-        self.said.setText(f"<span style='color:{colour}'>{inked}</span>" if text else "")
+    def event(self, event: QEvent) -> bool:
+        # these keys mean something else on the other pages; while a line is weighed they are its own
+        if event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent) and event.key() in OWN_KEYS:
+            event.accept()
+            return True
+        return super().event(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        if event.key() == Qt.Key.Key_Escape:
-            self.left.emit()
-        elif event.key() == Qt.Key.Key_F9:
-            self.put_later()
+        own = {
+            Qt.Key.Key_Escape: self.left.emit, Qt.Key.Key_F9: self.put_later, Qt.Key.Key_F7: self.mishaps.ask_spill,
+            Qt.Key.Key_F6: self.mishaps.empty, Qt.Key.Key_F4: self.read_strip,
+        }  # fmt: skip
+        act = own.get(Qt.Key(event.key()))
+        if act is not None:
+            act()
+        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.row is None:
+            self.close_weighing()
         else:
             super().keyPressEvent(event)
+
+
+def _with_what_is_in(plan: Plan, inside: dict[int, float]) -> Plan:
+    """The plan with what is still in the vessel of every figure; less where something was spilled out of it."""
+    rows = []
+    for row in plan.rows:
+        moves = tuple(replace(move, mass_g=inside.get(move.key or 0, move.mass_g)) for move in row.moves)
+        rows.append(row if moves == row.moves else replace(row, moves=moves))
+    return replace(plan, rows=tuple(rows))

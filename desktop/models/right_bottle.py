@@ -1,0 +1,61 @@
+# SPDX-License-Identifier: MIT
+"""Whether the bottle in the hand is the right one: its code typed or scanned before its figure is taken.
+
+A tenfold error comes from the bottle beside: so it is asked for where a material stands on the shelf in more than one strength.
+"""
+
+from __future__ import annotations
+
+import math
+
+from db import Book, BottleRow
+from desktop import figures
+from desktop.models.weigh import PlanRow
+from perfumery import Bottle
+from perfumery.preparing import SAME_STRENGTH, is_stock
+
+
+def in_more_strengths(book: Book, row: PlanRow) -> bool:
+    """Whether the material of a line stands on the shelf in more than one strength."""
+    if row.planned.line is None or row.material is None:
+        return False
+    found = [each.bottle.strength for each in book.bottles.rows() if each.bottle.material == row.material]
+    return any(not math.isclose(found[0], other, rel_tol=SAME_STRENGTH) for other in found[1:])
+
+
+def of_stock(book: Book, row: PlanRow) -> tuple[BottleRow, ...]:
+    """Every bottle of the stock that a row is weighed from, its own first."""
+    own = () if row.bottle is None else (row.bottle,)
+    if row.choices or row.bottle is None or row.bottle.bottle.material is None:
+        return (*own, *(each for each in row.choices if row.bottle is None or each.key != row.bottle.key))
+    bottle = row.bottle.bottle
+    assert bottle.material is not None
+    stock = (bottle.material, bottle.strength, bottle.carrier)
+    return (*own, *(each for each in book.bottles.rows() if each.key != row.bottle.key and is_stock(each.bottle, *stock)))
+
+
+def named(book: Book, code: str) -> Bottle | None:
+    """The bottle of a code, in either case."""
+    found = book.get(Bottle, code) or book.get(Bottle, code.upper())
+    if found is not None:
+        return found
+    folded = code.casefold()
+    return next((bottle for bottle in book.all(Bottle) if bottle.code.casefold() == folded), None)
+
+
+def wrong_bottle(book: Book, row: PlanRow, code: str) -> str:
+    """What a bottle is that is not of the stock, and what is wanted."""
+    wanted = _what(row.name, row.stock)
+    codes = figures.listed([each.bottle.code for each in of_stock(book, row)]).replace(" and ", " or ")
+    found = named(book, code)
+    if found is None:
+        return f"No bottle is called {code}. Wanted is {wanted}: {codes}."
+    if found.gone_on is not None and any(found.key == each.key for each in of_stock(book, row)):
+        return f"{found.code} is gone since {figures.day(found.gone_on)}. Wanted is {wanted}: {codes}."
+    held = book.bottles.row(found.key or 0)
+    what = found.label or found.code if held is None else _what(held.what, figures.stock_text(found.strength, held.carrier_name))
+    return f"{found.code} is {what}. Wanted is {wanted}: {codes}."
+
+
+def _what(name: str, stock: str) -> str:
+    return " ".join(filter(None, (name, stock or "neat")))

@@ -1,0 +1,216 @@
+# SPDX-License-Identifier: MIT
+"""What goes another way than planned at the balance: spilled, the bottle ends, drops are counted, another bottle is at hand."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from desktop import figures, wording
+from desktop.models.answers import from_bottle
+from desktop.models.right_bottle import of_stock, wrong_bottle
+from desktop.models.scale_text import is_figure, shown_mass
+from desktop.models.weigh import PlanRow
+from perfumery import Bottle, Material, Refused, drops_mass, parse_number
+from perfumery.drops import STANDARD_PER_ML
+from perfumery.findings import refuse
+from perfumery.vessel import density_of
+
+if TYPE_CHECKING:
+    from desktop.pages.weigh.scale import ScaleView
+
+VESSEL, WAY, DROPS = "vessel", "way", "drops"
+WHY_MORE = "more in the bottle than booked, found at the balance"
+KNOWN_SHARE = 0.5  # of a mixture, by mass, whose density must be known before the rest is taken to be like it
+
+
+class Mishaps:
+    """Each is one line of the book, booked by name; what changes shares is answered like a figure that is off."""
+
+    def __init__(self, view: ScaleView) -> None:
+        self._view = view
+        self._asked: dict[str, int] = {}
+        self._drops = 0.0
+
+    # the right bottle -----------------------------------------------------------------------------------------------------
+
+    def take_code(self, row: PlanRow, text: str) -> None:
+        """The code of a bottle, typed or scanned: the right one, another one of the stock, or refused in words."""
+        view, book = self._view, self._view.session.book
+        assert row.bottle is not None
+        code = row.bottle.bottle.code
+        found = next((each for each in of_stock(book, row) if each.bottle.code.casefold() == text.casefold()), None)
+        if found is None:
+            if not text or is_figure(text):
+                without = view.link("unchecked:", "weigh it without")
+                said = f"Which bottle is it? Type or scan its code first: {code}. Or {without}."
+            else:
+                said = wrong_bottle(book, row, text)
+            view.say(said, "wrong")
+            view.figure.selectAll()
+            return
+        if found.key != row.bottle.key:
+            plan = [from_bottle(row, found) if at == view.at else each.planned for at, each in enumerate(view.plan.rows)]
+            view.take_plan(plan, f"{found.bottle.code} instead of {code}.", view.at)
+        view.bottle_seen(found.key)
+
+    # spilled --------------------------------------------------------------------------------------------------------------
+
+    def ask_spill(self) -> None:
+        """What was spilled, and where."""
+        view = self._view
+        if view.making is None:
+            return
+        last = view.last_row
+        sources = [row.bottle for row in (view.row, last) if row is not None and row.bottle is not None]
+        self._asked = {f"{WAY}{each.key}": each.key for each in sources}
+        choices = [(f"{WAY}{each.key}", f"on the way from {each.bottle.code}") for each in sources]
+        choices = list(dict(choices).items())
+        if view.plan.in_vessel_g > 0:
+            choices.append((VESSEL, "out of the vessel"))
+        if choices:
+            view.ask.ask("Spilled, g", choices)
+
+    def answer(self, key: str, text: str) -> None:
+        """What was asked for in place is answered."""
+        view = self._view
+        try:
+            if key == DROPS:
+                self._keep_rate(text)
+                return
+            mass = shown_mass(text)
+            if key == VESSEL:
+                self._spill_vessel(mass)
+            else:
+                self._spill_way(self._asked[key], mass)
+        except Refused as fault:
+            view.ask.say(wording.sentences(fault.findings))
+
+    def _spill_way(self, bottle: int, mass: float) -> None:
+        view, book = self._view, self._view.session.book
+        vessel = book.get(Bottle, view.making.into_bottle) if view.making is not None else None
+        into = "" if vessel is None else f" into {vessel.code}"
+        move = view.session.do(book.bottles.draw, bottle, "spill", mass, remark=f"spilled on the way{into}")
+        if move is None:
+            return
+        view.ask.leave()
+        view.refresh()
+        source = book.get(Bottle, bottle)
+        left = book.left(bottle).get(bottle)
+        short = [
+            wording.sentence(finding) for finding in view.plan.findings
+            if source is not None and finding.data.get("code") == source.code
+        ]  # fmt: skip
+        there = "" if left is None else f"; {figures.mass_text(left, view.step())} are left in it"
+        code = "" if source is None else source.code
+        said = f"{figures.mass_text(mass, view.step())} of {code} went beside: no part of what is in the vessel{there}."
+        view.say(" ".join((said, *short)), "amber" if short else "quiet")
+
+    def _spill_vessel(self, mass: float) -> None:
+        view = self._view
+        making = view.making
+        assert making is not None
+        before = {at: row.read_g for at, row in enumerate(view.plan.rows) if row.is_done}
+        inside = view.plan.in_vessel_g
+        remark = f"spilled while {making.code or 'it'} was weighed"
+        move = view.session.do(view.session.book.bottles.draw, making.into_bottle, "spill", mass, remark=remark)
+        if move is None:
+            return
+        view.ask.leave()
+        view.refresh()
+        step = view.step()
+        part = mass / inside * 100
+        told = (
+            f"{figures.mass_text(mass, step)} spilled, {part:.3g} % of all that was in: "
+            f"{figures.mass_text(view.plan.in_vessel_g, step)} are left, as they were mixed."
+        )
+        if view.row is None:
+            view.say(f"{told} Nothing else is to come, so no share changes.", "quiet")
+            return
+        view.say(f"{told} What is still to come would be too much.", "amber")
+        view.off_figure.tell(min(before), before=before)
+
+    # the bottle ends ------------------------------------------------------------------------------------------------------
+
+    def empty(self) -> None:
+        """The bottle ends early: what came is its figure, and the book is set right by name."""
+        view, row, making = self._view, self._view.row, self._view.making
+        if row is None or row.bottle is None or making is None or making.key is None:
+            return
+        place, book = view.at, view.session.book
+        text = view.figure.text().strip()
+        came = 0.0
+        if text:
+            try:
+                mass = view.mass_shown(row)
+            except Refused as fault:
+                view.say(wording.sentences(fault.findings), "wrong")
+                return
+            if mass is None:
+                return
+            came = mass
+        bottle = row.bottle.key
+        left = book.left(bottle).get(bottle)
+        why = f"empty while {making.code or 'a bottle'} was weighed"
+        if left is not None and came > left:
+            view.session.attempt(book.bottles.correct_mass, bottle, round(came - left, 9), f"{why}: there was more")
+        if came and view.booked(row, came) is None:
+            return
+        rest = book.left(bottle).get(bottle)
+        if rest is not None and rest > 1e-9:
+            view.session.attempt(book.bottles.correct_mass, bottle, -round(rest, 9), f"{why}: there was less")
+        view.at = place if not came else None
+        view.refresh()
+        assert place is not None
+        step = view.step()
+        booked = f" By the book {figures.mass_text(rest, step)} more were in it: set right." if rest and rest > 1e-9 else ""
+        wanted = figures.mass_text(row.planned.target_g, step)
+        gave = f"{figures.mass_text(came, step)} of {wanted} came" if came else "nothing came"
+        view.say(f"{row.bottle.bottle.code} is empty: {gave}.{booked}", "amber")
+        if came and not view.plan.rows[place].is_outside(view.tolerance, view.balance):
+            return
+        view.off_figure.tell(place, empty=True)
+
+    # drops ----------------------------------------------------------------------------------------------------------------
+
+    def drops(self, row: PlanRow, count: float) -> float | None:
+        """About how many g so many drops of a row's bottle are; None where it was asked how large they are. Raises Refused
+        `density-unknown`."""
+        view = self._view
+        assert row.bottle is not None
+        rate = view.session.settings.number(self._rate_key(row.bottle.key), 0.0)
+        density = self._density(row)
+        if rate > 0:
+            return round(drops_mass(count, rate, density), 6)
+        self._drops, self._asked = count, {DROPS: row.bottle.key}
+        question = f"Drops of {row.bottle.bottle.code} in 1\u2009ml"
+        view.ask.ask(question, [(DROPS, "Keep for this bottle")], hint=f"{STANDARD_PER_ML:g}")
+        return None
+
+    def _keep_rate(self, text: str) -> None:
+        view = self._view
+        rate = parse_number(text)
+        if not rate > 0:
+            raise refuse("mass-not-positive", mass_g=rate)
+        view.session.settings.keep(self._rate_key(self._asked[DROPS]), rate)
+        view.ask.leave()
+        view.confirm()
+
+    def _rate_key(self, bottle: int) -> str:
+        return f"drops/{self._view.session.book.uid}/{bottle}"
+
+    def _density(self, row: PlanRow) -> float:
+        """g/ml of what a bottle truly holds, from the densities of its materials."""
+        book = self._view.session.book
+        assert row.bottle is not None
+        shares = book.contents(row.bottle.key)
+        densities: dict[int, float | None] = {}
+        for key in shares:
+            material = book.get(Material, key)
+            data = () if material is None else material.properties
+            found = next((each.value for each in data if each.kind == "density_kg_m3" and each.value), None)
+            densities[key] = None if found is None else found / 1000
+        known = sum(share for key, share in shares.items() if densities[key])
+        density = density_of(shares, densities)
+        if density is None or known < KNOWN_SHARE:
+            raise refuse("density-unknown", code=row.bottle.bottle.code, name=row.name)
+        return density
