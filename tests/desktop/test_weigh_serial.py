@@ -327,10 +327,13 @@ def page(studio_bytes: bytes, theme: Theme, tmp_path: Path, wire: Wire, clock, q
         shiboken6.delete(made)
 
 
+def own_balance(page: WeighPage) -> Balance:
+    return next(balance for balance in page._session.book.all(Balance) if balance.name.startswith("B1"))
+
+
 def begin(page: WeighPage, mode: str = TARE) -> None:
     """A weighing of the first lines of a version, taken up on the page."""
-    book = page._session.book
-    own = next(balance for balance in book.all(Balance) if balance.name.startswith("B1"))
+    own = own_balance(page)
     page.begin.balance.choose(own.key)
     page.begin.confirm()
     page.scale.making = replace(page.scale.making, mode=mode)
@@ -411,6 +414,15 @@ def test_by_difference_by_keyboard(page: WeighPage, wire: Wire, qtbot) -> None:
     assert page.scale.figure.text() == "2.345-12.295"
 
 
+def test_where_the_code_of_a_bottle_is_asked_for_no_figure_comes(page: WeighPage, wire: Wire, qtbot) -> None:
+    open_scale(page, qtbot)
+    page.scale.every_bottle.setChecked(True)
+    passes(page, wire, "ST 0.049 g", qtbot)
+    assert page.scale.figure.text() == ""
+    page.scale.every_bottle.setChecked(False)
+    fills(page, wire, "ST 0.049 g", "0.049", qtbot)
+
+
 def test_other_units_do_nothing(page: WeighPage, wire: Wire, qtbot) -> None:
     open_scale(page, qtbot)
     passes(page, wire, "ST 0.049 oz", qtbot)
@@ -439,7 +451,7 @@ def test_the_port_is_let_go_with_the_view_and_without_one_nothing_listens(page: 
     assert page.scale.cable.port.cable is None
     with qtbot.waitSignal(page.scale.cable.port.opened):
         page.weigh(page.scale.making.key)
-    balance = page.scale._balance
+    balance = own_balance(page)
     keep_cable(page._session.settings, page._session.book.uid, balance.key, Cable())
     page.show_begin()
     page.weigh(page.scale.making.key)
