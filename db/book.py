@@ -19,10 +19,13 @@ from sqlalchemy.exc import IntegrityError
 
 from db import backups, exchange, file, freezing, makings, rules
 from db import tables as t
+from db.blind_tests import BlindTests
 from db.bottles import Bottles
 from db.errors import DamagedBook, ReadOnlyBook
 from db.kinds import KINDS, Kind
 from db.queries import Due, MaterialRow, Origin, Queries, VersionHead
+from db.seal import Seal
+from db.sittings import Sittings
 from db.store import Store, keyed
 from db.undo import Change, Steps
 from db.weighings import Weighings
@@ -65,9 +68,12 @@ class Book:
         self._steps = Steps()
         self._listeners: list[Callable[[Change], None]] = []
         self.uid, self.name, self.currency, self._next_key, self._changes = self._header()
-        self._queries = Queries(held.sql, self._store)
+        self._seal = Seal(self._store)
+        self._queries = Queries(held.sql, self._store, self._seal)
         self.bottles = Bottles(self, self._queries, self._store)
         self.weighings = Weighings(self, self._queries, self._store)
+        self.sittings = Sittings(self, self._queries, self._store, self._seal, self._put)
+        self.tests = BlindTests(self, self._store, self._put)
 
     # opening and closing ----------------------------------------------------------------------------------------------
 
@@ -142,10 +148,13 @@ class Book:
         known = KINDS[kind]
         if isinstance(key, int):
             found: V | None = self._store.get(known, key)
-            return found
+            return None if found is None else self._seal.veil(found)
         if known.code is None:
             return None
-        return next(self._store.select(known, known.table.c[known.code] == key, *known.in_force()), None)
+        coded: V | None = next(self._store.select(known, known.table.c[known.code] == key, *known.in_force()), None)
+        if coded is None or (self._seal.holds(coded) and not self._seal.can_ask(kind, (known.code,))):
+            return None
+        return self._seal.veil(coded)
 
     def all(self, kind: type[V], /, **equals: Any) -> Iterator[V]:
         """The values of a kind in force, by key, those only whose fields equal what is given.
@@ -156,7 +165,11 @@ class Book:
         columns = known.table.c
         where = [columns[name].is_(None) if wanted is None else columns[name] == _stored(known, name, wanted)
                  for name, wanted in equals.items()]  # fmt: skip
-        return self._store.select(known, *where, *known.in_force())
+        found = self._store.select(known, *where, *known.in_force())
+        if not self._seal.can_ask(kind, equals):
+            # under seal nobody is told what has this bottle or that strength
+            found = (value for value in found if not self._seal.holds(value))
+        return self._seal.veiled(found)
 
     def history(self, key: int) -> tuple[Any, ...]:
         """Every earlier wording of a record, newest first."""
@@ -256,6 +269,10 @@ class Book:
 
         One undo step, unless a record or a logged value is among them. Raises Refused with every finding, or a BookError.
         """
+        return self._put(*map(self._seal.unveil, values), what=what)
+
+    def _put(self, *values: Value, what: str) -> tuple[Any, ...]:
+        """As `put`, for values that are known unveiled."""
         rules.check_keys(values, self._next_key)
         own = self._store.homes_of_lines(values)
         made = tuple(keyed(rules.complete(value, self.now()), self.new_key, own) for value in values)
@@ -264,7 +281,7 @@ class Book:
         rules.check(pairs, self._store)
         change = Change(what, tuple((old, new) for old, new in pairs if old != new))
         if not change.pairs:
-            return made
+            return tuple(self._seal.veiled(made))
         extra = self._write(change, freeze=True)
         change = Change(what, _merged(change.pairs, extra))
         if all(KINDS[type(new)].editable for _, new in change.pairs):
@@ -275,7 +292,7 @@ class Book:
         self._tell(change)
         # a version frozen by this very put is returned as it now stands
         frozen = {new.key: new for _, new in extra}
-        return tuple(frozen.get(value.key, value) for value in made)
+        return tuple(self._seal.veil(frozen.get(value.key, value)) for value in made)
 
     def _states(self, asked: tuple[Value, ...], made: tuple[Any, ...]) -> list[tuple[Any, Any]]:
         """(as it stands or None, as wanted) of every value; what came without a key cannot stand yet."""
@@ -394,8 +411,10 @@ class Book:
 
     def _tell(self, change: Change) -> None:
         self._queries.forget(change)
+        self._seal.forget(change)
+        told = self._seal.told(change)
         for listener in tuple(self._listeners):
-            listener(change)
+            listener(told)
 
     # the ways of making that need more than one value -------------------------------------------------------------------
 

@@ -10,13 +10,16 @@ import json
 import re
 from datetime import date, datetime, timedelta, timezone
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import resources
 from db.book import Book, Clock
 from perfumery import (
+    Answer,
     Balance,
     BenchCheck,
+    BlindTest,
     Bottle,
     Contents,
     Decision,
@@ -34,6 +37,7 @@ from perfumery import (
     Word,
     weighing,
 )
+from perfumery.blind import codes_of, is_right, planned_sets
 from perfumery.ledger import months_after
 
 _SUMMER = datetime(2025, 3, 30, 2, 0)  # noqa: DTZ001 - wall time of the invented studio
@@ -112,7 +116,8 @@ class _Studio:
     def values(self) -> list[Value]:
         """Everything, what is referred to before what refers, masses in the order they moved."""
         return [
-            *self._shelf(), *self._formulas(), *self._bottles(), *self._masses(), *self._smelling(), *self._writing(),
+            *self._shelf(), *self._formulas(), *self._bottles(), *self._masses(), *self._smelling(), *self._tests(),
+            *self._writing(),
         ]
 
     def _shelf(self) -> list[Value]:
@@ -347,6 +352,24 @@ class _Studio:
             )
         )
         return found + [self._reading(w, skin, None) for w in worn]
+
+    def _tests(self) -> list[Value]:
+        """Blind tests as they were planned and answered: every time with a code that is right, or one that is not."""
+        found: list[Value] = []
+        for one in self._data["blind_tests"]:
+            at, answers = _when(one["planned"]), one["right"]
+            sets = planned_sets(one["method"], 2, len(answers), Random(one["seed"]))
+            test = BlindTest(
+                code=one["id"], method=one["method"], samples=tuple(self._key[code] for code in one["samples"]), sets=sets, at=at,
+                project=self._project, revealed_at=_when(one["revealed_at"]), remark=one["remark"], key=self._new(),
+            )  # fmt: skip
+            assert test.key is not None
+            found.append(test)
+            for place, is_meant in enumerate(answers):
+                asked = next(code for code in codes_of(sets[place]) if is_right(one["method"], sets[place], code) is is_meant)
+                read_at = at + timedelta(minutes=one["minutes_apart"] * (place + 1))
+                found.append(Answer(test=test.key, place=place, at=read_at, chosen=asked))
+        return found
 
     @staticmethod
     def _reading(r: dict[str, Any], strip: int, distance_cm: float | None) -> Reading:

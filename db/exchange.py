@@ -6,6 +6,7 @@ The JSON holds rows as they lie in the tables, so nothing is lost in translation
 
 from __future__ import annotations
 
+import base64
 import csv
 import json
 import os
@@ -19,6 +20,7 @@ from typing import Any
 from sqlalchemy import Table, insert, update
 from sqlalchemy.exc import StatementError
 
+from db import seal as sealing
 from db import steps
 from db import tables as t
 from db.errors import BookExists, DamagedBook, NewerBook, told_apart
@@ -34,6 +36,7 @@ book.json holds everything, row by row, and can be read back into a new book.
 Each CSV holds one kind of thing in UTF-8 with commas and points: materials, bottles, versions and their lines, strips, readings.
 Times are milliseconds since 1970-01-01 UTC with the offset in minutes they were read at; masses are in g; strengths and
 shares run from 0 to 1. Rows named in a `replaces` column were corrected later and are kept as they were.
+What is under the seal of a blind sitting or test stands in the CSV without its key; book.json holds it sealed.
 Nothing here is a safety assessment.
 """
 
@@ -47,13 +50,21 @@ def export(raw: sqlite3.Connection, folder: Path, name: str, day: date) -> None:
         with told_apart(folder):
             partial.mkdir(parents=True)
             whole: dict[str, Any] = {"format": _FORMAT, "step": steps.KNOWN, "tables": {}}
+            hidden: dict[str, list[list[Any]]] = {}
             for table in t.METADATA.tables.values():
                 names, rows = _rows(raw, table)
-                whole["tables"][table.name] = {"columns": names, "rows": rows}
+                hidden[table.name] = [row for row in rows if sealing.is_sealed(raw, table.name, names, row)]
+                open_ = [row for row in rows if row not in hidden[table.name]]
+                whole["tables"][table.name] = {"columns": names, "rows": open_}
+                rows = [*open_, *(sealing.veiled_row(raw, table.name, names, row) for row in hidden[table.name])]
                 with (partial / f"{table.name}.csv").open("w", encoding="utf-8", newline="") as file:
                     writer = csv.writer(file)
                     writer.writerow(names)
                     writer.writerows([_inert(cell) for cell in row] for row in rows)
+            under_seal = {name: rows for name, rows in hidden.items() if rows}
+            if under_seal:
+                # not for secrecy, only so that no eye falls on it
+                whole["sealed"] = base64.b64encode(json.dumps(under_seal).encode()).decode()
             (partial / "book.json").write_text(json.dumps(whole, ensure_ascii=False), encoding="utf-8")
             readme = _README.format(name=name, day=day.isoformat())
             (partial / "README.txt").write_text(readme, encoding="utf-8")
@@ -71,6 +82,8 @@ def load(folder: Path) -> dict[str, Any]:
         whole = json.loads((folder / "book.json").read_text(encoding="utf-8"))
         tables: dict[str, Any] = whole["tables"]
         step = whole["step"] if "step" in whole else _unsaid_step(tables)
+        for name, rows in json.loads(base64.b64decode(whole.get("sealed", "") or b"e30=")).items():
+            tables[name]["rows"] += rows
         if step > steps.KNOWN:
             raise NewerBook(folder, step, steps.KNOWN)
         if whole["format"] != _FORMAT:

@@ -19,8 +19,10 @@ from sqlalchemy import ColumnElement, Table, exists, select
 
 from db import tables as t
 from perfumery import (
+    Answer,
     Balance,
     BenchCheck,
+    BlindTest,
     Bottle,
     Contents,
     Decision,
@@ -236,11 +238,16 @@ KINDS: dict[type[Any], Kind] = {
             code="code",
             logged=True,
             settled=frozenset(
-                {"purpose", "temp_c", "rh_percent", "cold", "scented", "tired", "benchmark", "revealed_at"}
+                {
+                    "purpose", "temp_c", "rh_percent", "cold", "scented", "tired", "benchmark", "blind", "clock_at", "shuffled",
+                    "revealed_at",
+                }
             ),
         ),
         _kind(Strip, t.STRIP, code="code", logged=True, settled=frozenset({"closed_at"})),
         _kind(Reading, t.READING, record=True, replaces=True),
+        _kind(BlindTest, t.BLIND_TEST, code="code", logged=True, settled=frozenset({"revealed_at", "remark"})),
+        _kind(Answer, t.ANSWER, record=True, replaces=True),
         _kind(Word, t.WORD, code="text"),
         _kind(Habit, t.HABIT, code="name", instead=lambda found: {"value": HABITS[found["name"]]}),
         _kind(Note, t.NOTE, record=True, replaces=True),

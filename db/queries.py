@@ -17,6 +17,7 @@ from db import tables as t
 from db.bottle_rows import STANDING, VIALS, BottleRow, BottleRows
 from db.freezing import inside_keys
 from db.kinds import KINDS, Kind
+from db.seal import Seal
 from db.store import Store
 from db.undo import Change
 from perfumery import (
@@ -117,9 +118,10 @@ class Origin:
 class Queries:
     """Reads only. What it keeps in memory, rows of materials and bottles, it forgets when a Change touches them."""
 
-    def __init__(self, sql: Connection, store: Store) -> None:
+    def __init__(self, sql: Connection, store: Store, seal: Seal) -> None:
         self._sql = sql
         self._store = store
+        self._seal = seal
         self._rows: tuple[MaterialRow, ...] | None = None
         self._bottles = {False: BottleRows(sql, store.path, STANDING), True: BottleRows(sql, store.path, VIALS)}
 
@@ -346,7 +348,7 @@ class Queries:
             t.VERSION.c.project == project
         )
         where = or_(t.STRIP.c.bottle.in_(own), t.STRIP.c.bottle == benchmark)
-        return tuple(sorted(self._store.select(KINDS[Strip], where), key=lambda s: (s.dipped_at, s.key)))
+        return tuple(sorted(self._seal.veiled(self._store.select(KINDS[Strip], where)), key=lambda s: (s.dipped_at, s.key)))
 
     def readings(self, strips: Iterable[int]) -> dict[int, tuple[Reading, ...]]:
         """{strip: readings in force by time}."""
@@ -361,7 +363,8 @@ class Queries:
     def due(self, now: datetime) -> tuple[Due, ...]:
         """The next due point of every open strip that has one."""
         since = to_ms(now - timedelta(seconds=LONGEST_READING_S))[0]
-        opened = list(self._store.select(KINDS[Strip], t.STRIP.c.closed_at.is_(None), t.STRIP.c.dipped_at >= since))
+        running = self._store.select(KINDS[Strip], t.STRIP.c.closed_at.is_(None), t.STRIP.c.dipped_at >= since)
+        opened = list(self._seal.veiled(running))
         readings = self.readings(strip.key for strip in opened)
         found = []
         for strip in opened:
@@ -386,15 +389,19 @@ class Queries:
             (KINDS[Version], (t.VERSION.c.code, t.VERSION.c.name, t.VERSION.c.reason)),
             (KINDS[Project], (t.PROJECT.c.code, t.PROJECT.c.name, t.PROJECT.c.brief)),
             (KINDS[Bottle], (t.BOTTLE.c.code, t.BOTTLE.c.label, t.BOTTLE.c.lot)),
-            (KINDS[Strip], (t.STRIP.c.code,)),
+            (KINDS[Strip], (t.STRIP.c.code, t.STRIP.c.blind_code)),
         ):
             if len(found) < limit:
                 keys = self._keys_like(kind, columns, meanings, limit - len(found))
                 values = self._store.many(kind, keys)
-                found += [values[key] for key in keys]
+                found += [self._seal.veil(values[key]) for key in keys if self._may_be_found(values[key], needle)]
         if len(found) < limit:
             found += self._written(meanings, limit - len(found))
         return tuple(found)
+
+    def _may_be_found(self, value: Any, needle: str) -> bool:
+        """A strip under seal is found by what stands on its free end only."""
+        return not (isinstance(value, Strip) and self._seal.holds(value)) or needle in fold(value.blind_code)
 
     def _keys_like(
         self, kind: Kind, columns: Iterable[ColumnElement[str]], needles: Iterable[str], limit: int

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -11,7 +11,22 @@ from typing import Any
 from db.kinds import KINDS
 from db.store import Store
 from db.undo import Change
-from perfumery import Bottle, Finding, Making, Material, Move, Note, Reading, Refused, Strip, Value, Version, ledger
+from perfumery import (
+    BlindTest,
+    Bottle,
+    Finding,
+    Making,
+    Material,
+    Move,
+    Note,
+    Reading,
+    Refused,
+    Sitting,
+    Strip,
+    Value,
+    Version,
+    ledger,
+)
 from perfumery import cas as cas_numbers
 from perfumery.findings import refuse
 from perfumery.shelf import reached
@@ -20,6 +35,8 @@ from perfumery.values import describe
 
 # Sums of many masses may be off by the last digit of a float, never by what a balance shows.
 TOLERATED_G = 1e-6
+# Of a strip under seal; see `seal`.
+HIDDEN = frozenset({"code", "bottle", "dipped_at", "strength", "carrier", "amount_g"})
 _LINE_FROZEN = ("key", "parts", "material", "accord", "strength", "carrier", "fill_up", "held", "as_carrier", "remark")
 
 
@@ -58,8 +75,11 @@ def check(pairs: list[tuple[Any, Any]], store: Store) -> None:
     """Raises Refused with everything that forbids these (old, new) values."""
     found: list[Finding] = []
     putting = {new.key: new for _, new in pairs if isinstance(new, Version)}
+    sittings = {new.key: (old, new) for old, new in pairs if isinstance(new, Sitting)}
     for old, new in pairs:
-        found += _settled(old, new)
+        found += _settled(old, new, sittings)
+        if isinstance(new, Strip) and old is None:
+            found += _into_sealed(new, store)
         if isinstance(new, Material) and new.cas and (old is None or old.cas != new.cas):
             found += cas_numbers.findings(new.cas)
         if isinstance(new, Version):
@@ -74,7 +94,14 @@ def check(pairs: list[tuple[Any, Any]], store: Store) -> None:
         raise Refused(*found)
 
 
-def _settled(old: Value | None, new: Value) -> list[Finding]:
+def _into_sealed(strip: Strip, store: Store) -> list[Finding]:
+    sitting = None if strip.sitting is None else store.get(KINDS[Sitting], strip.sitting)
+    return [] if sitting is None or sitting.clock_at is None else [Finding("sealed", {"code": sitting.code})]
+
+
+def _settled(
+    old: Value | None, new: Value, sittings: Mapping[int | None, tuple[Sitting | None, Sitting]]
+) -> list[Finding]:
     kind = KINDS[type(new)]
     if old is None or old == new or kind.editable:
         return []
@@ -82,7 +109,24 @@ def _settled(old: Value | None, new: Value) -> list[Finding]:
     if isinstance(old, Making) and old.version is None:
         # what was freely poured may become a version afterwards
         changed.discard("version")
+    if isinstance(old, Strip):
+        changed -= _opened(sittings.get(old.sitting))
+    if isinstance(old, Sitting | BlindTest) and old.revealed_at is not None:
+        # what was revealed is known
+        changed |= {"sealed"} if "revealed_at" in changed else set()
+    if isinstance(old, Sitting) and old.clock_at is not None and "clock_at" in changed:
+        changed.add("sealed")
     return [] if not kind.record and changed <= kind.settled else [Finding("record", {"name": describe(old)})]
+
+
+def _opened(way: tuple[Sitting | None, Sitting] | None) -> frozenset[str]:
+    """What of a strip may change as its sitting is sealed, or a shuffled one is revealed."""
+    before, after = way or (None, None)
+    if before is None or after is None:
+        return frozenset()
+    if before.clock_at is None and after.clock_at is not None:
+        return frozenset({"blind_code"})
+    return HIDDEN if before.is_sealed and before.shuffled and not after.is_sealed else frozenset()
 
 
 def _frozen(old: Version | None, new: Version) -> list[Finding]:
@@ -166,8 +210,11 @@ def _after_dip(reading: Reading, pairs: list[tuple[Any, Any]], store: Store) -> 
     strip = strip or store.get(KINDS[Strip], reading.strip)
     if strip is None:
         raise refuse("reference-missing", kind="Strip", key=reading.strip)
-    early = reading.at < strip.dipped_at
-    return [Finding("read-before-dip", {"strip": strip.code, "dipped_at": strip.dipped_at})] if early else []
+    sitting = None if strip.sitting is None else store.get(KINDS[Sitting], strip.sitting)
+    code, since = strip.code, strip.dipped_at
+    if sitting is not None and sitting.is_sealed:
+        code, since = strip.blind_code, sitting.clock_at
+    return [Finding("read-before-dip", {"strip": code, "dipped_at": since})] if reading.at < since else []
 
 
 def refusal_of(said: str, change: Change, *, undoing: bool) -> Refused:

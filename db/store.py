@@ -39,6 +39,10 @@ class Store:
         """The first figure a question answers with, None where there is none."""
         return self._sql.execute(question).scalar()
 
+    def rows(self, question: Select[Any]) -> Sequence[Any]:
+        """The rows a question answers with."""
+        return self._sql.execute(question).all()
+
     def find(self, key: int) -> tuple[Kind, Any] | None:
         """The kind and value of a key whose kind is not known."""
         for kind in KINDS.values():

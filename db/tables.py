@@ -88,7 +88,7 @@ SITTING = _table(
     "sitting", _need("at", Integer), _need("off", Integer), _need("code", Text), _need("purpose", Text),
     _may("temp_c", REAL), _may("rh_percent", REAL), _need("cold", Integer), _need("scented", Integer),
     _need("tired", Integer), _may("benchmark", Integer), _need("blind", Integer), _may("revealed_at", Integer),
-    _may("revealed_off", Integer),
+    _may("revealed_off", Integer), _may("clock_at", Integer), _may("clock_off", Integer), _need("shuffled", Integer),
 )  # fmt: skip
 STRIP = _table(
     "strip", _need("code", Text), _need("bottle", Integer), _need("dipped_at", Integer), _need("dipped_off", Integer),
@@ -101,6 +101,15 @@ READING = _table(
     _may("intensity", REAL), _may("distance_cm", REAL), _may("liking", Integer), _need("words", Text),
     _need("note", Text), _need("entered_at", Integer), _need("entered_off", Integer), _may("replaces", Integer),
     _need("withdrawn", Integer),
+)  # fmt: skip
+BLIND_TEST = _table(
+    "blind_test", _need("code", Text), _need("method", Text), _need("samples", Text), _need("sets", Text), _need("at", Integer),
+    _need("off", Integer), _need("question", Text), _need("alpha", REAL), _may("project", Integer), _may("sitting", Integer),
+    _need("shuffled", Integer), _may("revealed_at", Integer), _may("revealed_off", Integer), _need("remark", Text),
+)  # fmt: skip
+ANSWER = _table(
+    "answer", _need("test", Integer), _need("place", Integer), _need("at", Integer), _need("off", Integer),
+    _need("chosen", Text), _may("right", Integer), _need("note", Text), _may("replaces", Integer),
 )  # fmt: skip
 HABIT = _table("habit", _need("name", Text), _need("value", REAL))
 WORD = _table("word", _need("text", Text), _need("group", Text), _may("same_as", Integer))

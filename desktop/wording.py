@@ -336,6 +336,15 @@ _SENTENCES: dict[str, str] = {
     "one takes. Leave one of them out, or allow less time.",
     "stagger-none": "No gap up to {longest:parts} minutes keeps the readings of {count:parts} strips {minutes:parts} min apart. "
     "Dip fewer strips, read them less often, or allow less time for one.",
+    # blind sittings and tests in the book
+    "sealed": "Sitting {code} is sealed or was revealed: nothing more can hang in it. Begin another sitting.",
+    "not-sealed": "{code} is not sealed, so there is nothing to reveal.",
+    "sitting-empty": "No paper hangs in sitting {code} yet. Dip the strips first, then seal it.",
+    "papers-missing": "Every paper is named once, and {papers:and} is not. Turn each over and write what stands on its hidden end.",
+    "code-unknown": "{code} was not served. Choose one of {served:and}.",
+    "same-sample": "A bottle cannot be told from itself. Choose another one to put beside it.",
+    "answer-missing": "This answer says nothing yet. Write the code that was chosen.",
+    "answer-late": "{code} was revealed: an answer now would not be blind. Plan another test.",
     # notices that forbid nothing
     "price-unknown": "No price is known for {names:and}; the cost counts only the others.",
     "no-lines": "This formula has no lines yet. Type a material into the empty line.",

@@ -27,8 +27,10 @@ from perfumery.shelf import Shelf, neat_prices, offered_first, reached
 from perfumery.smelling import area, at_due, crossing, curve_figures, due_points, next_due, series, time_below
 from perfumery.stand import Stagger, stagger
 from perfumery.values import (
+    Answer,
     Balance,
     BenchCheck,
+    BlindTest,
     Bottle,
     Contents,
     Decision,
@@ -60,8 +62,10 @@ from perfumery.weighing import (
 )
 
 __all__ = [
+    "Answer",
     "Balance",
     "BenchCheck",
+    "BlindTest",
     "Bottle",
     "Composition",
     "Cure",

@@ -40,6 +40,8 @@ CODES: frozenset[str] = frozenset(
         "effect-range", "effect-too-small", "ranks-few", "ranks-missing", "ranks-tied",
         # how samples are served and strips are dipped one after another
         "serving-range", "blind-codes-short", "stand-range", "reading-minutes-range", "reading-times-close", "stagger-none",
+        # blind sittings and tests in the book
+        "sealed", "not-sealed", "sitting-empty", "papers-missing", "code-unknown", "same-sample", "answer-missing", "answer-late",
         # notices that forbid nothing
         "price-unknown", "no-lines", "all-carrier", "over-price", "grams-lost", "retired-used",
         # rows of a pasted sheet

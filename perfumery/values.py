@@ -6,8 +6,8 @@ strengths and shares fractions 0..1, prices per g in the book's currency. Fields
 fields named `…_on` calendar days; both take ISO text too. A value that breaks a rule it can see by itself raises Refused.
 
 Editable: Material, Bottle, Project, Version, Balance, Word, Habit. Logged (written once, never undone): Making, Sitting,
-Strip. Records (corrected only by a dated row that replaces): Contents, Move, BenchCheck, Reading,
-Note, Decision.
+Strip, BlindTest. Records (corrected only by a dated row that replaces): Contents, Move, BenchCheck, Reading, Answer,
+Note, Decision. What is smelled stands in `perfumery.smelled` and is reached from here too.
 """
 
 from __future__ import annotations
@@ -21,6 +21,17 @@ from typing import Any, TypeAlias
 
 from perfumery.base import Base, empty, one_of, reading_times_wrong, strength_wrong
 from perfumery.findings import Finding
+from perfumery.smelled import INTENSITY_MAX as INTENSITY_MAX
+from perfumery.smelled import LIKING_MAX as LIKING_MAX
+from perfumery.smelled import STRIP_KINDS as STRIP_KINDS
+from perfumery.smelled import TEST_METHODS as TEST_METHODS
+from perfumery.smelled import WORD_WEIGHT_MAX as WORD_WEIGHT_MAX
+from perfumery.smelled import Answer as Answer
+from perfumery.smelled import BlindTest as BlindTest
+from perfumery.smelled import Reading as Reading
+from perfumery.smelled import Sitting as Sitting
+from perfumery.smelled import Strip as Strip
+from perfumery.smelled import Word as Word
 
 BOTTLE_KINDS = (
     "bought", "dilution", "accord", "trial", "smelling", "batch", "product", "retained", "benchmark",
@@ -36,8 +47,8 @@ MOVE_KINDS = (
     "received", "pour", "strip", "used", "spill", "lost", "found", "discard", "given", "correction", "withdrawn",
 )  # fmt: skip
 CONTENTS_REASONS = ("bought", "made", "topped up", "drift", "correction")
-STRIP_KINDS = ("paper", "skin")
 MOST_MONTHS, MOST_DAYS = 1200.0, 3650.0
+_MOST = {"months": MOST_MONTHS, "days": MOST_DAYS, "hour": 24.0, "minutes": 60.0}
 # How this perfumer works, each with where it starts; all of it our own choice or common practice, no source.
 HABITS: Mapping[str, float] = {
     "drift tolerance": 0.05, "low share": 0.15, "head space": 0.1,
@@ -46,10 +57,8 @@ HABITS: Mapping[str, float] = {
     "re-test months resinoid": 36, "re-test months tincture": 24, "re-test months isolate": 24, "re-test months liquid": 24,
     "re-test months viscous liquid": 24, "re-test months paste": 24, "re-test months crystals": 36,
     "re-test months powder": 36, "re-test months solvent": 36,
+    "bench opens hour": 8, "bench closes hour": 22, "reading minutes": 3,
 }  # fmt: skip
-INTENSITY_MAX = 6.0
-LIKING_MAX = 4
-WORD_WEIGHT_MAX = 3
 SIGN_LENGTH = 4
 
 
@@ -302,8 +311,8 @@ class Habit(Base):
 
     def _wrong(self) -> list[Finding]:
         wrong = one_of(self.name, tuple(HABITS))
-        if "months" in self.name or "days" in self.name:
-            most = MOST_MONTHS if "months" in self.name else MOST_DAYS
+        most = next((most for word, most in _MOST.items() if word in self.name), None)
+        if most is not None:
             if not 0 <= self.value <= most:
                 wrong.append(Finding("habit-range", {"value": self.value, "most": most}))
         elif not 0 <= self.value <= 1 or (self.name == "drift tolerance" and not self.value):
@@ -428,102 +437,6 @@ class Move(Base):
         return wrong
 
 
-# smelling -------------------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class Sitting(Base):
-    """One round of smelling under the same conditions. Logged."""
-
-    at: datetime
-    code: str = ""
-    purpose: str = ""
-    temp_c: float | None = None
-    rh_percent: float | None = None
-    cold: bool = False
-    scented: bool = False
-    tired: bool = False
-    benchmark: int | None = None
-    blind: bool = False
-    revealed_at: datetime | None = None
-    key: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Strip(Base):
-    """A smelling strip (or a place on skin) dipped from a bottle. Logged; only `closed_at` is set later.
-
-    `reading_times` are its due points in seconds after the dip, fixed when it was dipped.
-    """
-
-    code: str
-    bottle: int
-    dipped_at: datetime
-    kind: str = "paper"
-    sitting: int | None = None
-    strength: float | None = None
-    carrier: int | None = None
-    wearer: str = ""
-    site: str = ""
-    amount_g: float | None = None
-    blind_code: str = ""
-    reading_times: tuple[float, ...] = ()
-    closed_at: datetime | None = None
-    key: int | None = None
-
-    def _wrong(self) -> list[Finding]:
-        wrong = empty(self.code, "code-empty") + one_of(self.kind, STRIP_KINDS) + reading_times_wrong(self.reading_times)
-        return wrong + ([] if self.strength is None else strength_wrong(self.strength))
-
-
-@dataclass(frozen=True, slots=True)
-class Reading(Base):
-    """What was smelled on a strip at one time: intensity 0..6 in half steps, distance in cm, liking −4..+4. A record.
-
-    `due_s` is the due point it answers, in seconds after the dip; `words` maps smell words to weights 1..3; `entered_at` is
-    when it was typed, where that is not when it was read. `withdrawn` on a correction takes a reading out of all figures.
-    """
-
-    strip: int
-    at: datetime
-    due_s: float | None = None
-    intensity: float | None = None
-    distance_cm: float | None = None
-    liking: int | None = None
-    words: Mapping[str, int] = field(default_factory=dict)
-    note: str = ""
-    entered_at: datetime | None = None
-    replaces: int | None = None
-    withdrawn: bool = False
-    key: int | None = None
-
-    def _wrong(self) -> list[Finding]:
-        wrong: list[Finding] = []
-        if self.intensity is not None and not (0 <= self.intensity <= INTENSITY_MAX and self.intensity * 2 % 1 == 0):
-            wrong.append(Finding("intensity-scale", {"value": self.intensity}))
-        if self.liking is not None and (self.liking % 1 != 0 or abs(self.liking) > LIKING_MAX):
-            wrong.append(Finding("liking-scale", {"value": self.liking}))
-        if self.distance_cm is not None and not self.distance_cm >= 0:
-            wrong.append(Finding("distance-negative", {"value": self.distance_cm}))
-        for word, weight in self.words.items():
-            if weight % 1 != 0 or not 1 <= weight <= WORD_WEIGHT_MAX:
-                wrong.append(Finding("word-weight", {"word": word, "value": weight}))
-        return wrong
-
-
-@dataclass(frozen=True, slots=True)
-class Word(Base):
-    """A smell word of the perfumer's own list; `same_as` makes it a synonym of another word."""
-
-    text: str
-    group: str = ""
-    same_as: int | None = None
-    key: int | None = None
-
-    def _wrong(self) -> list[Finding]:
-        return empty(self.text, "name-empty")
-
-
 # words about things, decisions -------------------------------------------------------------------------------------------
 
 
@@ -562,7 +475,7 @@ class Decision(Base):
 
 Value: TypeAlias = (
     Material | Bottle | Habit | BenchCheck | Contents | Project | Version | Balance | Making | Move
-    | Sitting | Strip | Reading | Word | Note
+    | Sitting | Strip | Reading | BlindTest | Answer | Word | Note
     | Decision
 )  # fmt: skip
 

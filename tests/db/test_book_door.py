@@ -319,7 +319,7 @@ def test_a_record_is_not_changed_by_put(bench, vial, clock):
 
 UNSETTLED = {
     Making: {"kind": "dilution", "code": "T-9", "target_g": 9.0, "version": None},
-    Sitting: {"code": "S9", "blind": True},
+    Sitting: {"code": "S9"},
     Strip: {"code": "P09", "strength": 0.5, "amount_g": 1.0, "blind_code": "9", "site": "arm", "reading_times": (60.0,)},
     Move: {"mass_g": 9.0, "remark": "x", "kind": "lost"},
     Note: {"text": "x", "stage": "1 h"},
@@ -353,8 +353,8 @@ def test_what_is_settled_later_is_no_step_of_undo(bench, vial, clock):
     for settled in (
         replace(making, finished_at=at, remark="x"),
         replace(strip, closed_at=at),
-        replace(sitting, purpose="x", temp_c=21.0, rh_percent=40.0, cold=True, scented=True, tired=True, revealed_at=at),
         replace(sitting, benchmark=vial.key),
+        replace(sitting, purpose="x", temp_c=21.0, rh_percent=40.0, cold=True, scented=True, tired=True, revealed_at=at),
     ):
         assert book.put(settled, what="settled") == (settled,)
         assert book.get(type(settled), settled.key) == settled and book.can_undo == before

@@ -78,6 +78,32 @@ of every released step opens for ever.
                 book.weighings.accept(making.key, planned.bottle, mass, line=planned.line, target_g=planned.target_g)
             if len(masses) == 2:
                 book.weighings.finish(making.key)
+
+`fixtures/step4.stillroom` likewise, by the program of step 4: a sitting that was revealed, one that is sealed, a test half done.
+
+    from datetime import datetime, timedelta, timezone
+    from itertools import count
+    from random import Random
+    from db import Book
+    from perfumery import Bottle, Material, Reading, Strip
+
+    minutes = count()
+    clock = lambda: datetime(2025, 4, 10, 12, tzinfo=timezone(timedelta(hours=2))) + timedelta(minutes=next(minutes))
+    with Book.create("tests/db/fixtures/step4.stillroom", "Step 4", clock=clock) as book:
+        lemon, cedar = book.put(Material("Lemon oil"), Material("Cedarwood oil"))
+        first, second = book.put(Bottle("L1", material=lemon.key), Bottle("C1", material=cedar.key))
+        for purpose, shuffled in (("shuffled", True), ("sealed", False)):
+            sitting = book.sittings.begin(purpose=purpose, temp_c=21.0, blind=True)
+            for bottle in (first, second):
+                book.put(Strip(book.next_code(Strip, "P"), bottle.key, clock(), sitting=sitting.key, strength=1.0))
+            book.sittings.seal(sitting.key, shuffled=shuffled, rng=Random(4))
+            for strip in book.all(Strip, sitting=sitting.key):
+                book.put(Reading(strip.key, clock(), intensity=3.5, words={"lemon peel": 2}))
+            if shuffled:
+                codes = sorted(strip.blind_code for strip in book.all(Strip, sitting=sitting.key))
+                book.sittings.reveal(sitting.key, dict(zip(codes, book.sittings.papers(sitting.key))))
+        test = book.tests.plan("triangle", (first.key, second.key), 3, rng=Random(4))
+        book.tests.answer(test.key, 0, test.sets[0].split()[1])
 """
 
 import shutil
@@ -90,7 +116,22 @@ from sqlalchemy import create_engine, inspect
 
 from db import Book, steps
 from db import tables as t
-from perfumery import BenchCheck, Bottle, Contents, Habit, Making, Material, Move, Note, Project, Reading, Strip, Version
+from perfumery import (
+    Answer,
+    BenchCheck,
+    BlindTest,
+    Bottle,
+    Contents,
+    Habit,
+    Making,
+    Material,
+    Move,
+    Note,
+    Project,
+    Reading,
+    Strip,
+    Version,
+)
 
 STEP1 = Path(__file__).parent / "fixtures" / "step1.stillroom"
 STEP2 = STEP1.with_name("step2.stillroom")
@@ -146,7 +187,7 @@ def test_every_reference_names_a_table_and_is_checked_at_commit(raw):
 
 def test_step_is_known_by_its_number():
     """A tripwire: whoever adds a step adds its fixture book here, and never changes an old step."""
-    assert steps.KNOWN == len(steps.STEPS) == 3
+    assert steps.KNOWN == len(steps.STEPS) == 4
     books = sorted(path.name for path in STEP1.parent.glob("*.stillroom"))
     assert books == [f"step{n + 1}.stillroom" for n in range(steps.KNOWN)]
 
@@ -253,6 +294,7 @@ ADDED = (
     # what each step brings to the tables of the one before
     {"move": {"estimated": 0}, "bottle": {"tare_inferred": 0, "volume_ml": None, "ready_on": None}},
     {"making": {"plan": "[]"}},
+    {"sitting": {"clock_at": None, "clock_off": None, "shuffled": 0}},
 )
 
 
@@ -264,8 +306,9 @@ def test_book_of_an_earlier_step_climbs_with_every_row_it_had(tmp_path, clock, s
     before = {name: _rows(path, name) for name in kept}
     with Book.open(path, clock) as book:
         assert steps.structure(book._file.raw) == steps.expected(steps.KNOWN)
-        assert not list(book.all(BenchCheck)) and book.weighings.unfinished() == ()
-        assert bool(list(book.all(Habit))) == any(move.estimated for move in book.all(Move)) == (step > 1)
+        assert bool(list(book.all(BenchCheck))) == bool(book.weighings.unfinished()) == (step == 3)
+        assert bool(list(book.all(Habit))) == any(move.estimated for move in book.all(Move)) == (step == 2)
+        assert not list(book.all(BlindTest)) and not list(book.all(Answer))
         ((_, backup, _),) = Book.backups_of(path)
     for name, rows in before.items():
         new = {column: figure for added in ADDED[step - 1 :] for column, figure in added.get(name, {}).items()}

@@ -11,8 +11,10 @@ from hypothesis import strategies as st
 from db import Book
 from db.kinds import KINDS
 from perfumery import (
+    Answer,
     Balance,
     BenchCheck,
+    BlindTest,
     Bottle,
     Contents,
     Decision,
@@ -39,6 +41,7 @@ from perfumery.values import (
     MAKING_KINDS,
     MOVE_KINDS,
     STRIP_KINDS,
+    TEST_METHODS,
     WEIGHING_MODES,
 )
 
@@ -76,6 +79,7 @@ class Stand:
         (self.strip,) = put(Strip("0", self.bottle.key, "1800-01-01T00:00+00:00"))
         (self.word,) = put(Word("0"))
         (self.balance,) = put(Balance("0", d_g=0.001))
+        (self.test,) = put(BlindTest("0", "triangle", (self.bottle.key,), ("417:A 862:A 295:B",), self.book.now()))
         (self.note,) = put(Note("0", project=self.project.key))
         self.count = 0
 
@@ -159,6 +163,7 @@ class Stand:
             Sitting: st.builds(
                 Sitting, at=INSTANT, code=TEXT, purpose=TEXT, temp_c=maybe(FIGURE), rh_percent=maybe(FIGURE), cold=FLAG,
                 scented=FLAG, tired=FLAG, benchmark=maybe(key["bottle"]), blind=FLAG, revealed_at=maybe(INSTANT),
+                clock_at=maybe(INSTANT), shuffled=FLAG,
             ),
             Strip: st.builds(
                 Strip, code=self.codes, bottle=key["bottle"], dipped_at=INSTANT, kind=st.sampled_from(STRIP_KINDS),
@@ -169,6 +174,16 @@ class Stand:
                 Reading, strip=key["strip"], at=INSTANT, due_s=maybe(MASS), note=TEXT, entered_at=INSTANT, withdrawn=FLAG,
                 intensity=maybe(st.integers(0, 12).map(lambda half: half / 2)), distance_cm=maybe(MASS),
                 liking=maybe(st.integers(-4, 4)), words=st.dictionaries(TEXT, st.integers(1, 3), max_size=3),
+            ),
+            BlindTest: st.builds(
+                BlindTest, code=self.codes, method=st.sampled_from(TEST_METHODS), samples=st.just((self.bottle.key,)),
+                sets=st.lists(st.sampled_from(["417:A 862:B", "R:A 295:B 738:A"]), max_size=3).map(tuple), at=INSTANT,
+                question=TEXT, alpha=st.floats(1e-6, 0.4), project=maybe(key["project"]),
+                sitting=maybe(st.just(self.sitting.key)), shuffled=FLAG, revealed_at=INSTANT, remark=TEXT,
+            ),
+            Answer: st.builds(
+                Answer, test=st.just(self.test.key), place=st.integers(0, 9), at=INSTANT, chosen=TEXT, right=maybe(FLAG),
+                note=TEXT,
             ),
             Word: st.builds(Word, text=self.codes, group=TEXT, same_as=maybe(st.just(self.word.key))),
             # a name has one figure, so a second one is another figure of the same habit
