@@ -51,12 +51,10 @@ from perfumery.values import (
     Word,
 )
 from perfumery.weighing import (
-    Remedy,
     largest_amount,
     least_weight,
     line_error,
     missed_tare,
-    remedies,
     repeatability,
     share_errors,
 )
@@ -94,7 +92,6 @@ __all__ = [
     "Ranking",
     "Reading",
     "Refused",
-    "Remedy",
     "RepeatPair",
     "Row",
     "Shelf",
@@ -139,7 +136,6 @@ __all__ = [
     "ranking",
     "reached",
     "relative",
-    "remedies",
     "repeat_pairs",
     "repeatability",
     "rescaled",

@@ -18,8 +18,6 @@ from perfumery.values import Balance
 FLOOR_OF_D = 0.41
 K = 2
 LEAST_READINGS = 5
-# Mass fractions that stocks are usually made at, the strongest first.
-USUAL_STRENGTHS = (0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001, 0.0005, 0.0001)
 
 
 def net_u(balance: Balance) -> float:
@@ -94,69 +92,6 @@ def largest_amount(needs: Iterable[tuple[int, float, float]], d_g: float, reserv
     limiting = min(most, key=lambda bottle: most[bottle])
     # a hair of a float must not take a whole step away
     return math.floor(most[limiting] / d_g + 1e-9) * d_g, limiting
-
-
-@dataclass(frozen=True, slots=True)
-class Remedy:
-    """What would lift a line over the least weight. `kind` one of the three below; `amount_g` of the whole and `mass_g` of the
-    line with it; `extra_cost` of a larger amount, None where no price is known; `strength` of a weaker dilution, `factor` times
-    weaker than what stands there; `balance` another one."""
-
-    kind: str
-    amount_g: float
-    mass_g: float
-    extra_cost: float | None = None
-    factor: float = 1.0
-    strength: float | None = None
-    balance: Balance | None = None
-
-
-LARGER, WEAKER, OTHER = "larger amount", "weaker dilution", "another balance"
-
-
-def remedies(
-    mass_g: float, share: float, amount_g: float, strength: float, balance: Balance, others: Iterable[Balance],
-    tolerance: float, price_per_g: float | None = None,
-) -> tuple[Remedy, ...]:  # fmt: skip
-    """What can be done about a line under the least weight: a line of `mass_g`, `share` (0..1) of `amount_g`, from a stock of
-    `strength`; nothing for one that is not under it.
-
-    A larger amount always helps, unless the balance cannot carry it. A dilution so much weaker, rounded down to a usual strength,
-    is left out where its line would be more than the whole. Another balance is the first of those given, not retired, that
-    weighs so little and carries the amount. Raises Refused `mass-not-positive` or `strength-range`.
-    """
-    if not (mass_g > 0 and share > 0 and amount_g > 0):
-        raise refuse("mass-not-positive", mass_g=min(mass_g, share, amount_g))
-    if not 0 < strength <= 1:
-        raise refuse("strength-range", percent=strength * 100)
-    least = least_weight(balance, tolerance)
-    if _reaches(mass_g, least):
-        return ()
-    found = []
-    larger = least / share
-    if _carries(balance, larger):
-        cost = None if price_per_g is None else price_per_g * (larger - amount_g)
-        found.append(Remedy(LARGER, larger, least, cost))
-    usual = next((each for each in USUAL_STRENGTHS if _reaches(mass_g * strength / each, least)), None)
-    if usual is not None and mass_g * strength / usual <= amount_g:
-        found.append(Remedy(WEAKER, amount_g, mass_g * strength / usual, factor=strength / usual, strength=usual))
-    fits = (
-        each for each in others
-        if each.retired_on is None and _reaches(mass_g, least_weight(each, tolerance)) and _carries(each, amount_g)
-    )  # fmt: skip
-    other = next(fits, None)
-    if other is not None:
-        found.append(Remedy(OTHER, amount_g, mass_g, balance=other))
-    return tuple(found)
-
-
-def _reaches(mass_g: float, least_g: float) -> bool:
-    """Whether a mass is at the least weight; a hair of a float does not count."""
-    return mass_g >= least_g * (1 - 1e-9)
-
-
-def _carries(balance: Balance, mass_g: float) -> bool:
-    return balance.max_g is None or mass_g <= balance.max_g
 
 
 def stop_at(in_vessel_g: float, target_g: float) -> float:

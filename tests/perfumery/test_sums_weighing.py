@@ -2,8 +2,6 @@
 """What a balance can tell apart; the published rows stand in tests/reference."""
 
 import math
-from dataclasses import replace
-from datetime import date
 from itertools import pairwise
 
 import pytest
@@ -13,10 +11,6 @@ from uncertainties import ufloat
 
 from perfumery import Balance, Refused
 from perfumery.weighing import (
-    LARGER,
-    OTHER,
-    USUAL_STRENGTHS,
-    WEAKER,
     K,
     found_u,
     largest_amount,
@@ -25,7 +19,6 @@ from perfumery.weighing import (
     missed_tare,
     net_u,
     readable,
-    remedies,
     repeatability,
     share_errors,
     smallest_amount,
@@ -112,51 +105,6 @@ def test_a_missed_tare_is_seen_where_the_vessel_holds_more_than_the_line(target,
 
 def by_kind(found):
     return {remedy.kind: remedy for remedy in found}
-
-
-def test_remedies_for_a_line_under_the_least_weight():
-    """5 parts of 1000 of 5 g are 0.025 g; at 5 % the finer balance weighs from 0.032 g, the other from 0.24 g."""
-    fine = by_kind(remedies(0.025, 0.005, 5.0, 0.001, B1, (B2,), 0.05, price_per_g=0.1178))
-    assert set(fine) == {LARGER, WEAKER}
-    assert fine[LARGER].amount_g == pytest.approx(6.40) and fine[LARGER].mass_g == pytest.approx(0.032)
-    assert fine[LARGER].extra_cost == pytest.approx(1.40 * 0.1178)
-    # 0.1 % made 0.05 %: twice as much of it
-    assert (fine[WEAKER].strength, fine[WEAKER].factor) == (0.0005, 2) and fine[WEAKER].mass_g == pytest.approx(0.050)
-    coarse = by_kind(remedies(0.040, 0.008, 5.0, 1.0, B2, (B2, replace(B1, retired_on=date(2025, 1, 1)), B1), 0.05))
-    assert coarse[LARGER].amount_g == pytest.approx(30.0) and coarse[LARGER].extra_cost is None
-    # 6 times weaker would do: 20 % is only 5 times weaker, 10 % is the next usual one
-    assert (coarse[WEAKER].strength, coarse[WEAKER].factor) == (0.1, 10) and coarse[WEAKER].mass_g == pytest.approx(0.4)
-    assert coarse[OTHER].balance is B1 and coarse[OTHER].mass_g == 0.040
-
-
-def test_a_remedy_that_cannot_be_is_not_offered():
-    assert remedies(0.032, 0.0064, 5.0, 1.0, B1, (), 0.05) == ()
-    # no usual dilution is so weak; the balance carries no more; the finer one does not carry the amount
-    small = replace(B1, max_g=4.0)
-    assert remedies(0.04, 0.008, 5.0, 0.0001, replace(B2, max_g=20.0), (small,), 0.05) == ()
-    # 1 % of it would be more than the whole
-    assert by_kind(remedies(0.0005, 0.5, 0.001, 1.0, B1, (), 0.05)).keys() == {LARGER}
-    for mass, share, amount, strength, code in (
-        (0.0, 0.1, 5.0, 1.0, "mass-not-positive"), (0.1, 0.0, 5.0, 1.0, "mass-not-positive"),
-        (0.1, 0.1, 0.0, 1.0, "mass-not-positive"), (0.1, 0.1, 5.0, 0.0, "strength-range"), (0.1, 0.1, 5.0, 1.1, "strength-range"),
-    ):  # fmt: skip
-        with pytest.raises(Refused) as refused:
-            remedies(mass, share, amount, strength, B1, (), 0.05)
-        assert refused.value.findings[0].code == code
-
-
-@given(st.floats(1e-5, 0.9), st.floats(1, 500), st.floats(0.0001, 1), st.sampled_from([0.001, 0.01, 0.02, 0.05]))
-def test_every_remedy_reaches_the_least_weight(share, amount, strength, tolerance):
-    for remedy in remedies(share * amount, share, amount, strength, B2, (B1,), tolerance, 0.1):
-        least = least_weight(remedy.balance or B2, tolerance)
-        assert remedy.mass_g >= least * (1 - 1e-9)
-        if remedy.kind == LARGER:
-            assert remedy.amount_g > amount and remedy.extra_cost > 0
-        if remedy.kind == WEAKER:
-            # the strongest usual one that does: the next stronger leaves the line too small
-            assert remedy.mass_g <= amount and remedy.strength < strength
-            stronger = [each for each in USUAL_STRENGTHS if each > remedy.strength]
-            assert not stronger or share * amount * strength / stronger[-1] < least
 
 
 def test_shares_of_a_trial_by_hand():

@@ -65,6 +65,7 @@ class WeighPage(QWidget):
         self.begin.taken_up.connect(self.weigh)
         self.begin.balances_asked.connect(self.show_balances)
         self.begin.typed_asked.connect(self.show_typed)
+        self.begin.pour_asked.connect(self.show_pour)
         self.scale.left.connect(self.show_begin)
         self.scale.finished.connect(self._on_scale_finished)
         self.done.left.connect(self.show_begin)

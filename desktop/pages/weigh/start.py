@@ -28,12 +28,13 @@ MODES = {"tare each": "tare each", "stop at": "running total", "by difference": 
 
 class StartSheet(QWidget):
     """`begun(making key)`; `taken_up(making key)` for one that was cut off; `balances_asked`; `typed_asked` for a sheet
-    that was weighed on paper."""
+    that was weighed on paper; `pour_asked` where the nose leads."""
 
     begun = Signal(int)
     taken_up = Signal(int)
     balances_asked = Signal()
     typed_asked = Signal()
+    pour_asked = Signal()
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -68,10 +69,11 @@ class StartSheet(QWidget):
         self.begin.setProperty("role", "primary")
         self.begin.setToolTip("Ctrl+Enter")
         self.total = label("")
-        self.balances, self.sheet, self.typed = (
-            QPushButton(text, self) for text in ("Balances…", "Sheet as PDF…", "Type in a sheet from paper…")
+        self.pour, self.balances, self.sheet, self.typed = (
+            QPushButton(text, self) for text in ("Pour freely…", "Balances…", "Sheet as PDF…", "Type in a sheet from paper…")
         )
-        for button in (self.balances, self.sheet, self.typed):
+        self.pour.setToolTip("The nose leads: a bottle chosen, weighed, smelled, and the next one (Ctrl+Shift+P)")
+        for button in (self.pour, self.balances, self.sheet, self.typed):
             button.setProperty("role", "link")
         self._build()
         self._connect()
@@ -80,6 +82,7 @@ class StartSheet(QWidget):
         head, fields, ways, middle, foot = (QHBoxLayout() for _ in range(5))
         head.addWidget(self.title)
         head.addStretch(1)
+        head.addWidget(self.pour)
         head.addWidget(self.balances)
         fields.setSpacing(12)
         for field, width in ((self.amount_field, 110), (self.balance_field, 230), (self.vial_field, 110), (self.tare_field, 130)):
@@ -131,6 +134,7 @@ class StartSheet(QWidget):
         noticed.linked.connect(self._on_linked)
         noticed.tolerance_chosen.connect(self._show_plan)
         self.begin.clicked.connect(self.confirm)
+        self.pour.clicked.connect(self.pour_asked)
         self.balances.clicked.connect(self.balances_asked)
         self.sheet.clicked.connect(self._on_sheet_clicked)
         self.typed.clicked.connect(self.typed_asked)
@@ -152,7 +156,7 @@ class StartSheet(QWidget):
             part.setVisible(there)
         if version is None or not there:
             self._basis = self._plan = None
-            self.told.setText("Choose a version with lines on the Bench; it is weighed here, line by line.")
+            self.told.setText("Choose a version with lines on the Bench; it is weighed here, line by line. Or pour freely.")
             return
         self.told.setText(about(version))
         self.beside.fit(self.width())
