@@ -26,7 +26,7 @@ class Cure:
     """One answer. `additions` {place of the line: g to add} over what is in, or over what is still to come, of which less comes
     where negative; `weighings` further ones that this takes, `too_small` of them below the least weight; `extra_g` and
     `extra_cost` over what was meant, `worst` the largest relative deviation of a share that stays. `is_worth` is False for a
-    cure worse than the fault."""
+    cure worse than the fault: weighings that are too small, or every other line that is in weighed once more."""
 
     kind: str
     total_g: float
@@ -66,9 +66,11 @@ def cures(
         again = [added for at, added in additions.items() if not coming[at] > 0]
         worst = max(abs(mass / total / share - 1) for mass, share in zip(final, shares, strict=True)) if total else 1.0
         small = sum(mass < least * (1 - _SLACK) for mass in again)
+        # who weighs every other line once more might as well begin again
+        over_again = kind == TOP_UP and len(again) > 1 and len(again) >= sum(held > 0 for held in in_vessel_g) - 1
         return Cure(
             kind, total, dict(additions), len(again), small, math.fsum(additions.values()), _cost(additions, prices), worst,
-            is_worth=small == 0,
+            is_worth=small == 0 and not over_again,
         )  # fmt: skip
 
     kept = answer(KEEP, {})

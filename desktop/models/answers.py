@@ -116,8 +116,9 @@ class Off:
         if self.spilled or (self.empty and self.other is None):
             by_kind.pop(COMPLETE, None)
         complete, fewest = by_kind.get(COMPLETE), by_kind.get(TOP_UP)
-        if complete is not None and fewest is not None and set(fewest.additions) == set(complete.additions):
-            del by_kind[TOP_UP]  # the same, said once
+        same = complete is not None and fewest is not None and set(fewest.additions) == set(complete.additions)
+        if same or (fewest is not None and not fewest.is_worth):
+            del by_kind[TOP_UP]  # the same is said once, and what is not worth making not at all
         return tuple(self._answer(by_kind[kind]) for kind in (KEEP, COMPLETE, SCALE, TOP_UP, DISCARD) if kind in by_kind)
 
     @property

@@ -17,7 +17,8 @@ MINUS = "-\u2212"
 
 
 def shown_mass(text: str) -> float:
-    """g that a balance shows. Raises Refused `unit-not-grams`, `balance-below-zero`, `mass-not-positive`, or as `parse_number`."""
+    """g that a balance shows. Raises Refused `unit-not-grams`, `balance-below-zero`, `mass-not-positive`, and as
+    `parse_number`."""
     taken = _SIGNED.fullmatch(text.strip())
     assert taken is not None  # every part of it may be empty
     sign, figure, unit = taken["sign"], taken["figure"], taken["unit"]
@@ -25,7 +26,7 @@ def shown_mass(text: str) -> float:
         raise refuse("unit-not-grams", figure=figure, unit=unit)
     # what is no figure with a unit behind it is read whole, so that the sentence names all of it
     whole = figure if figure and unit.casefold() == "g" else f"{figure}{unit}"
-    mass = parse_number(f"{sign}{whole}" if sign and not figure[:1] in MINUS else whole)
+    mass = parse_number(f"{sign}{whole}" if sign and figure[:1] not in MINUS else whole)
     if mass < 0:
         raise refuse("balance-below-zero", mass_g=mass)
     if not mass > 0:

@@ -226,7 +226,8 @@ def test_a_late_figure_over_is_mended_by_few_additions(scale: Scale) -> None:
         scale.weigh(f"{view.row.planned.target_g:.6f}")
     scale.weigh("0.700")
     assert "19, 15 too small" in scale.told() and "worse than the fault" in scale.told()
-    scale.press(Key.Key_3, ALT)
+    if "every share is then within" not in scale.told():
+        scale.press(Key.Key_3, ALT)  # worked out at the first asking of a session
     assert "every share is then within 5 %" in scale.told()
     scale.press(Key.Key_3, ALT)
     assert len(view.plan.rows) == 22 and view.row is not None

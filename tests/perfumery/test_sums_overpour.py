@@ -63,6 +63,15 @@ def test_few_additions_are_enough_at_five_percent():
     assert top_up.extra_g == pytest.approx(0.079, abs=0.002)
 
 
+def test_at_two_percent_no_cure_is_worth_making():
+    """All 20 lines would be weighed again, and four times as much made: kept, it is 138.6 of 1000."""
+    held, place = late(0.700)
+    found = by_kind(cures(TARGETS, held, place, B1, 0.02))
+    assert found[TOP_UP].weighings == 20 and found[TOP_UP].too_small == 0 and found[TOP_UP].extra_g > 15
+    assert not found[TOP_UP].is_worth and not found[SCALE].is_worth and found[KEEP].is_worth
+    assert 700 / found[KEEP].total_g == pytest.approx(138.6, abs=0.05)
+
+
 def test_what_no_weighable_addition_mends_is_only_kept():
     held, place = late(0.700)
     coarse = Balance("kitchen", d_g=1.0)

@@ -13,7 +13,7 @@ from desktop.session import Session
 from desktop.widgets.labels import label
 from perfumery.overpour import TOP_UP
 
-HEADS = ("", "in all, g", "more, g", "cost", "further\nweighings", "")
+HEADS = ("Alt and its number takes one", "in all, g", "more, g", "cost", "further\nweighings", "")
 NOT_WORKED_OUT = "…"
 WORSE = "worse than the fault"
 
@@ -86,7 +86,7 @@ class Answers(QFrame):
         button.setAutoDefault(False)
         button.clicked.connect(lambda _=False: self.chosen.emit(kind))
         self.buttons[kind] = button
-        grid.addWidget(button, line, 0, Qt.AlignmentFlag.AlignLeft)
+        grid.addWidget(button, line, 0, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
         if answer is None:
             figures = (NOT_WORKED_OUT,) * 5
         else:
@@ -111,5 +111,5 @@ class Answers(QFrame):
     def _put(self, grid: QGridLayout, line: int, at: int, text: str, role: str) -> None:
         made: QLabel = label(text, role)
         side = Qt.AlignmentFlag.AlignLeft if at == 0 else Qt.AlignmentFlag.AlignRight
-        made.setAlignment(side | Qt.AlignmentFlag.AlignBottom)
+        made.setAlignment(side | (Qt.AlignmentFlag.AlignVCenter if line else Qt.AlignmentFlag.AlignBottom))
         grid.addWidget(made, line, at)

@@ -30,7 +30,8 @@ from desktop.widgets.grid import Grid
 from desktop.widgets.labels import ElidedLabel
 
 BIG, SMALL, LARGE_KEY = 40, 28, 44
-TIGHT = 740  # px of height under which name and place give room to the answers
+# px of height under which name and place, then target and field too, give room to the answers
+TIGHT, TIGHTER = 740, 640
 BESIDE = ("mark", "name", "bottle", "place", "target", "read")
 JUNIPER = "@juniper"  # stands in a sentence for the colour of its links
 EVERY_BOTTLE = "weigh/every bottle"
@@ -69,6 +70,7 @@ class ScaleFace(QWidget):
         self.stock.setProperty("role", "quiet")
         self.caption = QLabel(self)
         self.caption.setProperty("role", "quiet")
+        self.caption.setWordWrap(True)
         self.target = QLabel(self)
         self.target.setAccessibleName("Target")
         self.figure = FigureField(self)
@@ -176,27 +178,28 @@ class ScaleFace(QWidget):
         """Takes the sizes from the theme anew: the figures are read from 80 cm."""
         theme = self.session.theme
         self._fit()
-        self.figure.setFont(theme.font(48))
         self.figure.setMaximumWidth(theme.px(420))
-        self.figure.setMinimumHeight(theme.px(72))
         for button in (self.accept, self.later, self.put_by, self.finish):
             button.setMinimumSize(theme.px(LARGE_KEY * 3), theme.px(LARGE_KEY))
             button.setFont(theme.font(16))
-        for button in (self.spilled, self.emptied):
-            button.setMinimumHeight(theme.px(LARGE_KEY * 0.8))
         self.stock.setFont(theme.font(20))
         self.caption.setFont(theme.font(16))
         self.said.setFont(theme.font(16))
         self.say(*self._told)
 
     def _fit(self) -> None:
-        """Name and place as large as there is room for."""
+        """Everything as large as there is room for."""
         theme = self.session.theme
-        tight = self.answers.isVisibleTo(self) and self.height() < theme.px(TIGHT)
-        size = SMALL if tight else BIG
+        room = self.height() if self.answers.isVisibleTo(self) else theme.px(TIGHT)
+        size = SMALL if room < theme.px(TIGHT) else BIG
+        tighter = room < theme.px(TIGHTER)
         self.name.setFont(theme.font(size, bold=True))
         self.where.setFont(theme.font(size))
-        self.target.setFont(theme.font(WEIGHING, bold=True))
+        self.target.setFont(theme.font(WEIGHING * 0.7 if tighter else WEIGHING, bold=True))
+        self.figure.setFont(theme.font(36 if tighter else 48))
+        self.figure.setMinimumHeight(theme.px(LARGE_KEY if tighter else 72))
+        for button in (self.spilled, self.emptied):
+            button.setMinimumHeight(theme.px(LARGE_KEY * (0.5 if tighter else 0.8)))
 
     def say(self, text: str, role: str) -> None:
         """Shows a sentence below the figure; colours are those of the theme in force, whenever it is switched."""
@@ -205,6 +208,11 @@ class ScaleFace(QWidget):
         colour = theme.token({"wrong": "brick", "amber": "amber", "quiet": "quiet"}[role])
         inked = text.replace(JUNIPER, theme.token("juniper"))
         self.said.setText(f"<span style='color:{colour}'>{inked}</span>" if text else "")
+
+    @property
+    def told(self) -> str:
+        """The sentence shown, as it was said."""
+        return self._told[0]
 
     @staticmethod
     def link(target: str, text: str) -> str:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from desktop.pages.weigh.scale import ScaleView
 
 NO_CURE = "No cure worth making: accept it, or throw it away."
+NOT_FEWER = "Few additions do not bring every share within the tolerance."
 # Reading it for the first time takes longer than a key may; from then on few additions are worked out unasked.
 HEAVY = "scipy.optimize"
 
@@ -36,6 +37,14 @@ class OffFigure:
         prices = {key: book.bottles.price(key)[0] for key in keys}
         self.off = Off(view.plan, place, view.balance, view.tolerance, prices, book.currency, before=before, empty=empty)
         self._show(search=HEAVY in sys.modules)
+        if HEAVY in sys.modules and self._is_hopeless:
+            view.say(f"{view.told} {NO_CURE}", "amber")
+
+    @property
+    def _is_hopeless(self) -> bool:
+        """Whether nothing but leaving it and throwing it away is worth doing."""
+        others = [answer for kind, answer in self._answers.items() if kind not in (KEEP, DISCARD)]
+        return self.off is not None and self.off.needs_search and not any(answer.is_worth for answer in others)
 
     def dismiss(self) -> None:
         """Nothing is off any more, or it is left as it is."""
@@ -63,7 +72,7 @@ class OffFigure:
         if kind == TOP_UP and answer is None:
             self._show(search=True)
             if TOP_UP not in self._answers:
-                view.say(NO_CURE, "amber")
+                view.say(f"{view.told} {NO_CURE if self._is_hopeless else NOT_FEWER}", "amber")
             return
         if answer is None:
             return
@@ -103,7 +112,8 @@ class OffFigure:
         """(what became of the figure of a row, its tone)."""
         view = self._view
         row, step = view.plan.rows[place], view.step()
-        off = figures.signed(round(row.off_g, 6))
+        off = figures.mass(row.off_g, step)
+        off = f"+{off}" if row.off_g > 0 and off.strip("0.") else off
         about = "≈ " if any(move.estimated for move in row.moves) else ""
         if row.is_outside(view.tolerance, view.balance):
             part = abs(row.off_g) / row.planned.target_g * 100
