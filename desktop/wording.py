@@ -270,10 +270,10 @@ _SENTENCES: dict[str, str] = {
     "or write the mass in g.",
     "balance-below-zero": "The balance shows {mass_g:parts}\u2009g, less than nothing: something was taken off it since it was "
     "tared. Tare it and weigh again.",
-    "after-not-less": "Before ({before_g:parts}\u2009g) is not more than after ({after_g:parts}\u2009g). Look at both figures again; "
-    "the full one comes first.",
-    "density-unknown": "What a drop of {code} weighs is not known without a density. Write it on the form of {name} on the Bench, "
-    "or weigh 1\u2009ml once; or weigh this line.",
+    "after-not-less": "Before ({before_g:parts}\u2009g) is not more than after ({after_g:parts}\u2009g). Look at both figures "
+    "again; the full one comes first.",
+    "density-unknown": "What a drop of {code} weighs is not known without a density. Write it on the form of {name} on the "
+    "Bench, or weigh 1\u2009ml once; or weigh this line.",
     # a bottle: what it can take, what speaks against it, how its contents are brought into solution
     "vessel-too-small": "It fills {fills_ml:parts}\u2009ml and the vessel holds {volume_ml:parts}\u2009ml. Make at most "
     "{most_g:mass}, or take a larger one.",

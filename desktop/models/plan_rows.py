@@ -39,6 +39,12 @@ def views(rows: tuple[PlanRow, ...], balance: Balance | None, current: int | Non
     ]  # fmt: skip
 
 
+def read_text(row: PlanRow, d_g: float) -> str:
+    """What was read, as the balance shows it; counted drops are no more than about so much."""
+    about = "≈ " if any(move.estimated for move in row.moves) else ""
+    return f"{about}{figures.mass(row.read_g, d_g)}"
+
+
 def columns(d_g: Callable[[], float]) -> tuple[Column[PlanView], ...]:
     """The columns; `d_g` says the readability of the chosen balance."""
     return (
@@ -49,7 +55,7 @@ def columns(d_g: Callable[[], float]) -> tuple[Column[PlanView], ...]:
         Column("place", "place", lambda v: "" if v.row.bottle is None else v.row.bottle.bottle.place, 56),
         Column("target", "target", lambda v: figures.mass(v.row.planned.target_g, d_g()), 70, right=True, unit="g"),
         Column("error", "±", lambda v: error_text(v.error), 60, right=True, unit="%", tip="of the target (k = 2)"),
-        Column("read", "read", lambda v: figures.mass(v.row.read_g, d_g()) if v.row.is_done else "", 70, right=True, unit="g"),
+        Column("read", "read", lambda v: read_text(v.row, d_g()) if v.row.is_done else "", 70, right=True, unit="g"),
         Column("left", "left", lambda v: "" if v.row.bottle is None else figures.mass(v.row.bottle.left_g, 0.01), 66, right=True,
                unit="g", tip="in the bottle, by the book"),
         Column("inside", "of", lambda v: v.row.inside, 110, tip="the accord that is weighed line by line"),
