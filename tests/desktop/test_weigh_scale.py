@@ -21,7 +21,7 @@ from desktop.pages.weigh.scale import ScaleView
 from desktop.session import Session
 from desktop.settings import Settings
 from desktop.theme import Theme
-from perfumery import Balance, Bottle, Making, Material, Property, Reading, Refused, Strip, Version
+from perfumery import Balance, Bottle, Making, Material, Planned, Property, Reading, Refused, Strip, Version
 from perfumery.overpour import COMPLETE, DISCARD, KEEP, SCALE, TOP_UP
 
 Key = Qt.Key
@@ -448,6 +448,39 @@ def test_keys_of_the_balance_are_its_own_while_a_line_is_weighed(scale: Scale) -
     scale.press(Key.Key_Escape)
     scale.press(Key.Key_F6)
     assert heard == [] and "is empty" in scale.told()
+
+
+# without a version -------------------------------------------------------------------------------------------------------
+
+
+def test_a_dilution_has_its_bottles_asked_for_and_its_answers_too(scale: Scale) -> None:
+    book, view = scale.book, scale.view
+    neat, carrier = book.get(Bottle, "M19-1"), book.get(Bottle, "S01-1")
+    plan = (Planned(2.0, None, neat.key), Planned(18.0, None, carrier.key))
+    into = Bottle("K99", kind="dilution", material=neat.material, strength=0.1, carrier=carrier.material)
+    making = book.weighings.begin("dilution", into, plan, balance=view.balance.key)
+    scale.page.weigh(making.key)
+    assert not view.asks_code and view.row.name == "Ambroxide"
+    view.every_bottle.setChecked(True)
+    scale.enter("m19-1")
+    scale.enter("2.400")
+    assert view.answers.kinds == (KEEP, SCALE, TOP_UP, DISCARD) and "Scale all the others × 1.2  24.000" in scale.told()
+    scale.press(Key.Key_2, ALT)
+    assert view.target.text() == "21.600"
+
+
+def test_the_stop_at_figure_knows_what_was_spilled(scale: Scale) -> None:
+    view = scale.view
+    view.making = replace(view.making, mode="running total")
+    scale.book.weighings.replan(view.making.key, view.making.plan, "running total")
+    view.refresh()
+    scale.weigh("0.050")
+    scale.weigh("0.750")
+    scale.press(Key.Key_F7)
+    QTest.keyClicks(view.ask.edit, "0.3")
+    view.ask.buttons["vessel"].click()
+    scale.press(Key.Key_1, ALT)
+    assert view.target.text() == "0.500"  # 0.450 g are left, 0.050 g of the line are to come
 
 
 # T-024 once more ---------------------------------------------------------------------------------------------------------
