@@ -340,7 +340,8 @@ _SENTENCES: dict[str, str] = {
     "sealed": "Sitting {code} is sealed or was revealed: nothing more can hang in it. Begin another sitting.",
     "not-sealed": "{code} is not sealed, so there is nothing to reveal.",
     "sitting-empty": "No paper hangs in sitting {code} yet. Dip the strips first, then seal it.",
-    "papers-missing": "Every paper is named once, and {papers:and} is not. Turn each over and write what stands on its hidden end.",
+    "papers-missing": "Every paper is named once, and {papers:and} is not. Turn each over and write what stands on its hidden "
+    "end.",
     "code-unknown": "{code} was not served. Choose one of {served:and}.",
     "same-sample": "A bottle cannot be told from itself. Choose another one to put beside it.",
     "answer-missing": "This answer says nothing yet. Write the code that was chosen.",

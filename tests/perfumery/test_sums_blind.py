@@ -2,13 +2,14 @@
 """Sets of blind tests: balanced, under new codes, with one right answer each."""
 
 from collections import Counter
+from datetime import UTC, datetime
 from random import Random
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from perfumery import Refused
+from perfumery import BlindTest, Refused
 from perfumery.blind import codes_of, is_right, planned_sets, ranks_of, sealed, served
 from perfumery.methods import METHODS
 
@@ -57,6 +58,14 @@ def test_the_right_answer_of_each_method() -> None:
     assert is_right("paired", "417:B 862:A", "862") and is_right("paired one-sided", "417:B 862:A", "417")
     assert is_right("3-AFC", "417:A 862:B 295:A", "862")
     assert ranks_of("417:C 862:A 295:B", "862 417 295") == (1, 3, 2)
+
+
+def test_a_test_has_a_code_a_method_and_a_risk_below_one_half() -> None:
+    at = datetime(2025, 4, 5, 10, tzinfo=UTC)
+    for wrong, why in (({"alpha": 0.5}, "alpha-range"), ({"code": " "}, "code-empty"), ({"method": "guess"}, "kind-unknown")):
+        with pytest.raises(Refused) as refused:
+            BlindTest(**({"code": "B-1", "method": "triangle", "samples": (1, 2), "sets": (), "at": at} | wrong))
+        assert code(refused) == why
 
 
 @pytest.mark.parametrize(
