@@ -29,6 +29,29 @@ def choices_for(rows: Iterable[BottleRow], line: Line) -> tuple[BottleRow, ...]:
     return tuple(sorted(fit, key=lambda row: ((row.left_g is not None and row.left_g <= 0), order[row.bottle.key])))
 
 
+class Held:
+    """Bottles by what they hold, so that no line looks through all of them."""
+
+    def __init__(self, rows: Iterable[BottleRow]) -> None:
+        self._rows: dict[tuple[str, int | None], list[BottleRow]] = {}
+        for row in rows:
+            self._rows.setdefault(("material", row.bottle.material), []).append(row)
+            self._rows.setdefault(("version", row.bottle.version), []).append(row)
+        self._choices: dict[tuple[object, ...], tuple[BottleRow, ...]] = {}
+
+    def of_material(self, material: int) -> tuple[BottleRow, ...]:
+        """Every bottle of a material that stands, at any strength."""
+        return tuple(row for row in self._rows.get(("material", material), ()) if row.bottle.gone_on is None)
+
+    def choices(self, line: Line) -> tuple[BottleRow, ...]:
+        """The bottles a line can be weighed from, offered first first."""
+        stock = (line.accord, line.material, line.strength, line.carrier)
+        if stock not in self._choices:
+            of = ("material", line.material) if line.accord is None else ("version", line.accord)
+            self._choices[stock] = choices_for(self._rows.get(of, ()), line)
+        return self._choices[stock]
+
+
 class Basis:
     """Everything the plans of one version ask the book; as it stood when it was made."""
 
@@ -38,31 +61,13 @@ class Basis:
         self.remembered: tuple[int, ...] = ()
         if version.key is not None:
             self.remembered = book.weighings.remembered(version.key)
-        self._held: dict[tuple[str, int | None], list[BottleRow]] = {}
-        for row in book.bottles.rows():
-            self._held.setdefault(("material", row.bottle.material), []).append(row)
-            self._held.setdefault(("version", row.bottle.version), []).append(row)
-        self._choices: dict[tuple[object, ...], tuple[BottleRow, ...]] = {}
+        held = Held(book.bottles.rows())
+        self.choices, self.stocks = held.choices, held.of_material
 
     @property
     def materials(self) -> Mapping[int, Material]:
         """Every material that the version or an accord inside it names."""
         return self.shelf.materials
-
-    def choices(self, line: Line) -> tuple[BottleRow, ...]:
-        """The bottles a line can be weighed from, offered first first."""
-        stock = (line.accord, line.material, line.strength, line.carrier)
-        if stock not in self._choices:
-            self._choices[stock] = choices_for(self._near(line), line)
-        return self._choices[stock]
-
-    def stocks(self, material: int) -> tuple[BottleRow, ...]:
-        """Every bottle of a material, at any strength."""
-        return tuple(row for row in self._held.get(("material", material), ()) if row.bottle.gone_on is None)
-
-    def _near(self, line: Line) -> Iterable[BottleRow]:
-        of = ("material", line.material) if line.accord is None else ("version", line.accord)
-        return self._held.get(of, ())
 
     @cached_property
     def lines(self) -> dict[int, Line]:

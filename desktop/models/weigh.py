@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 
 from db import Book, BottleRow
 from desktop import figures
-from desktop.models.plan_basis import Basis, choices_for
+from desktop.models.plan_basis import Basis, Held
 from perfumery import Balance, Finding, Line, Making, Material, Move, Planned, Version, resolved, weighing
 
 # A share of a target that a figure may be off without being asked about.
@@ -212,6 +212,7 @@ def taken_up(book: Book, making: Making) -> Plan:
             of = "" if inner is version else inner.name or inner.code
             lines |= {line.key: (line, of) for line in inner.lines if line.key is not None}
     standing = {row.key: row for row in (*book.bottles.rows(gone=True), *book.bottles.rows(vials=True, gone=True))}
+    held = Held(standing.values())
     moves = list(book.weighings.poured(making.key))
     rows = []
     own = _shared_out(moves, making.plan)
@@ -219,8 +220,7 @@ def taken_up(book: Book, making: Making) -> Plan:
         bottle = standing.get(planned.bottle or 0)
         found = lines.get(planned.line or 0)
         if found is not None and shelf is not None:
-            row = _row(found[0], planned.target_g, bottle, choices_for(standing.values(), found[0]), shelf.materials,
-                       shelf.accords, found[1])  # fmt: skip
+            row = _row(found[0], planned.target_g, bottle, held.choices(found[0]), shelf.materials, shelf.accords, found[1])
         else:
             row = of_bottle(planned, bottle)
         rows.append(replace(row, planned=planned, bottle=bottle, moves=tuple(own[place])))

@@ -13,8 +13,9 @@ from PySide6.QtTest import QAbstractItemModelTester, QTest
 from PySide6.QtWidgets import QApplication
 
 from db import Book, make_demo
+from desktop.models.plan_basis import choices_for
 from desktop.models.plan_rows import PlanModel, views
-from desktop.models.weigh import choices_for, plan_of, taken_up
+from desktop.models.weigh import plan_of, taken_up
 from desktop.pages.weigh.page import WeighPage
 from desktop.session import Session
 from desktop.settings import Settings
