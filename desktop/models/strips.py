@@ -140,6 +140,14 @@ class StripsModel:
         cards = [self._card(s, readings.get(s.key or 0, ()), now) for s in strips]
         self.cards = tuple(sorted(cards, key=lambda c: (c.strip.dipped_at, c.key), reverse=True))
 
+    def load_material(self, material: int | None, now: datetime) -> None:
+        """Reads the strips dipped from a material's own bottles."""
+        bottles = [] if material is None else [bottle.key for bottle in self._book.all(Bottle, material=material)]
+        strips = [strip for key in bottles for strip in self._book.all(Strip, bottle=key)]
+        readings = self._book.readings(tuple(s.key for s in strips if s.key is not None))
+        cards = [self._card(s, readings.get(s.key or 0, ()), now) for s in strips]
+        self.cards = tuple(sorted(cards, key=lambda c: (c.strip.dipped_at, c.key), reverse=True))
+
     def _running_materials(self, now: datetime) -> list[Strip]:
         """Strips of raw materials still running: they belong to no project, and hang in every project's stand."""
         benchmarks = {p.benchmark for p in self._book.all(Project) if p.benchmark is not None}

@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QBoxLayout, QFrame, QHBoxLayout, QLabel, QPushButt
 from desktop import figures
 from desktop.models import properties
 from desktop.models.holdings import Holding, holdings
+from desktop.pages.bench.smelled import Smelled
 from desktop.pages.notes import Notes
 from desktop.session import Session
 from desktop.theme import CAPTION
@@ -66,6 +67,7 @@ class MaterialCard(QScrollArea):
         self.name = self._label("Name")
         self.identity = self._label("What it is", links=True)
         self.notes = Notes(session, "material")
+        self.smelled = Smelled(session)
         self.bottles = self._label("Bottles")
         self.uses = self._label("Where it is used", links=True)
         self.data = self._label("Physical data", links=True)
@@ -75,7 +77,8 @@ class MaterialCard(QScrollArea):
         self.add_button.clicked.connect(self._on_add_clicked)
         self.edit_button.clicked.connect(self._on_edit_clicked)
         self.retire_button.clicked.connect(self._on_retire_clicked)
-        self.notes.opened.connect(self._on_notes_opened)
+        for part in (self.notes, self.smelled):
+            part.opened.connect(self._on_part_opened)
         buttons = self._buttons = QHBoxLayout()
         buttons.setSpacing(12)
         for button in (self.add_button, self.edit_button, self.retire_button):
@@ -87,7 +90,7 @@ class MaterialCard(QScrollArea):
         column.addWidget(self.name)
         column.addWidget(self.identity)
         column.addLayout(buttons)
-        for part in (self.notes, self.bottles, self.uses, self.data):
+        for part in (self.notes, self.smelled, self.bottles, self.uses, self.data):
             column.addWidget(part)
         column.addStretch()
         self.setWidget(sheet)
@@ -114,6 +117,7 @@ class MaterialCard(QScrollArea):
         self.key = None if material is None else material.key
         self.widget().setVisible(material is not None)
         self.notes.show_for(self.key)
+        self.smelled.show_for(self.key)
         if material is None:
             return
         self._fit_buttons()
@@ -237,7 +241,7 @@ class MaterialCard(QScrollArea):
             self._all_data = not self._all_data
         self.show_material(self.key)
 
-    def _on_notes_opened(self, part: QWidget) -> None:
+    def _on_part_opened(self, part: QWidget) -> None:
         # the editor was hidden a moment ago: its place is known only after the layout ran
         QTimer.singleShot(0, self, lambda: self.ensureWidgetVisible(part))
 
