@@ -20,6 +20,8 @@ from db.errors import (
 )
 from db.makings import Arrival, Poured
 from db.queries import Due, MaterialRow, Origin, VersionHead
+from db.seal import NO_BOTTLE
+from db.sittings import SittingRow, is_current
 from db.starter import add_starter, starter_words
 from db.undo import Change
 from perfumery.findings import Refused
@@ -34,6 +36,7 @@ def make_demo(path: Path | str, clock: Clock | None = None) -> Book:
 
 __all__ = [
     "DRAFTS",
+    "NO_BOTTLE",
     "AlteredBook",
     "Arrival",
     "Book",
@@ -54,8 +57,10 @@ __all__ = [
     "ReadOnlyBook",
     "Refused",
     "ServiceDue",
+    "SittingRow",
     "VersionHead",
     "add_starter",
+    "is_current",
     "make_demo",
     "starter_words",
     "system_clock",

@@ -23,7 +23,7 @@ from perfumery.blind import sealed
 from perfumery.smelled import BlindTest
 
 V = TypeVar("V")
-# Stands where the key of a bottle stood: there is none of that key.
+# Stands where the key of a bottle stood, and tells that a strip is under seal: there is none of that key.
 NO_BOTTLE = 0
 
 

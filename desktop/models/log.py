@@ -32,6 +32,7 @@ class LogRow:
     late_s: float | None = None
     corrected: bool = False
     today: datetime | None = None
+    after_reveal: bool = False
 
     @property
     def is_late(self) -> bool:
@@ -51,6 +52,8 @@ def _mark(row: LogRow) -> str:
     marks = ["corrected"] if row.corrected else []
     if row.kind == "earlier":
         marks.append("earlier wording" if row.reading is not None and not row.reading.withdrawn else "withdrawn")
+    if row.after_reveal:
+        marks.insert(0, "after reveal")
     if row.late_s is not None:
         marks.insert(0, figures.lateness(row.late_s))
     return ", ".join(marks)
@@ -122,6 +125,7 @@ def _row(
         lateness_s(card.strip, reading.at, due_s) if late else None,
         corrected,
         today,
+        after_reveal=card.revealed_at is not None and (reading.entered_at or reading.at) > card.revealed_at,
     )
 
 

@@ -3,12 +3,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from db import Book, Change
+from db import NO_BOTTLE, Book, Change
 from desktop import figures
 from perfumery import Bottle, Making, Material, Project, Reading, Sitting, Strip, Version
 from perfumery.curves import Below, strip_figures
@@ -33,7 +33,7 @@ HOUR_S = 3600.0
 class StripCard:
     """One strip with all that is shown of it.
 
-    `code` is what may be shown (the blind code until a blind sitting is revealed), `subject` what it was dipped in: a
+    `code` is what may be shown (the blind code while its sitting is sealed; then `blind`), `subject` what it was dipped in: a
     version's code, a material's name, the benchmark's label. `state` is 'late', 'due', '' (waiting), 'done' or 'closed'.
     """
 
@@ -47,6 +47,7 @@ class StripCard:
     points: tuple[DuePoint, ...] = ()
     state: str = ""
     elapsed_h: float = 0.0
+    revealed_at: datetime | None = None
 
     @property
     def key(self) -> int:
@@ -135,15 +136,15 @@ class StripsModel:
         self._project = project
         strips = () if project is None else self._book.strips(project)
         extra = self._running_materials(now) if project is not None else []
-        strips = (*strips, *(s for s in extra if s.key not in {known.key for known in strips}))
-        readings = self._book.readings(tuple(s.key for s in strips if s.key is not None))
-        cards = [self._card(s, readings.get(s.key or 0, ()), now) for s in strips]
-        self.cards = tuple(sorted(cards, key=lambda c: (c.strip.dipped_at, c.key), reverse=True))
+        self.load_strips((*strips, *(s for s in extra if s.key not in {known.key for known in strips})), now)
 
     def load_material(self, material: int | None, now: datetime) -> None:
         """Reads the strips dipped from a material's own bottles."""
         bottles = [] if material is None else [bottle.key for bottle in self._book.all(Bottle, material=material)]
-        strips = [strip for key in bottles for strip in self._book.all(Strip, bottle=key)]
+        self.load_strips([strip for key in bottles for strip in self._book.all(Strip, bottle=key)], now)
+
+    def load_strips(self, strips: Sequence[Strip], now: datetime) -> None:
+        """Makes cards of these strips, newest first, each with its readings."""
         readings = self._book.readings(tuple(s.key for s in strips if s.key is not None))
         cards = [self._card(s, readings.get(s.key or 0, ()), now) for s in strips]
         self.cards = tuple(sorted(cards, key=lambda c: (c.strip.dipped_at, c.key), reverse=True))
@@ -157,20 +158,22 @@ class StripsModel:
     def _card(self, strip: Strip, readings: Iterable[Reading], now: datetime) -> StripCard:
         subject, source, version = self._source(strip.bottle)
         sitting = self.sitting(strip)
-        blind = bool(sitting is not None and sitting.blind and sitting.revealed_at is None and strip.blind_code)
         card = StripCard(
             strip=strip,
-            code=strip.blind_code if blind else strip.code,
-            subject="" if blind else subject,
-            source="" if blind else source,
-            version=None if blind else version,
-            blind=blind,
+            code=strip.code,
+            subject=subject,
+            source=source,
+            version=version,
+            blind=strip.bottle == NO_BOTTLE,
             readings=in_force(readings, strip),
+            revealed_at=None if sitting is None or sitting.clock_at is None else sitting.revealed_at,
         )
         return standing(card, now)
 
     def _source(self, bottle_key: int) -> tuple[str, str, int | None]:
-        """(what it is, trial or bottle code, version) of a bottle's liquid."""
+        """(what it is, trial or bottle code, version) of a bottle's liquid; nothing of it under seal."""
+        if bottle_key == NO_BOTTLE:
+            return "", "", None
         if bottle_key not in self._sources:
             origin = self._book.origin(bottle_key)
             bottle: Bottle = origin.bottle
@@ -306,7 +309,9 @@ def sitting_text(sitting: Sitting | None, today: datetime) -> str:
     if sitting.rh_percent is not None:
         room.append(f"{figures.unit(figures.parts(sitting.rh_percent), '%')} RH")
     marks = [name for name, on in (("cold", sitting.cold), ("scented", sitting.scented), ("tired", sitting.tired)) if on]
-    if sitting.blind and sitting.revealed_at is None:
+    if sitting.is_sealed:
+        marks.append("sealed")
+    elif sitting.blind and sitting.revealed_at is None:
         marks.append("blind")
     return " · ".join(filter(None, (f"sitting {figures.day(sitting.at, today)}", ", ".join(room), ", ".join(marks))))
 

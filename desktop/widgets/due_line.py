@@ -13,7 +13,6 @@ from PySide6.QtWidgets import QAbstractButton, QMenu, QSizePolicy, QToolButton, 
 
 from desktop.figures import ahead, count, due_text, lateness
 from desktop.theme import Theme
-from perfumery import Sitting
 
 if TYPE_CHECKING:
     from db import Book
@@ -40,18 +39,15 @@ class DueItem:
 
 
 def due_items(book: Book, now: datetime) -> tuple[DueItem, ...]:
-    """What is due in a book now, the longest late first, then what comes within a day; blind strips by their blind code."""
+    """What is due in a book now, the longest late first, then what comes within a day."""
     shown: list[DueItem] = []
     for due in book.due(now):
         seconds = (now - due.at) / timedelta(seconds=1)
         if -seconds > AHEAD_AT_MOST / timedelta(seconds=1):
             continue
-        sitting = None if due.strip.sitting is None else book.get(Sitting, due.strip.sitting)
-        blind = sitting is not None and sitting.blind and sitting.revealed_at is None
-        code = (blind and due.strip.blind_code) or due.strip.code
         when = ahead(-seconds) if seconds < 0 else lateness(seconds) if due.point.late else "now"
         text = f"{due_text(due.point.due_s)} {when}" if seconds < 0 else f"{due_text(due.point.due_s)}, {when}"
-        shown.append(DueItem(due.strip.key or 0, code, text, due.point.late))
+        shown.append(DueItem(due.strip.key or 0, due.strip.code, text, due.point.late))
     served = _services(book, now)
     return (*shown, served) if served is not None else tuple(shown)
 

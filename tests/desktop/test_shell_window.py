@@ -404,9 +404,10 @@ def test_due_line_counts_down_to_what_comes(bench: App, clock) -> None:
 
 def test_due_line_keeps_a_blind_strip_blind(bench: App, clock) -> None:
     (sitting,) = bench.book.put(Sitting(at=clock(), blind=True), what="sitting")
-    strip = strip_running(bench, clock, sitting=sitting.key, blind_code="417")
-    assert [item.code for item in due_items(bench.book, clock())] == ["417", "Shelf"]
-    bench.book.put(replace(sitting, revealed_at=clock()), what="reveal")
+    strip = strip_running(bench, clock, sitting=sitting.key)
+    (code,) = bench.book.sittings.seal(sitting.key, shuffled=False)
+    assert code != strip.code and [item.code for item in due_items(bench.book, clock())] == [code, "Shelf"]
+    bench.book.sittings.reveal(sitting.key)
     assert [item.code for item in due_items(bench.book, clock())] == [strip.code, "Shelf"]
 
 

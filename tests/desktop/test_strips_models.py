@@ -10,9 +10,9 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QAbstractItemModelTester
 
-from db import Book, make_demo
+from db import NO_BOTTLE, Book, make_demo
 from desktop.models.dippable import DippableModel, MarkRole, material_rows, project_rows
-from desktop.models.log import LogModel, log_rows
+from desktop.models.log import COLUMNS, LogModel, log_rows
 from desktop.models.strips import StripsModel, all_at, caption, figures_line, sitting_text
 from perfumery import Bottle, Line, Project, Reading, Sitting, Strip, Version
 
@@ -107,14 +107,20 @@ def test_latest_strip_of_each_version_is_drawn_first(model, book):
 def test_a_blind_strip_shows_its_code_only(book, project, clock):
     sitting = Sitting(at=clock(), blind=True, key=book.new_key())
     bottle = book.get(Bottle, "V027-12").key
-    strip = Strip(code="P90", bottle=bottle, dipped_at=clock(), blind_code="321", sitting=sitting.key, key=book.new_key())
+    strip = Strip(code="P90", bottle=bottle, dipped_at=clock(), sitting=sitting.key, key=book.new_key())
     book.put(sitting, strip)
+    (code,) = book.sittings.seal(sitting.key, shuffled=False)
     model = StripsModel(book)
     model.load(project, clock())
     card = model.card(strip.key)
-    assert (card.label, card.version, card.source) == ("321", None, "")
+    assert (card.label, card.version, card.source, card.strip.bottle) == (code, None, "", NO_BOTTLE)
     assert caption(book, card) == "blind until the sitting is revealed"
-    model.apply(book_change(book, replace(sitting, revealed_at=clock.tick(hours=1))), clock())
+    clock.tick(hours=1)
+    book.on_change(lambda change: model.apply(change, clock()))
+    book.sittings.reveal(sitting.key)
+    late = book.put(Reading(strip.key, clock.tick(minutes=1), intensity=3))[0]
+    assert [row.after_reveal for row in log_rows(book, model.card(strip.key), clock())][-1]
+    assert "after reveal" in COLUMNS[-1].text(log_rows(book, model.card(strip.key), clock())[-1]) and late.intensity == 3
     assert model.card(strip.key).label == "P90 SR-4"
 
 

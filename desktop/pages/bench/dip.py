@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from PySide6.QtCore import QEvent, QModelIndex, QObject, QPersistentModelIndex, QRect, Qt, QTimer, Signal
@@ -26,6 +26,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from db import is_current
 from desktop import figures, wording
 from desktop.models.dippable import CaptionRole, Dippable, DippableModel, MarkRole, QuietRole, material_rows, project_rows
 from desktop.session import Session
@@ -38,8 +39,6 @@ from perfumery.smelling import READING_TIMES
 
 # Taken where no strip was dipped yet: our own choice, to be replaced by a figure of one's own.
 UPTAKE_G = 0.02
-# Strips further apart than this were smelled under other conditions.
-SITTING_H = 12
 SKIN_CAUTION = (
     "Skin only after paper, and a small patch first. Not on broken skin; wash off and stop at the first irritation. "
     "Nothing in this book is a safety assessment."
@@ -112,9 +111,7 @@ class DipSheet(QFrame):
     def _current_sitting(self, now: datetime) -> Sitting | None:
         """The sitting that a strip dipped now belongs to: the last one, while it is of today and still open."""
         last = max(self._session.book.all(Sitting), key=lambda s: (s.at, s.key), default=None)
-        if last is None or not timedelta(0) <= now - last.at <= timedelta(hours=SITTING_H):
-            return None
-        return last if last.revealed_at is None and not last.blind else None
+        return last if last is not None and is_current(last, now) else None
 
     def _usual_uptake(self) -> float:
         project = self._session.project_key

@@ -53,13 +53,11 @@ class StripSide(QFrame):
         """Opens the reading of a strip; whether it could be found."""
         book = self._session.book
         standing = book.get(Strip, strip)
-        origin = None if standing is None else book.origin(standing.bottle)
-        project = self._session.project_key if origin is None or origin.version is None else origin.version.project
-        self._model.load(project, book.now())
+        self._model.load_strips(() if standing is None else (standing,), book.now())
         card = self._model.card(strip)
         if card is None:
             return False
-        self.title.setText(f"Read {card.label}" if not card.blind else f"Read {card.code}")
+        self.title.setText(f"Read {card.label}")
         self.what.setText(caption(book, card))
         self.reading.open(card)
         return True
