@@ -29,6 +29,7 @@ from PySide6.QtWidgets import (
 from db import is_current
 from desktop import figures, wording
 from desktop.models.dippable import CaptionRole, Dippable, DippableModel, MarkRole, QuietRole, material_rows, project_rows
+from desktop.models.stand_plan import StandPlan, stand_plan
 from desktop.session import Session
 from desktop.theme import CAPTION
 from desktop.widgets.field import Field
@@ -39,6 +40,7 @@ from perfumery.smelling import READING_TIMES
 
 # Taken where no strip was dipped yet: our own choice, to be replaced by a figure of one's own.
 UPTAKE_G = 0.02
+FIRST = "Enter dips the one chosen now. Space marks several: then each Enter dips one."
 SKIN_CAUTION = (
     "Skin only after paper, and a small patch first. Not on broken skin; wash off and stop at the first irritation. "
     "Nothing in this book is a safety assessment."
@@ -56,6 +58,9 @@ class DipSheet(QFrame):
         self._session = session
         self._is_whole = True
         self.model = DippableModel(self)
+        self._plan: StandPlan | None = None
+        self._first_at: datetime | None = None
+        self._dipped, self._last = 0, ""
         self.setProperty("role", "inline")
         self.setAccessibleName("Dip strips")
         self._build()
@@ -76,7 +81,8 @@ class DipSheet(QFrame):
         self.model.show_rows(project_rows(book, project, self._session.version_key))
         self._is_whole = False
         self._set_current(0)
-        self._say("Enter dips the one chosen now. Space marks several: then each Enter dips one.", "caption")
+        self._plan, self._first_at, self._dipped = None, None, 0
+        self._say(FIRST, "caption")
         self.show()
         self.find.setFocus(Qt.FocusReason.OtherFocusReason)
         # the raw materials come after the first look: the project's own is what is mostly wanted
@@ -140,16 +146,42 @@ class DipSheet(QFrame):
         key = self._dip(row, conditions)
         if key is None:
             return None
+        if self._first_at is None:
+            self._first_at = self._session.book.now()
+        self._dipped += 1
+        self._last = self._session.book.get(Strip, key).code
         self.model.unmark(row)
         self.dipped.emit(key)
-        waiting = self.model.marked
-        if marked and waiting:
+        if marked and self.model.marked:
             self._show_sitting(self._session.book.now())
-            code = self._session.book.get(Strip, key).code
-            self._say(f"{code} dipped. Enter dips {waiting[0].text}, {len(waiting)} to go.", "caption")
+            self._say_next()
         else:
             self.leave()
         return key
+
+    def _plan_stand(self) -> None:
+        """Proposes how far apart the marked ones are dipped, before the first of them is."""
+        marked, book = self.model.marked, self._session.book
+        if self._first_at is not None:
+            return
+        if len(marked) < 2:
+            self._plan = None
+            self._say(FIRST, "caption")
+            return
+        project = self._session.project
+        times = (() if project is None else project.reading_times) or READING_TIMES
+        self._plan = stand_plan(book, [row.text.partition(" · ")[0] for row in marked], times, book.now())
+        self._say(f"{self._plan.told(book.now())} Enter dips {marked[0].text} now.", "caption")
+
+    def _say_next(self, *_: object) -> None:
+        """Which one is dipped next, and in how long it is its turn; nothing forces it."""
+        waiting = self.model.marked
+        if not waiting or self._first_at is None or not self.isVisible():
+            return
+        now = self._session.book.now()
+        left = None if self._plan is None else self._plan.due_in(self._dipped, self._first_at, now)
+        when = "" if left is None else " now" if left.total_seconds() <= 0 else f" in {figures.span(left.total_seconds())}"
+        self._say(f"{self._last} dipped. Enter dips {waiting[0].text}{when}, {len(waiting)} to go.", "caption")
 
     def _conditions(self) -> dict[str, Any] | None:
         """What the fields say; None where one cannot be read, which is then said beside it."""
@@ -177,6 +209,9 @@ class DipSheet(QFrame):
         book, project = self._session.book, self._session.project
         bottle = self._bottle_of(row, project)
         if bottle is None or bottle.key is None:
+            return None
+        if self.skin.isChecked() and not any(strip.kind == "paper" for strip in book.all(Strip, bottle=bottle.key)):
+            self._say(f"{bottle.code} has no paper strip yet. Smell it on paper first, then on skin.", "wrong")
             return None
         now = book.now()
         on_skin = self.skin.isChecked()
@@ -271,6 +306,7 @@ class DipSheet(QFrame):
         self.find.textChanged.connect(self._on_find_changed)
         self.list.selectionModel().currentChanged.connect(self._on_current_changed)
         self.list.doubleClicked.connect(self.dip_next)
+        self._session.ticked.connect(self._say_next)
         self.skin.toggled.connect(self._on_skin_toggled)
         self._dip_button.clicked.connect(self.dip_next)
         self._leave_button.clicked.connect(self.leave)
@@ -329,6 +365,7 @@ class DipSheet(QFrame):
         elif key == Qt.Key.Key_Space and seeking and not event.modifiers():
             if self.list.currentIndex().isValid():
                 self.model.toggle(self.list.currentIndex().row())
+                self._plan_stand()
         elif key in (Qt.Key.Key_Down, Qt.Key.Key_Up) and watched is self.find:
             self._set_current(self.list.currentIndex().row() + (1 if key == Qt.Key.Key_Down else -1))
         elif watched is self.list and event.text().isprintable() and event.text().strip():

@@ -58,8 +58,11 @@ class Shown:
                 self.places[key] = next(place for place in range(len(self.keys)) if place not in taken)
 
 
-def paper_of(card: StripCard, now: datetime, *, place: int | None, own: bool, veiled: bool) -> Paper:
-    """A strip as it hangs; `place` of its curve, None while that is hidden; veiled: without its last intensity."""
+def paper_of(
+    card: StripCard, now: datetime, *, place: int | None, own: bool, veiled: bool, hangs: bool = False
+) -> Paper:
+    """A strip as it hangs; `place` of its curve, None while that is hidden; veiled: without its last intensity; `hangs`: not
+    folded away though it is closed."""
     last = None if veiled else card.last_intensity
     said = [card.label, f"{figures.elapsed(card.elapsed_h)} after the dip", card.state_text(now)]
     if last is not None:
@@ -76,7 +79,7 @@ def paper_of(card: StripCard, now: datetime, *, place: int | None, own: bool, ve
         curve=place,
         own=own,
         skin=card.strip.kind == "skin",
-        closed=card.state in ("closed", "done") and place is None,
+        closed=card.state in ("closed", "done") and place is None and not hangs,
     )
 
 

@@ -1,0 +1,63 @@
+# SPDX-License-Identifier: MIT
+"""A stand of several strips as it is proposed: how far apart they are dipped, and which readings fall outside bench hours."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, time, timedelta
+
+from db import Book
+from desktop import figures, wording
+from perfumery import Refused, Stagger, stagger
+
+SHOWN = 3
+
+
+@dataclass(frozen=True, slots=True)
+class StandPlan:
+    """The proposal for strips of these names, or why there is none."""
+
+    names: tuple[str, ...]
+    stagger: Stagger | None
+    why_not: str = ""
+
+    def told(self, now: datetime) -> str:
+        """'One every 3 min: then no two readings fall nearer than 3 min. Outside bench hours: SR-3 8 h at 23:10.'"""
+        if self.stagger is None:
+            return self.why_not
+        gap = figures.span(self.stagger.gap_min * 60)
+        said = f"One every {gap}, and no two readings collide."
+        outside = self.stagger.outside
+        if outside:
+            named = [
+                f"{self.names[one.strip]} {figures.due_text(one.due_s)} at {figures.moment(one.at, now)}"
+                for one in outside[:SHOWN]
+            ]
+            rest = "" if len(outside) <= SHOWN else f" and {len(outside) - SHOWN} more"
+            said += f" Outside bench hours: {', '.join(named)}{rest}."
+        return said
+
+    def due_in(self, place: int, first_at: datetime, now: datetime) -> timedelta | None:
+        """How long until the strip at a place is to be dipped, counted from when the first one was; None without a proposal."""
+        if self.stagger is None:
+            return None
+        return first_at + timedelta(minutes=self.stagger.gap_min * place) - now
+
+
+def stand_plan(book: Book, names: Sequence[str], reading_times: Sequence[float], now: datetime) -> StandPlan:
+    """The proposal for so many strips that are read at these times, by the habits of this bench."""
+    habits = book.bottles.habits()
+    hours = _wall(habits["bench opens hour"]), _wall(habits["bench closes hour"])
+    try:
+        zone = now.tzinfo
+        assert zone is not None
+        found = stagger(len(names), reading_times, habits["reading minutes"], hours, first_at=now, zone=zone)
+    except Refused as refused:
+        return StandPlan(tuple(names), None, wording.sentences(refused.findings))
+    return StandPlan(tuple(names), found)
+
+
+def _wall(hour: float) -> time:
+    minutes = round(hour * 60) % (24 * 60)
+    return time(minutes // 60, minutes % 60)

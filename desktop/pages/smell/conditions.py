@@ -1,0 +1,93 @@
+# SPDX-License-Identifier: MIT
+"""The conditions of a sitting, kept as they are typed."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Any
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QWidget
+
+from desktop import figures, wording
+from desktop.session import Session
+from desktop.widgets.field import Field
+from perfumery import Refused, Sitting, parse_number
+
+MARKS = (("cold", "a cold in the nose"), ("scented", "scent about"), ("tired", "a tired nose"))
+
+
+class Conditions(QWidget):
+    """Purpose, room and nose. Each is put into the book when its field is left, or at once for a mark."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self._sitting: Sitting | None = None
+        self.purpose, self.temp, self.humidity = QLineEdit(self), QLineEdit(self), QLineEdit(self)
+        self.purpose_field = Field("purpose", self.purpose, tip="What this sitting is to find out")
+        self.temp_field = Field("room °C", self.temp)
+        self.humidity_field = Field("RH %", self.humidity)
+        self.marks = {name: QCheckBox(name, self) for name, _ in MARKS}
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(12)
+        top = Qt.AlignmentFlag.AlignTop
+        row.addWidget(self.purpose_field, 1, top)
+        for field in (self.temp_field, self.humidity_field):
+            field.setMaximumWidth(session.theme.px(96))
+            row.addWidget(field, 0, top)
+        for name, tip in MARKS:
+            self.marks[name].setToolTip(tip)
+            self.marks[name].clicked.connect(lambda on, name=name: self._keep(**{name: on}))
+            row.addWidget(self.marks[name], 0, Qt.AlignmentFlag.AlignBottom)
+        order = (self.purpose, self.temp, self.humidity, *self.marks.values())
+        for before, after in pairwise(order):
+            self.setTabOrder(before, after)
+        self.purpose.editingFinished.connect(lambda: self._keep(purpose=self.purpose.text().strip()))
+        self.temp.editingFinished.connect(lambda: self._keep_figure("temp_c", self.temp_field))
+        self.humidity.editingFinished.connect(lambda: self._keep_figure("rh_percent", self.humidity_field))
+
+    def show_sitting(self, sitting: Sitting | None) -> None:
+        """Shows the conditions of a sitting; what is being typed stays."""
+        is_other = (None if sitting is None else sitting.key) != (None if self._sitting is None else self._sitting.key)
+        self._sitting = sitting
+        self.setEnabled(sitting is not None)
+        if sitting is None:
+            return
+        shown = (
+            (self.purpose_field, self.purpose, sitting.purpose), (self.temp_field, self.temp, _figure(sitting.temp_c)),
+            (self.humidity_field, self.humidity, _figure(sitting.rh_percent)),
+        )  # fmt: skip
+        for field, line, text in shown:
+            # what is being typed, and what could not be read, stays
+            if is_other or not (line.hasFocus() or field.is_wrong):
+                line.setText(text)
+        for name, box in self.marks.items():
+            box.setChecked(getattr(sitting, name))
+        if is_other:
+            for field in (self.purpose_field, self.temp_field, self.humidity_field):
+                field.say("")
+
+    def _keep_figure(self, name: str, field: Field) -> None:
+        line = field.editor
+        assert isinstance(line, QLineEdit)
+        field.say("")
+        try:
+            value = parse_number(line.text()) if line.text().strip() else None
+        except Refused as refused:
+            field.say(wording.sentences(refused.findings))
+            return
+        self._keep(**{name: value})
+
+    def _keep(self, **conditions: Any) -> None:
+        sitting = self._sitting
+        if sitting is None or sitting.key is None or all(getattr(sitting, name) == value for name, value in conditions.items()):
+            return
+        kept = self._session.attempt(self._session.book.sittings.set, sitting.key, **conditions)
+        if kept is not None:
+            self._sitting = kept
+
+
+def _figure(value: float | None) -> str:
+    return "" if value is None else figures.parts(value)
