@@ -5,7 +5,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, Qt, Signal
+from PySide6.QtGui import QFont, QFontMetrics, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QToolButton, QWidget
 
 
@@ -33,6 +34,7 @@ class Chips(QWidget):
         self.setSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Fixed)
         if not optional and names:
             self.buttons[names[0]].setChecked(True)
+        self._fit()
 
     @property
     def name(self) -> str:
@@ -50,6 +52,26 @@ class Chips(QWidget):
             number = counts.get(name, 0)
             button.setText(f"{name} {number}" if number else name)
             button.setEnabled(bool(number) or button.isChecked())
+        self._fit()
+
+    def _fit(self) -> None:
+        """Room for the word that is chosen: it is written bold, and Qt sizes a button by its other font."""
+        for button in self.buttons.values():
+            usual = button.font()
+            bold = QFont(usual)
+            bold.setBold(True)
+            wider = QFontMetrics(bold).horizontalAdvance(button.text()) - QFontMetrics(usual).horizontalAdvance(button.text())
+            button.setMinimumWidth(0)
+            button.setMinimumWidth(button.sizeHint().width() + max(wider, 0))
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() in (QEvent.Type.FontChange, QEvent.Type.StyleChange) and hasattr(self, "buttons"):
+            self._fit()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._fit()
 
     def _on_clicked(self, name: str) -> None:
         if not self._optional:

@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QLineEdi
 
 from desktop import figures, wording
 from desktop.session import Session
+from desktop.widgets.enter import clicked_by_enter
 from desktop.widgets.field import Field
 from desktop.widgets.labels import label
 from perfumery import Bottle, Refused, Sitting, Strip
@@ -67,6 +68,7 @@ class SealSheet(QFrame):
         self.shuffle.clicked.connect(lambda: self._seal(shuffled=True))
         self.take.clicked.connect(self.leave)
         self.leave_button.clicked.connect(self.leave)
+        clicked_by_enter(self.other, self.shuffle, self.take, self.leave_button)
         self.hide()
 
     def open(self, sitting: Sitting) -> None:
@@ -114,10 +116,6 @@ class SealSheet(QFrame):
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:
             self.leave()
-        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and isinstance(self.focusWidget(), QPushButton):
-            button = self.focusWidget()
-            assert isinstance(button, QPushButton)
-            button.click()
         else:
             super().keyPressEvent(event)
 
@@ -155,6 +153,7 @@ class RevealSheet(QFrame):
         column.addLayout(buttons)
         self.reveal.clicked.connect(self.confirm)
         self.leave_button.clicked.connect(self.leave)
+        clicked_by_enter(self.reveal, self.leave_button)
         self.hide()
 
     def open(self, sitting: Sitting, codes: tuple[str, ...]) -> None:
@@ -227,7 +226,5 @@ class RevealSheet(QFrame):
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:
             self.leave()
-        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.reveal.hasFocus():
-            self.confirm()
         else:
             super().keyPressEvent(event)

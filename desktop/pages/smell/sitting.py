@@ -29,6 +29,7 @@ from desktop.pages.bench.strip_log import StripLog
 from desktop.pages.smell.conditions import Conditions
 from desktop.pages.smell.seal import RevealSheet, SealSheet
 from desktop.session import Session
+from desktop.widgets.enter import clicked_by_enter
 from desktop.widgets.grid import Grid
 from desktop.widgets.labels import label
 from desktop.widgets.stand import Stand
@@ -165,6 +166,9 @@ class SittingView(QWidget):
         ):  # fmt: skip
             button.setAutoDefault(False)
             button.clicked.connect(slot)
+        clicked_by_enter(
+            self.new, self.dip_button, self.read_button, self.seal_button, self.reveal_button, self.prompt_link
+        )  # fmt: skip
         self.stand.chosen.connect(self._choose_strip)
         self.stand.read_wanted.connect(self._read)
         self.reading.kept.connect(self._on_reading_kept)
