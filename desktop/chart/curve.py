@@ -7,7 +7,7 @@ import csv
 import io
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from desktop import figures
 from perfumery import curve_figures
@@ -135,6 +135,8 @@ def describe(curves: Sequence[Curve], most: int = 8) -> str:
 def _in_words(curve: Curve) -> str:
     if not curve.series:
         return "no reading with an intensity yet"
+    if any(math.isnan(y) for _, y in curve.series):
+        curve = replace(curve, series=tuple((t, y) for t, y in curve.series if not math.isnan(y)))
     peak = curve_figures(curve.series)
     points = [(peak.peak_h, peak.peak)]
     at_8_h = [(t, y) for t, y in curve.series if 7 <= t <= 9]
@@ -170,4 +172,4 @@ def numbers(curves: Iterable[Curve], mark: str = ",") -> str:
 
 
 def _plain(value: float | None) -> str:
-    return "" if value is None else f"{value:g}"
+    return "" if value is None or math.isnan(value) else f"{value:g}"

@@ -58,6 +58,7 @@ class CurveCanvas(QWidget):
         self._curves: list[Curve] = []
         self._chosen: int | None = None
         self._liking = False
+        self._against = ""
         self._plot: Plot | None = None
         self._background: Any = None
         self._image = QImage()
@@ -116,6 +117,12 @@ class CurveCanvas(QWidget):
         self.liking_action.setChecked(on)
         self._spoil()
 
+    def show_against(self, name: str) -> None:
+        """Takes the curves for differences to what is called so; '' for intensities."""
+        if name != self._against:
+            self._against = name
+            self._spoil()
+
     def load(self) -> None:
         """Imports what drawing needs, at once."""
         while self._pieces:
@@ -131,7 +138,7 @@ class CurveCanvas(QWidget):
         """
         self.load()
         path = Path(path)
-        plot = Plot(self._curves, self._chosen, PICTURE_SIZE, look("light"), ratio=2, liking=self._liking)
+        plot = Plot(self._curves, self._chosen, PICTURE_SIZE, look("light"), ratio=2, liking=self._liking, against=self._against)
         for artist in plot.live:
             artist.set_animated(False)
         dates = {".svg": {"Date": None}, ".pdf": {"CreationDate": None}}
@@ -140,7 +147,7 @@ class CurveCanvas(QWidget):
     def picture(self) -> QImage:
         """The chart as it leaves the program: light, twice the pixels."""
         self.load()
-        plot = Plot(self._curves, self._chosen, PICTURE_SIZE, look("light"), ratio=2, liking=self._liking)
+        plot = Plot(self._curves, self._chosen, PICTURE_SIZE, look("light"), ratio=2, liking=self._liking, against=self._against)
         return _rendered(plot)[0]
 
     def _make_actions(self) -> None:
@@ -210,7 +217,7 @@ class CurveCanvas(QWidget):
         size = (max(self.width(), 1), max(self.height(), 1))
         self._plot = Plot(
             self._curves, self._chosen, size, look(self._theme.name, family, self._theme.scale),
-            ratio=self.devicePixelRatioF(), liking=self._liking,
+            ratio=self.devicePixelRatioF(), liking=self._liking, against=self._against,
         )  # fmt: skip
         self._image, self._background = _rendered(self._plot)
         self._stale = self._is_pulled = False

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from desktop.chart.curve import EARLIEST_H, HIGHEST, Curve, riding, spread, ticks_between, time_range
+from desktop.figures import MINUS
 from desktop.theme import CURVES_DARK, CURVES_LIGHT, DARK, LIGHT, MARKERS
 
 DOTS = 72
@@ -51,7 +52,7 @@ class Plot:
 
     def __init__(
         self, curves: Sequence[Curve], chosen: int | None, size: tuple[float, float], look: Look, *,
-        ratio: float = 1.0, liking: bool = False,
+        ratio: float = 1.0, liking: bool = False, against: str = "",
     ) -> None:  # fmt: skip
         from matplotlib.figure import Figure
         from matplotlib.transforms import Affine2D
@@ -60,6 +61,8 @@ class Plot:
         self.chosen = chosen
         self.look = look
         self.ratio = ratio
+        # how far differences to a reference reach; 0 where the intensities themselves are drawn
+        self.against, self.reach = against, _reach(curves) if against else 0.0
         self.width, self.height = size
         dots = DOTS * ratio
         # whole device pixels: a fraction lost here would blur the blitted line against its background
@@ -100,8 +103,9 @@ class Plot:
         return self.left + 8 + (self.right - self.left - 14) * (math.log(max(hours, EARLIEST_H)) - low) / (high - low)
 
     def y(self, intensity: float) -> float:
-        """Where an intensity stands, px from the top."""
-        return self.bottom - (self.bottom - self.top) * intensity / HIGHEST
+        """Where an intensity, or a difference of two, stands, px from the top."""
+        share = (intensity + self.reach) / (2 * self.reach) if self.reach else intensity / HIGHEST
+        return self.bottom - (self.bottom - self.top) * share
 
     def liking_y(self, liking: float) -> float:
         """Where a liking stands, px from the top; only while the second picture is drawn."""
@@ -122,6 +126,9 @@ class Plot:
         colours = self.look.colours
         self.ticks = ticks_between(self.low_h, self.high_h, self.x, self._text_width)
         levels = [(self.y(v), f"{v:g}") for v in (0, 2, 4, 6)]
+        if self.reach:
+            levels = [(self.y(v), f"{v:+g}".replace("-", MINUS) if v else "0") for v in (-self.reach, 0, self.reach)]
+            self._write(self.left + 4, self.top + self.look.text, f"against {self.against}", colours["quiet"])
         foot = self.bottom
         if self.liking_top is not None and self.liking_bottom is not None:
             levels += [(self.liking_y(v), text) for v, text in ((-4, "−4"), (0, "0"), (4, "+4"))]
@@ -321,6 +328,12 @@ class Plot:
         if halo:
             artist.set_path_effects([withStroke(linewidth=3, foreground=self.look.colours["sheet"])])
         self._add(artist, live=live)
+
+
+def _reach(curves: Iterable[Curve]) -> float:
+    """The even step that every difference stays within, at least 2."""
+    most = max((abs(v) for curve in curves for _, v in curve.series if not math.isnan(v)), default=0.0)
+    return max(2.0, 2.0 * math.ceil(most / 2))
 
 
 def _families(family: str) -> list[str]:

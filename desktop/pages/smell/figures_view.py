@@ -1,0 +1,292 @@
+# SPDX-License-Identifier: MIT
+"""The figures of all strips of a project side by side, beside a strip or another sitting, and the curves of the ticked ones."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QAction, QShowEvent
+from PySide6.QtWidgets import QCheckBox, QComboBox, QHBoxLayout, QLineEdit, QSplitter, QVBoxLayout, QWidget
+
+from db import Change
+from desktop import figures
+from desktop.chart.curves import CurveCanvas
+from desktop.models.sittings import benchmark_of
+from desktop.models.strip_figures import (
+    AREA,
+    LAST,
+    LEVELS,
+    NEWEST,
+    PEAK,
+    USUAL_LEVEL,
+    FigureRow,
+    FiguresModel,
+    differences,
+    dues_of,
+    noise_told,
+    ordered,
+    relative_series,
+    rows_of,
+    vial_of,
+)
+from desktop.models.strips import StripCard, StripsModel
+from desktop.pages.bench.hung import CURVES_AT_MOST, curve_of
+from desktop.session import Session
+from desktop.widgets.field import Field
+from desktop.widgets.grid import Grid
+from desktop.widgets.labels import label
+from perfumery import Bottle, OwnNoise, Project, Reading, Sitting, Strip
+from perfumery.text import fold, matches
+
+NOTHING_SHARED = "No vial was smelled in both sittings, so they cannot be compared: dip one they share, best the benchmark."
+EMPTY = "No strip of this project was read yet. Dip one in a sitting, and read it at its times."
+
+
+class FiguresView(QWidget):
+    """Space ticks a strip's curve; the reference, the order and the level are chosen above."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self._is_stale = True
+        self._strips = StripsModel(session.book)
+        self._ticked: list[int] | None = None
+        self._places: dict[int, int] = {}
+        self._noise: OwnNoise | None = None
+        self._references: dict[int, StripCard] = {}
+        self.find = QLineEdit(self)
+        self.find.setPlaceholderText("Find a strip")
+        self.find.setAccessibleName("Find a strip")
+        self.find.setClearButtonEnabled(True)
+        self.sitting, self.reference, self.order, self.level = (QComboBox(self) for _ in range(4))
+        self.sitting_field = Field("sitting", self.sitting, self)
+        self.reference_field = Field("beside", self.reference, self, tip="Each figure then is the difference to this strip")
+        self.order_field = Field("order", self.order, self, tip="All strips at one elapsed time, the strongest first")
+        self.level_field = Field("time below", self.level, self)
+        self.level.addItems(LEVELS)
+        self.level.setCurrentText(USUAL_LEVEL)
+        self.relative = QCheckBox("curves beside it too", self)
+        self.liking = QCheckBox("liking", self)
+        self.told = label("", "quiet", wrap=True)
+        self.model = FiguresModel((), USUAL_LEVEL, self)
+        self.grid = Grid(session.theme, session.settings, "strip figures", "subject", self)
+        self.grid.setAccessibleName("Figures of all strips")
+        self.grid.enter_edits = False
+        self.grid.show_model(self.model)
+        self.curves = CurveCanvas(session.theme, self)
+        self._lay_out()
+        self._connect()
+
+    def _lay_out(self) -> None:
+        row = QHBoxLayout()
+        row.setSpacing(12)
+        top, foot = Qt.AlignmentFlag.AlignTop, Qt.AlignmentFlag.AlignBottom
+        row.addWidget(self.find, 1, foot)
+        widths = ((self.sitting_field, 120), (self.reference_field, 150), (self.order_field, 130), (self.level_field, 84))
+        for field, width in widths:
+            field.setMinimumWidth(self._session.theme.px(width))
+            row.addWidget(field, 0, top)
+        for box in (self.relative, self.liking):
+            row.addWidget(box, 0, foot)
+        self.split = QSplitter(Qt.Orientation.Vertical, self)
+        self.split.setChildrenCollapsible(False)
+        self.split.addWidget(self.grid)
+        self.split.addWidget(self.curves)
+        self.split.setSizes([320, 300])
+        column = QVBoxLayout(self)
+        column.setContentsMargins(16, 8, 16, 8)
+        column.setSpacing(8)
+        column.addLayout(row)
+        column.addWidget(self.told)
+        column.addWidget(self.split, 1)
+
+    def _connect(self) -> None:
+        session = self._session
+        self.find.textChanged.connect(lambda _: self._show())
+        for box in (self.sitting, self.reference, self.order, self.level):
+            box.currentIndexChanged.connect(lambda _: self._show())
+        self.relative.toggled.connect(lambda _: self._show_curves())
+        self.liking.toggled.connect(self.curves.show_liking)
+        self.grid.toggle_asked.connect(self.toggle)
+        self.grid.entered.connect(self.toggle)
+        self.grid.doubleClicked.connect(lambda index: self.toggle(index.row()))
+        self.curves.said.connect(session.said)
+        session.changed.connect(self._on_session_changed)
+        session.chosen.connect(self._on_session_chosen)
+        session.theme.changed.connect(self._refresh_or_note)
+
+    # what the page asks -----------------------------------------------------------------------------------------------
+
+    def actions(self) -> tuple[QAction, ...]:  # type: ignore[override]
+        """What stands in the menu."""
+        return self.curves.chart_actions()
+
+    def take_focus(self) -> None:
+        """The focus to the table."""
+        self.grid.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    # showing ----------------------------------------------------------------------------------------------------------
+
+    def refresh(self) -> None:
+        """Reads the strips and one's own noise anew."""
+        self._is_stale = False
+        book, project = self._session.book, self._session.project_key
+        self._strips.load(project, book.now())
+        self._noise = None if project is None else book.sittings.noise(project)
+        self._fill_choices()
+        self._show()
+
+    @property
+    def cards(self) -> list[StripCard]:
+        """Every strip that was read, newest first."""
+        return [card for card in self._strips.cards if card.series]
+
+    def _fill_choices(self) -> None:
+        cards = self.cards
+        sittings = {card.strip.sitting: self._strips.sitting(card.strip) for card in cards}
+        named = [(one.code, one.key) for one in sittings.values() if isinstance(one, Sitting)]
+        _fill(self.sitting, [("all", None), *named])
+        mark = benchmark_of(self._session.book, self._session.project)
+        # the benchmark's own strips first: they are what curves are mostly held against
+        first = sorted(cards, key=lambda card: mark is None or card.strip.bottle != mark.key)
+        others = [(f"sitting {code}", (key,)) for code, key in named]
+        _fill(self.reference, [("nothing", None), *((card.label, card.key) for card in first), *others])
+        orders: list[tuple[str, object]] = [(name, name) for name in (NEWEST, PEAK, AREA, LAST)]
+        _fill(self.order, [*orders, *((f"at {figures.due_text(due)}", due) for due in dues_of(cards))])
+
+    def _show(self) -> None:
+        book, level = self._session.book, self.level.currentText()
+        cards = self.cards
+        self.told.setText(noise_told(self._noise) if cards else EMPTY)
+        for part in (self.find, self.sitting_field, self.reference_field, self.order_field, self.level_field, self.relative,
+                     self.liking, self.split):  # fmt: skip
+            part.setVisible(bool(cards))
+        sitting, needle = self.sitting.currentData(), fold(self.find.text())
+        dues = dues_of(cards)
+        wanted = [
+            card for card in cards
+            if (sitting is None or card.strip.sitting == sitting) and matches(fold(f"{card.label} {card.source}"), needle)
+        ]  # fmt: skip
+        rows = rows_of(book, wanted, float(level))
+        by = self.order.currentData()
+        rows = ordered(rows, by if isinstance(by, str) else NEWEST, by if isinstance(by, float) else None)
+        self._references = self._reference_of(rows)
+        rows = self._beside(rows, float(level))
+        if isinstance(self.reference.currentData(), tuple) and rows and not self._references:
+            self.told.setText(f"{self.told.text()} {NOTHING_SHARED}")
+        ticked = self.ticked
+        self._show_model(dues, level)
+        self.model.show_rows([replace(row, shown=row.card.key in ticked) for row in rows])
+        self.relative.setEnabled(self.reference.currentData() is not None)
+        self._show_curves()
+
+    def _show_model(self, dues: tuple[float, ...], level: str) -> None:
+        fresh = FiguresModel(dues, level, self)
+        if [column.head for column in fresh.columns] == [column.head for column in self.model.columns]:
+            return
+        self.model = fresh
+        self.grid.show_model(fresh)
+
+    def _beside(self, rows: list[FigureRow], level: float) -> list[FigureRow]:
+        if self.reference.currentData() is None:
+            return rows
+        made = []
+        for row in rows:
+            card = self._references.get(row.card.key)
+            if card is None:
+                # of a vial that the other sitting did not smell there is no difference to tell
+                made.append(replace(row, differences={}, noise=self._noise))
+                continue
+            (reference,) = rows_of(self._session.book, [card], level)
+            made.append(
+                replace(
+                    row, differences=differences(row, reference), noise=self._noise, is_reference=row.card.key == card.key,
+                    other_age=not row.ages.matches(reference.ages),
+                )
+            )  # fmt: skip
+        return made
+
+    def _reference_of(self, rows: list[FigureRow]) -> dict[int, StripCard]:
+        """{strip: the one it is held against}: the strip chosen, or that of the same vial in the sitting chosen."""
+        chosen, book = self.reference.currentData(), self._session.book
+        if isinstance(chosen, tuple):
+            there = [card for card in self.cards if card.strip.sitting == chosen[0]]
+            by_vial = {vial_of(book, card): card for card in reversed(there)}
+            by_vial.pop(None, None)
+            found = {row.card.key: by_vial.get(vial_of(book, row.card)) for row in rows if row.card.strip.sitting != chosen[0]}
+            return {key: card for key, card in found.items() if card is not None}
+        one = self._strips.card(chosen)
+        return {} if one is None else {row.card.key: one for row in rows}
+
+    # curves -----------------------------------------------------------------------------------------------------------
+
+    @property
+    def ticked(self) -> tuple[int, ...]:
+        """Keys of the strips whose curves are drawn: those ticked, else the latest of each version."""
+        known = {card.key for card in self.cards}
+        keys = self._strips.latest_of_each(CURVES_AT_MOST) if self._ticked is None else tuple(self._ticked)
+        return tuple(key for key in keys if key in known)
+
+    def toggle(self, place: int) -> None:
+        """Ticks a strip's curve, or takes its tick off."""
+        key, ticked = self.model.row(place).card.key, list(self.ticked)
+        if key in ticked:
+            ticked.remove(key)
+        elif len(ticked) < CURVES_AT_MOST:
+            ticked.append(key)
+        else:
+            self._session.said.emit(f"{CURVES_AT_MOST} curves are shown already. Take one off first (Space).", "note")
+            return
+        self._ticked = ticked
+        self._show()
+
+    def _show_curves(self) -> None:
+        is_beside = self.relative.isChecked() and self.reference.currentData() is not None
+        cards = [card for card in (self._strips.card(key) for key in self.ticked) if card is not None]
+        self._places = {key: place for key, place in self._places.items() if key in self.ticked}
+        for card in cards:
+            free = (place for place in range(len(cards) + len(self._places)) if place not in self._places.values())
+            self._places.setdefault(card.key, next(free))
+        drawn = [curve_of(card, self._places[card.key]) for card in cards]
+        self.curves.show_against(self.reference.currentText() if is_beside else "")
+        if is_beside:
+            by_key = {card.key: card for card in cards}
+            held = [(curve, self._references.get(curve.key)) for curve in drawn]
+            lines = [(curve, relative_series(by_key[curve.key], card)) for curve, card in held if card is not None]
+            drawn = [replace(curve, series=series, words=(), liking=()) for curve, series in lines if series]
+        self.curves.set_curves(drawn, None)
+
+    # slots ------------------------------------------------------------------------------------------------------------
+
+    def _on_session_changed(self, change: Change) -> None:
+        if change.touches(Strip, Reading, Sitting, Bottle, Project):
+            self._refresh_or_note()
+
+    def _on_session_chosen(self) -> None:
+        self._ticked = None
+        self._refresh_or_note()
+
+    def _refresh_or_note(self, *_: object) -> None:
+        if self.isVisible():
+            self.refresh()
+        else:
+            self._is_stale = True
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        if self._is_stale:
+            self.refresh()
+
+
+def _fill(box: QComboBox, choices: list[tuple[str, object]]) -> None:
+    """Offers these; what was chosen stays chosen while it is offered."""
+    kept = box.currentData()
+    if [(box.itemText(at), box.itemData(at)) for at in range(box.count())] == choices:
+        return
+    box.blockSignals(True)
+    box.clear()
+    for text, value in choices:
+        box.addItem(text, value)
+    box.setCurrentIndex(max(box.findData(kept), 0))
+    box.blockSignals(False)
