@@ -42,6 +42,8 @@ CODES: frozenset[str] = frozenset(
         "serving-range", "blind-codes-short", "stand-range", "reading-minutes-range", "reading-times-close", "stagger-none",
         # blind sittings and tests in the book
         "sealed", "not-sealed", "sitting-empty", "papers-missing", "code-unknown", "same-sample", "answer-missing", "answer-late",
+        # limits and compositions
+        "limit-range", "constituent-range",
         # notices that forbid nothing
         "price-unknown", "no-lines", "all-carrier", "over-price", "grams-lost", "retired-used",
         # rows of a pasted sheet
