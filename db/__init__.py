@@ -24,6 +24,7 @@ from db.seal import NO_BOTTLE
 from db.sittings import SittingRow, is_current
 from db.starter import add_starter, starter_words
 from db.undo import Change
+from db.words import Found
 from perfumery.findings import Refused
 
 
@@ -47,6 +48,7 @@ __all__ = [
     "DamagedBook",
     "DiskFull",
     "Due",
+    "Found",
     "LockedBook",
     "MaterialRow",
     "MissingBook",

@@ -29,6 +29,7 @@ from db.sittings import Sittings
 from db.store import Store, keyed
 from db.undo import Change, Steps
 from db.weighings import Weighings
+from db.words import Words
 from perfumery import (
     Bottle,
     Finding,
@@ -74,6 +75,7 @@ class Book:
         self.weighings = Weighings(self, self._queries, self._store)
         self.sittings = Sittings(self, self._queries, self._store, self._seal, self._put)
         self.tests = BlindTests(self, self._store, self._put)
+        self.words = Words(self, self._store, self._seal)
 
     # opening and closing ----------------------------------------------------------------------------------------------
 
@@ -187,8 +189,8 @@ class Book:
         return self._queries.shelf(version)
 
     def search(self, text: str, limit: int = 50) -> tuple[Any, ...]:
-        """Values of any kind that hold the text: materials, versions, projects, bottles, strips, then notes and readings
-        newest first."""
+        """Values of any kind that hold the text: materials, versions, projects, bottles, strips, sittings, blind
+        tests, then notes and readings newest first."""
         return self._queries.search(text, limit)
 
     def material_rows(self) -> tuple[MaterialRow, ...]:

@@ -20,8 +20,10 @@ from db.kinds import KINDS, Kind
 from db.seal import Seal
 from db.store import Store
 from db.undo import Change
+from db.words import meanings
 from perfumery import (
     Balance,
+    BlindTest,
     Bottle,
     Contents,
     Habit,
@@ -33,6 +35,7 @@ from perfumery import (
     Project,
     Reading,
     Shelf,
+    Sitting,
     Strip,
     Version,
     Word,
@@ -380,8 +383,8 @@ class Queries:
         needle = fold(sought)
         if not needle:
             return ()
-        meanings = self._meanings(needle)
-        hits = {row.key: row for meaning in meanings for row in self.find_materials(meaning)}
+        meant = meanings(needle, self._store.select(KINDS[Word])) or (needle,)
+        hits = {row.key: row for meaning in meant for row in self.find_materials(meaning)}
         rows = sorted(hits.values(), key=lambda row: not fold(row.short).startswith(needle))
         materials = self._store.many(KINDS[Material], [row.key for row in rows[:limit]])
         found: list[Any] = [materials[row.key] for row in rows[:limit]]
@@ -390,13 +393,15 @@ class Queries:
             (KINDS[Project], (t.PROJECT.c.code, t.PROJECT.c.name, t.PROJECT.c.brief)),
             (KINDS[Bottle], (t.BOTTLE.c.code, t.BOTTLE.c.label, t.BOTTLE.c.lot)),
             (KINDS[Strip], (t.STRIP.c.code, t.STRIP.c.blind_code)),
+            (KINDS[Sitting], (t.SITTING.c.code, t.SITTING.c.purpose)),
+            (KINDS[BlindTest], (t.BLIND_TEST.c.code, t.BLIND_TEST.c.question)),
         ):
             if len(found) < limit:
-                keys = self._keys_like(kind, columns, meanings, limit - len(found))
+                keys = self._keys_like(kind, columns, meant, limit - len(found))
                 values = self._store.many(kind, keys)
                 found += [self._seal.veil(values[key]) for key in keys if self._may_be_found(values[key], needle)]
         if len(found) < limit:
-            found += self._written(meanings, limit - len(found))
+            found += self._written(meant, limit - len(found))
         return tuple(found)
 
     def _may_be_found(self, value: Any, needle: str) -> bool:
@@ -425,13 +430,6 @@ class Queries:
             keys = sorted(keys, reverse=True)[:limit]
         values: dict[int, Any] = self._store.many(note, keys) | self._store.many(reading, keys)
         return [values[key] for key in keys]
-
-    def _meanings(self, needle: str) -> tuple[str, ...]:
-        """The needle and, where it is a smell word, the word it stands for."""
-        words = {word.key: word for word in self._store.select(KINDS[Word])}
-        own = next((word for word in words.values() if fold(word.text) == needle), None)
-        meant = None if own is None else words.get(own.same_as)
-        return (needle,) if meant is None else (needle, fold(meant.text))
 
 
 def _ended(making: Making | None) -> datetime | None:

@@ -197,7 +197,8 @@ class App(QObject):
         self._choose_what_was_chosen()
         if not book.read_only:
             self.session.chosen.connect(self._note_what_is_chosen)
-        self.window.show_book(self.session, BenchPage(self.session), {"shelf": self._shelf_page, "weigh": self._weigh_page})
+        others = {"shelf": self._shelf_page, "weigh": self._weigh_page, "smell": self._smell_page}
+        self.window.show_book(self.session, BenchPage(self.session), others)
         if book.read_only:
             self.window.notice.say(
                 "This is a copy to look at; nothing is kept in it. “Save a copy” in the Book menu makes a book of it.",
@@ -221,6 +222,14 @@ class App(QObject):
         page = WeighPage(self.session)
         page.smelling_asked.connect(lambda vial: self.window.show_page("shelf").make_smelling(vial))
         page.shelf_asked.connect(lambda bottle: self.window.show_page("shelf").choose(bottle))
+        return page
+
+    def _smell_page(self) -> Any:
+        from desktop.pages.smell.page import SmellPage
+
+        assert self.session is not None
+        page = SmellPage(self.session)
+        page.asked.connect(self.window.go_to)
         return page
 
     def _choose_what_was_chosen(self) -> None:

@@ -25,7 +25,7 @@ from desktop.widgets.icons import window_icon
 from desktop.widgets.notice import NoticeLine
 from desktop.widgets.rail import Rail
 from desktop.widgets.report import ReportPanel
-from perfumery import Bottle, Strip
+from perfumery import BlindTest, Bottle, Sitting, Strip
 
 if TYPE_CHECKING:
     # the window stands before the book's library is imported, which takes as long as the window
@@ -37,7 +37,7 @@ SIZE = QSize(1280, 800)
 LEAST = QSize(960, 600)
 FRAME = QSize(2, 32)  # what a title bar and a border take, at a guess: the real ones are known only once the window is shown
 TEXT_STEP = 0.1
-PAGES = ("bench", "shelf", "weigh")
+PAGES = ("bench", "shelf", "weigh", "smell")
 MENUS = ("Book", "Edit", "View", "Help")
 
 
@@ -106,7 +106,7 @@ class Window(QMainWindow):
         self.due_line = DueLine(theme)
         self.due_line.due_chosen.connect(self._on_due_chosen)
         self.find = FindField(theme, self._seek)
-        self.find.found.connect(self._on_find_found)
+        self.find.found.connect(self.go_to)
         self.notice = NoticeLine(theme)
         self.notice.followed.connect(self._on_notice_followed)
         self.report = ReportPanel(theme)
@@ -261,6 +261,14 @@ class Window(QMainWindow):
         look = " (to look at only)" if book.read_only else ""
         self.setWindowTitle(f"{shown} — {book.name}{look}" if shown else f"{book.name}{look}")
 
+    def go_to(self, value: Any) -> None:
+        """Shows a value of the book on the page it stands on."""
+        if isinstance(value, Sitting | BlindTest):
+            name = "smell"
+        else:
+            name = "shelf" if isinstance(value, Bottle) and value.kind not in ("trial", "smelling") else "bench"
+        self.show_page(name).go_to(value)
+
     # commands ---------------------------------------------------------------------------------------------------------
 
     def _undo(self) -> None:
@@ -335,10 +343,6 @@ class Window(QMainWindow):
         self._show_page(self.bench)
         self.bench.go_to(self.session.book.get(Strip, item.strip))
         self.bench.strips.read_strip(item.strip)
-
-    def _on_find_found(self, value: Any) -> None:
-        on_shelf = isinstance(value, Bottle) and value.kind not in ("trial", "smelling")
-        self.show_page("shelf" if on_shelf else "bench").go_to(value)
 
     def _on_bench_mode_changed(self, mode: str) -> None:
         self.commands["swap_widths"].setChecked(mode == "smelling")

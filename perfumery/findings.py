@@ -44,6 +44,8 @@ CODES: frozenset[str] = frozenset(
         "sealed", "not-sealed", "sitting-empty", "papers-missing", "code-unknown", "same-sample", "answer-missing", "answer-late",
         # limits and compositions
         "limit-range", "constituent-range",
+        # smell words
+        "word-itself",
         # notices that forbid nothing
         "price-unknown", "no-lines", "all-carrier", "over-price", "grams-lost", "retired-used",
         # rows of a pasted sheet

@@ -11,7 +11,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QLabel, QLineEdit, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
 from desktop.theme import Theme
-from perfumery import Bottle, Material, Note, Project, Reading, Strip, Version
+from perfumery import BlindTest, Bottle, Material, Note, Project, Reading, Sitting, Strip, Version
 from perfumery.text import fold
 from perfumery.values import describe
 
@@ -19,7 +19,7 @@ AT_MOST = 12
 LEAST_WIDTH = 420
 _KINDS: dict[type[Any], str] = {
     Material: "material", Version: "version", Project: "project", Bottle: "bottle", Strip: "strip", Note: "note",
-    Reading: "reading",
+    Reading: "reading", Sitting: "sitting", BlindTest: "blind test",
 }  # fmt: skip
 
 
@@ -35,7 +35,8 @@ def hit_text(value: Any) -> str:
     elif isinstance(value, Reading):
         said = (_short(", ".join([*value.words, value.note]).strip(", ")), "")
     else:
-        said = (describe(value), getattr(value, "name", ""))
+        further = (getattr(value, name, "") for name in ("name", "purpose", "question"))
+        said = (describe(value), next(filter(None, further), ""))
     first, second = said
     return " · ".join(part for part in (first, "" if second == first else second, kind) if part)
 

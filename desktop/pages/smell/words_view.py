@@ -1,0 +1,294 @@
+# SPDX-License-Identifier: MIT
+"""Words: the perfumer's own list at the left, at the right where they stand in months of readings and notes."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from html import escape
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QAction, QKeySequence, QShowEvent
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QLineEdit, QSplitter, QVBoxLayout, QWidget
+
+from db import Change, Found
+from desktop import figures, wording
+from desktop.models.words import Hit, HitsModel, WordLine, WordsModel, hits_of, rewritten, word_lines
+from desktop.session import Session
+from desktop.widgets.field import Field
+from desktop.widgets.grid import Grid
+from desktop.widgets.labels import label
+from perfumery import BlindTest, Bottle, Material, Note, Project, Reading, Refused, Sitting, Strip, Version, Word
+from perfumery.text import fold
+
+EMPTY = (
+    "No reading or note says anything in words yet. Words are written with each reading of a strip, on the Bench or in a "
+    "sitting."
+)
+NOTHING = "Nothing in the readings and notes says that. Try a shorter text, a word of the same family, or less narrow choices."
+ALL, RAW = "everything", "raw materials"
+_SPANS = (("all the time", None), ("30 days", 30), ("90 days", 90), ("a year", 365))
+_KINDS = (("paper and skin", None), ("paper", "paper"), ("skin", "skin"))
+ALSO_IN = 8
+
+
+class WordsView(QWidget):
+    """A word that is chosen at the left is looked for at the right; Enter opens what was found. `asked(value)` for what
+    stands on another page."""
+
+    asked = Signal(object)
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self._is_stale = True
+        self._subjects: dict[int, str] = {}
+        self._also: list[Material | Version] = []
+        self.own = QLineEdit(self)
+        self.own.setPlaceholderText("type to find, Enter adds a new one")
+        self.own.setClearButtonEnabled(True)
+        tip = "A word, what also means it and its family are edited in the list (F2)"
+        self.own_field = Field("your words", self.own, self, tip=tip)
+        self.words = WordsModel(session.book.words.times, self._on_word_rewritten, self)
+        self.list = Grid(session.theme, session.settings, "words", "also", self)
+        self.list.setAccessibleName("Smell words")
+        self.list.show_model(self.words)
+        self.sought = QLineEdit(self)
+        self.sought.setPlaceholderText("a smell word, its synonym, a family, or any words of a note")
+        self.sought.setClearButtonEnabled(True)
+        self.sought_field = Field("find in readings and notes", self.sought, self)
+        self.of, self.since, self.kind = QComboBox(self), QComboBox(self), QComboBox(self)
+        self.of_field = Field("on strips of", self.of, self)
+        self.since_field = Field("since", self.since, self)
+        self.kind_field = Field("on", self.kind, self)
+        for box, choices in ((self.since, _SPANS), (self.kind, _KINDS)):
+            for text, value in choices:
+                box.addItem(text, value)
+        self.told = label("", wrap=True)
+        self.told.setAccessibleName("What was found")
+        self.also_in = QLabel(self)
+        self.also_in.setTextFormat(Qt.TextFormat.RichText)
+        flags = Qt.TextInteractionFlag
+        self.also_in.setTextInteractionFlags(flags.LinksAccessibleByMouse | flags.LinksAccessibleByKeyboard)
+        self.also_in.setWordWrap(True)
+        self.also_in.setAccessibleName("Also in")
+        self.hits = HitsModel(self._subject, self)
+        self.grid = Grid(session.theme, session.settings, "word hits", "said", self)
+        self.grid.setAccessibleName("Readings and notes found")
+        self.grid.enter_edits = False
+        self.grid.show_model(self.hits)
+        self._lay_out()
+        self._connect()
+
+    def _lay_out(self) -> None:
+        left, right = QWidget(self), QWidget(self)
+        own = QVBoxLayout(left)
+        own.setContentsMargins(0, 0, 8, 0)
+        own.setSpacing(8)
+        own.addWidget(self.own_field)
+        own.addWidget(self.list, 1)
+        row = QHBoxLayout()
+        row.setSpacing(12)
+        row.addWidget(self.sought_field, 1)
+        for field, width in ((self.of_field, 130), (self.since_field, 104), (self.kind_field, 124)):
+            field.setMinimumWidth(self._session.theme.px(width))
+            row.addWidget(field, 0, Qt.AlignmentFlag.AlignTop)
+        found = QVBoxLayout(right)
+        found.setContentsMargins(8, 0, 0, 0)
+        found.setSpacing(8)
+        found.addLayout(row)
+        found.addWidget(self.told)
+        found.addWidget(self.also_in)
+        found.addWidget(self.grid, 1)
+        self.split = QSplitter(self)
+        self.split.setChildrenCollapsible(False)
+        self.split.addWidget(left)
+        self.split.addWidget(right)
+        self.split.setStretchFactor(1, 1)
+        self.split.setSizes([self._session.theme.px(392), self._session.theme.px(788)])
+        column = QVBoxLayout(self)
+        column.setContentsMargins(16, 8, 16, 8)
+        column.addWidget(self.split)
+
+    def _connect(self) -> None:
+        self.own.textChanged.connect(lambda _: self._show_list())
+        self.own.returnPressed.connect(self._on_own_entered)
+        adding = QAction("Add this word", self.own)
+        adding.setShortcuts([QKeySequence("Ctrl+Return"), QKeySequence("Ctrl+Enter")])
+        adding.setShortcutContext(Qt.ShortcutContext.WidgetShortcut)
+        adding.triggered.connect(lambda _=False: self._add())
+        self.own.addAction(adding)
+        self.sought.textChanged.connect(lambda _: self._show_found())
+        self.sought.returnPressed.connect(lambda: self.grid.setFocus(Qt.FocusReason.ShortcutFocusReason))
+        for box in (self.of, self.since, self.kind):
+            box.currentIndexChanged.connect(lambda _: self._show_found())
+        self.list.selectionModel().currentRowChanged.connect(lambda index, _: self._on_word_chosen(index.row()))
+        self.list.entered.connect(self._on_word_chosen)
+        self.grid.entered.connect(self._open)
+        self.grid.doubleClicked.connect(lambda index: self._open(index.row()))
+        self.also_in.linkActivated.connect(lambda place: self.asked.emit(self._also[int(place)]))
+        self._session.changed.connect(self._on_session_changed)
+        self._session.theme.changed.connect(self._show_also)
+
+    # what the page asks -----------------------------------------------------------------------------------------------
+
+    def actions(self) -> tuple[QAction, ...]:  # type: ignore[override]
+        """Nothing of its own in the menu."""
+        return ()
+
+    def take_focus(self) -> None:
+        """The focus to what is looked for."""
+        self.sought.setFocus(Qt.FocusReason.OtherFocusReason)
+        self.sought.selectAll()
+
+    # showing ----------------------------------------------------------------------------------------------------------
+
+    def refresh(self) -> None:
+        """Reads words, choices and hits anew."""
+        self._is_stale = False
+        self._subjects.clear()
+        self._fill_of()
+        self._show_list()
+        self.words.forget_times()
+        self._show_found()
+
+    def _fill_of(self) -> None:
+        kept = self.of.currentText()
+        choices: list[tuple[str, object]] = [(ALL, None), (RAW, RAW)]
+        for project in self._session.book.all(Project):
+            choices.append((f"{project.code} {project.name}".strip(), ("project", project.key)))
+            if project.key is not None and project.key == self._session.project_key:
+                heads = self._session.book.version_heads(project.key)
+                choices += [(head.code, ("version", head.key)) for head in heads if not head.retired]
+        self.of.blockSignals(True)
+        self.of.clear()
+        for text, value in choices:
+            self.of.addItem(text, value)
+        self.of.setCurrentIndex(max(self.of.findText(kept), 0))
+        self.of.blockSignals(False)
+
+    def _show_list(self) -> None:
+        lines = word_lines(self._session.book.all(Word), self.own.text())
+        self.words.show_rows(lines)
+        key = "Ctrl+Enter" if lines else "Enter"
+        self.own_field.say(f"{key} adds “{self._new_word}” to your words." if self._new_word else "", "quiet")
+
+    @property
+    def _new_word(self) -> str:
+        """What stands in the line at the left where it is no word yet, '' where it is one."""
+        text = " ".join(self.own.text().split())
+        is_known = any(fold(text) in map(fold, (line.word.text, *line.also)) for line in self.words.rows)
+        return "" if is_known else text
+
+    @property
+    def found(self) -> Found:
+        """What the line and the choices find."""
+        book, of = self._session.book, self.of.currentData()
+        days = self.since.currentData()
+        return book.words.found(
+            self.sought.text(),
+            since=None if days is None else book.now() - timedelta(days=days),
+            kind=self.kind.currentData(),
+            project=of[1] if isinstance(of, tuple) and of[0] == "project" else None,
+            versions=[of[1]] if isinstance(of, tuple) and of[0] == "version" else None,
+            raw=of == RAW,
+        )
+
+    def _show_found(self) -> None:
+        found = self.found
+        self.hits.show_rows(hits_of(found))
+        self.told.setText(self._told(found))
+        text = self.sought.text().strip()
+        self._also = []
+        if text:
+            values = self._session.book.search(text, 2 * ALSO_IN)
+            self._also = [value for value in values if isinstance(value, Material | Version)][:ALSO_IN]
+        self._show_also()
+
+    def _told(self, found: Found) -> str:
+        if not fold(self.sought.text()):
+            return "The newest readings that say something in words." if found.hits else EMPTY
+        if not found.hits:
+            return NOTHING
+        parts = []
+        if found.paper:
+            parts.append(f"{figures.count(found.paper, 'reading')} on {figures.count(found.papers, 'paper strip')}")
+        if found.skin:
+            parts.append(f"{found.skin} on skin")
+        if found.notes:
+            parts.append(figures.count(found.notes, "note"))
+        others = [word for word in found.meanings if word != fold(self.sought.text())]
+        meant = f" Counted with {figures.listed(others, most=6)}." if others else ""
+        return f"{figures.listed(parts)}.{meant}"
+
+    def _show_also(self) -> None:
+        colour = self._session.theme.token("juniper")
+        names = [one.short if isinstance(one, Material) else f"{one.code} {one.name}".strip() for one in self._also]
+        links = [f'<a href="{at}" style="color: {colour}">{escape(name)}</a>' for at, name in enumerate(names)]
+        self.also_in.setText(f"Also in: {' · '.join(links)}" if links else "")
+        self.also_in.setVisible(bool(links))
+
+    def _subject(self, hit: Hit) -> str:
+        """What a strip was dipped in, or a note is about."""
+        book = self._session.book
+        if isinstance(hit.value, Note):
+            note = hit.value
+            about = ((Material, note.material), (Bottle, note.bottle), (Version, note.version), (Project, note.project))
+            value = next((book.get(kind, key) for kind, key in about if key is not None), None)
+            return "" if value is None else value.short if isinstance(value, Material) else value.code
+        if hit.strip is None or not hit.strip.bottle:
+            return "under seal"
+        bottle = hit.strip.bottle
+        if bottle not in self._subjects:
+            origin = book.origin(bottle)
+            held = origin.bottle
+            material = None if held is None or held.material is None else book.get(Material, held.material)
+            named = origin.version.code if origin.version is not None else "" if held is None else held.label or held.code
+            self._subjects[bottle] = material.short if material is not None else named
+        return self._subjects[bottle]
+
+    # slots ------------------------------------------------------------------------------------------------------------
+
+    def _on_word_chosen(self, place: int) -> None:
+        # a list that only follows the line above it has no word chosen
+        if 0 <= place < len(self.words.rows) and self.list.hasFocus():
+            self.sought.setText(self.words.row(place).word.text)
+
+    def _on_own_entered(self) -> None:
+        if self.words.rows:
+            self.list.setFocus(Qt.FocusReason.ShortcutFocusReason)
+            self.list.go_to(self.words.index(0, 0))
+        else:
+            self._add()
+
+    def _add(self) -> None:
+        text = self._new_word
+        if text and self._session.edit(f"word {text}", Word(text)) is not None:
+            self.own.selectAll()
+
+    def _on_word_rewritten(self, line: WordLine, column: str, text: str) -> bool:
+        act = rewritten(self._session.book, line, column, text)
+        if act is None:
+            return True
+        try:
+            self._session.do(act)
+        except Refused as fault:
+            self._session.said.emit(wording.sentences(fault.findings), "refused")
+            return False
+        return True
+
+    def _open(self, place: int) -> None:
+        hit = self.hits.row(place)
+        self.asked.emit(hit.value if hit.strip is None else hit.strip)
+
+    def _on_session_changed(self, change: Change) -> None:
+        if not change.touches(Word, Reading, Note, Strip, Sitting, BlindTest, Version, Project, Bottle, Material):
+            return
+        if self.isVisible():
+            self.refresh()
+        else:
+            self._is_stale = True
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        if self._is_stale:
+            self.refresh()
