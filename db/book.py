@@ -184,9 +184,9 @@ class Book:
             found = (kind, before)
         return tuple(earlier)
 
-    def shelf(self, version: Version) -> Shelf:
-        """Just the materials, accords, bottles and prices that a version reaches."""
-        return self._queries.shelf(version)
+    def shelf(self, *versions: Version) -> Shelf:
+        """Just the materials, accords, bottles, prices and constituents that a version reaches, or several together."""
+        return self._queries.shelf(*versions)
 
     def search(self, text: str, limit: int = 50) -> tuple[Any, ...]:
         """Values of any kind that hold the text: materials, versions, projects, bottles, strips, sittings, blind

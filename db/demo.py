@@ -21,8 +21,10 @@ from perfumery import (
     BenchCheck,
     BlindTest,
     Bottle,
+    Constituent,
     Contents,
     Decision,
+    Limit,
     Line,
     Making,
     Material,
@@ -54,6 +56,7 @@ _FORMS = (
     ("solvent", "solvent"),
     ("diluent", "solvent"),
 )
+CATEGORY = "eau de toilette"
 _SHORT = {"S02": ("DPG",), "S03": ("TEC",), "S04": ("IPM",)}
 CAUTION = (
     "Invented demonstration data. Not a safety-assessed formula: before anything touches skin or is sold, a qualified safety "
@@ -112,12 +115,13 @@ class _Studio:
         self._shares: dict[str, dict[int, float]] = {}
         self._state: dict[str, int] = {}
         self._found_u: dict[str, float] = {}
+        self._strip = {s["strip"]: self._new() for s in data["strips"]} | {data["wear"][0]["wear"]: self._new()}
 
     def values(self) -> list[Value]:
         """Everything, what is referred to before what refers, masses in the order they moved."""
         return [
-            *self._shelf(), *self._formulas(), *self._bottles(), *self._masses(), *self._smelling(), *self._tests(),
-            *self._writing(),
+            *self._shelf(), *self._limits(), *self._formulas(), *self._bottles(), *self._masses(), *self._smelling(),
+            *self._tests(), *self._writing(),
         ]
 
     def _shelf(self) -> list[Value]:
@@ -164,7 +168,8 @@ class _Studio:
         found: list[Value] = [
             Project(
                 code=p["code"], name=p["name"], brief=p["brief"], benchmark=self._key["H-0"], price_ceiling=0.15,
-                strength=0.12, carrier=self._key["S01"], amount_g=5.0, started_on=p["started"], key=self._project,
+                strength=0.12, carrier=self._key["S01"], amount_g=5.0, started_on=p["started"], category=CATEGORY,
+                key=self._project,
             )
         ]
         for code, accord in self._data["accords"].items():
@@ -323,7 +328,7 @@ class _Studio:
                 )
             )
         ethanol = self._key["S01"]
-        strip = {s["strip"]: self._new() for s in self._data["strips"]}
+        strip = self._strip
         own: dict[str, list[dict[str, Any]]] = {}
         for r in self._data["readings"]:
             own.setdefault(r["strip"], []).append(r)
@@ -342,7 +347,7 @@ class _Studio:
             for r in own[s["strip"]]:
                 found.append(self._reading(r, strip[s["strip"]], r.get("first_noticed_cm")))
         worn = self._data["wear"]
-        skin = self._new()
+        skin = strip[worn[0]["wear"]]
         found.append(
             Strip(
                 code=worn[0]["wear"], bottle=self._key[worn[0]["bottle"]], dipped_at=_when(worn[0]["applied_at"]), kind="skin",
@@ -378,6 +383,29 @@ class _Studio:
             liking=r["hedonic_m4_p4"], words=_words(r["descriptors"]), note=r["note"], entered_at=_when(r["read_at"]),
         )
 
+    def _limits(self) -> list[Value]:
+        """What naturals hold, from the sources named there, and limits that are invented."""
+        cas = {m["id"]: m["cas"] for m in self._data["materials"]}
+        found: list[Value] = []
+        for c in self._data["constituents"]:
+            low, typical, high = (None if c[name] is None else c[name] / 100 for name in ("min_pct", "typical_pct", "max_pct"))
+            found.append(
+                Constituent(
+                    whole=self._key[c["material"]], name=c["constituent"], cas=c["cas"], low=low, typical=typical, high=high,
+                    source=c["source"], applies=c["applies"], remark=c["why_not"] or c["note"],
+                )
+            )
+        for one in self._data["limits_demo"]:
+            material = one.get("material") or one.get("counts_material")
+            found.append(
+                Limit(
+                    one["bench_name"], one["limit_pct_product"] / 100, CATEGORY, one.get("constituent_cas") or cas[material],
+                    None if material is None else self._key[material], source=one["note"],
+                    dated_on=self._data["project"]["started"],
+                )
+            )
+        return found
+
     def _writing(self) -> list[Value]:
         found: list[Value] = [
             Note(text=CAUTION, at=_when(f"{self._data['project']['started']}T09:00"), project=self._project),
@@ -393,6 +421,7 @@ class _Studio:
                 Decision(
                     project=self._project, made_on=d["date"], chosen=tuple(self._key[c] for c in d["chosen"]),
                     reason=d["reason"], rejected={self._key[r["formula"]]: r["reason"] for r in d["rejected"]}, code=d["id"],
+                    evidence=tuple(self._strip[code] for code in d["evidence"]),
                 )
             )
         return found

@@ -25,6 +25,7 @@ from perfumery import (
     Balance,
     BlindTest,
     Bottle,
+    Constituent,
     Contents,
     Habit,
     Line,
@@ -189,14 +190,13 @@ class Queries:
 
     # formulas ---------------------------------------------------------------------------------------------------------
 
-    def shelf(self, version: Version) -> Shelf:
-        """What a version reaches; a version that is not put yet is taken as it is handed in."""
+    def shelf(self, *versions: Version) -> Shelf:
+        """What versions reach; one that is not put yet is taken as it is handed in."""
         accord_keys: set[int] = set()
-        for line in version.lines:
-            if line.accord is not None:
-                accord_keys.update(inside_keys(self._sql, line.accord))
+        for accord in {line.accord for version in versions for line in version.lines if line.accord is not None}:
+            accord_keys.update(inside_keys(self._sql, accord))
         accords: dict[int, Version] = self._store.many(KINDS[Version], accord_keys)
-        lines: list[Line] = [line for inner in (version, *accords.values()) for line in inner.lines]
+        lines: list[Line] = [line for inner in (*versions, *accords.values()) for line in inner.lines]
         keys = {key for line in lines for key in (line.material, line.carrier) if key is not None}
         materials: dict[int, Material] = self._store.many(KINDS[Material], keys)
         bottles = tuple(self._store.select(KINDS[Bottle], t.BOTTLE.c.material.in_(sorted(keys)))) if keys else ()
@@ -204,7 +204,11 @@ class Queries:
         priced = bottles
         if thinners:
             priced += tuple(self._store.select(KINDS[Bottle], t.BOTTLE.c.material.in_(sorted(thinners))))
-        return Shelf(materials=materials, accords=accords, bottles=bottles, prices=neat_prices(priced))
+        inside: dict[int, tuple[Constituent, ...]] = {}
+        kind = KINDS[Constituent]
+        for one in self._store.select(kind, kind.table.c.whole.in_(sorted(keys)), kind.table.c.retired_on.is_(None)):
+            inside[one.whole] = (*inside.get(one.whole, ()), one)
+        return Shelf(materials, accords, bottles, neat_prices(priced), inside)
 
     def version_heads(self, project: int) -> tuple[VersionHead, ...]:
         """Versions of a project without lines, by key."""
@@ -383,7 +387,8 @@ class Queries:
         needle = fold(sought)
         if not needle:
             return ()
-        meant = meanings(needle, self._store.select(KINDS[Word])) or (needle,)
+        # a family stands among what a material is found by already
+        meant = meanings(needle, self._store.select(KINDS[Word]), families=False) or (needle,)
         hits = {row.key: row for meaning in meant for row in self.find_materials(meaning)}
         rows = sorted(hits.values(), key=lambda row: not fold(row.short).startswith(needle))
         materials = self._store.many(KINDS[Material], [row.key for row in rows[:limit]])

@@ -50,7 +50,7 @@ CONTENT_SHARE = Table(
 PROJECT = _table(
     "project", _need("code", Text), _need("name", Text), _need("brief", Text), _may("benchmark", Integer),
     _may("price_ceiling", REAL), _may("strength", REAL), _may("carrier", Integer), _need("amount_g", REAL),
-    _need("reading_times", Text), _may("started_on", Text), _may("retired_on", Text),
+    _need("reading_times", Text), _may("started_on", Text), _may("retired_on", Text), _need("category", Text),
 )  # fmt: skip
 VERSION = _table(
     "version", _need("project", Integer), _need("code", Text), _may("parent", Integer), _need("reason", Text),
@@ -120,5 +120,14 @@ NOTE = _table(
 )  # fmt: skip
 DECISION = _table(
     "decision", _need("project", Integer), _need("made_on", Text), _need("chosen", Text), _need("reason", Text),
-    _need("rejected", Text), _need("code", Text), _may("replaces", Integer),
+    _need("rejected", Text), _need("code", Text), _may("replaces", Integer), _need("evidence", Text), _need("costs", Text),
+)  # fmt: skip
+USE_LIMIT = _table(
+    "use_limit", _need("name", Text), _need("share_max", REAL), _need("category", Text), _need("cas", Text),
+    _may("material", Integer), _need("budget", Text), _need("source", Text), _may("dated_on", Text), _need("remark", Text),
+    _may("retired_on", Text),
+)  # fmt: skip
+CONSTITUENT = _table(
+    "constituent", _need("whole", Integer), _need("name", Text), _need("cas", Text), _may("low", REAL), _may("typical", REAL),
+    _may("high", REAL), _need("source", Text), _need("applies", Integer), _need("remark", Text), _may("retired_on", Text),
 )  # fmt: skip

@@ -180,15 +180,15 @@ class Words:
         return found
 
 
-def meanings(needle: str, words: Iterable[Word]) -> tuple[str, ...]:
+def meanings(needle: str, words: Iterable[Word], *, families: bool = True) -> tuple[str, ...]:
     """What a folded text stands for, itself first: where it is a word, the word it means and every synonym of that; where it
-    is a family, all its words; nothing where it is neither."""
+    is a family, all its words, unless those are not wanted; nothing where it is neither."""
     known = list(words)
     own = next((word for word in known if fold(word.text) == needle), None)
     if own is not None:
         roots = {own.key if own.same_as is None else own.same_as}
     else:
-        roots = {word.key for word in known if fold(word.group) == needle}
+        roots = {word.key for word in known if families and fold(word.group) == needle}
     found = [fold(word.text) for word in known if word.key in roots or word.same_as in roots]
     return tuple(dict.fromkeys((needle, *found))) if found else ()
 

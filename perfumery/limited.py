@@ -55,6 +55,7 @@ class Constituent(Base):
     source: str = ""
     applies: bool = True
     remark: str = ""
+    retired_on: date | None = None
     key: int | None = None
 
     def _wrong(self) -> list[Finding]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from perfumery.findings import refuse
-from perfumery.values import Bottle, Line, Material, Version, describe
+from perfumery.values import Bottle, Constituent, Line, Material, Version, describe
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,13 +17,14 @@ class Shelf:
 
     `prices` are the prices of the neat materials, per g: the price of the bottle that would be offered first, reckoned back
     to the neat material where that bottle was bought diluted, else the last known. A material that is missing has no known
-    price.
+    price. `constituents` is what is known of what naturals hold, as far as it was written down.
     """
 
     materials: Mapping[int, Material] = field(default_factory=dict)
     accords: Mapping[int, Version] = field(default_factory=dict)
     bottles: tuple[Bottle, ...] = ()
     prices: Mapping[int, float] = field(default_factory=dict)
+    constituents: Mapping[int, tuple[Constituent, ...]] = field(default_factory=dict)
 
     def price_per_g(self, line: Line) -> float | None:
         """Price per g of what a material line names, its carrier at the carrier's price; None where not known."""

@@ -5,9 +5,9 @@ Keyword arguments throughout; `key` is None until the book has put the value; re
 strengths and shares fractions 0..1, prices per g in the book's currency. Fields named `at` or `…_at` are aware datetimes,
 fields named `…_on` calendar days; both take ISO text too. A value that breaks a rule it can see by itself raises Refused.
 
-Editable: Material, Bottle, Project, Version, Balance, Word, Habit. Logged (written once, never undone): Making, Sitting,
+Editable: Material, Bottle, Project, Version, Balance, Word, Habit, Limit, Constituent. Logged (written once, never undone): Making, Sitting,
 Strip, BlindTest. Records (corrected only by a dated row that replaces): Contents, Move, BenchCheck, Reading, Answer,
-Note, Decision. What is smelled stands in `perfumery.smelled` and is reached from here too.
+Note, Decision. What is smelled stands in `perfumery.smelled`, limits in `perfumery.limited`; both are reached from here too.
 """
 
 from __future__ import annotations
@@ -21,6 +21,8 @@ from typing import Any, TypeAlias
 
 from perfumery.base import Base, empty, one_of, reading_times_wrong, strength_wrong
 from perfumery.findings import Finding
+from perfumery.limited import Constituent as Constituent
+from perfumery.limited import Limit as Limit
 from perfumery.smelled import INTENSITY_MAX as INTENSITY_MAX
 from perfumery.smelled import LIKING_MAX as LIKING_MAX
 from perfumery.smelled import STRIP_KINDS as STRIP_KINDS
@@ -195,7 +197,8 @@ class Contents(Base):
 class Project(Base):
     """One idea: its brief, its benchmark bottle, its price ceiling per g, the strength and carrier it is finished at.
 
-    `reading_times` are the due points of its strips in seconds after the dip; empty means the book's default times.
+    `reading_times` are the due points of its strips in seconds after the dip; empty means the book's default times; `category`
+    is the kind of product it becomes, by which limits are kept.
     """
 
     code: str
@@ -209,6 +212,7 @@ class Project(Base):
     reading_times: tuple[float, ...] = ()
     started_on: date | None = None
     retired_on: date | None = None
+    category: str = ""
     key: int | None = None
 
     def _wrong(self) -> list[Finding]:
@@ -461,7 +465,10 @@ class Note(Base):
 
 @dataclass(frozen=True, slots=True)
 class Decision(Base):
-    """What was decided in a project on a day: the versions chosen, why, and the rejected with their reasons. A record."""
+    """What was decided in a project on a day: the versions chosen, why, and the rejected with their reasons. A record.
+
+    `evidence` are the strips it stands on, `costs` {version: price per g of concentrate on that day}.
+    """
 
     project: int
     made_on: date
@@ -470,13 +477,15 @@ class Decision(Base):
     rejected: Mapping[int, str] = field(default_factory=dict)
     code: str = ""
     replaces: int | None = None
+    evidence: tuple[int, ...] = ()
+    costs: Mapping[int, float] = field(default_factory=dict)
     key: int | None = None
 
 
 Value: TypeAlias = (
     Material | Bottle | Habit | BenchCheck | Contents | Project | Version | Balance | Making | Move
     | Sitting | Strip | Reading | BlindTest | Answer | Word | Note
-    | Decision
+    | Decision | Limit | Constituent
 )  # fmt: skip
 
 

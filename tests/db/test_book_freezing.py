@@ -152,7 +152,7 @@ def full(bench, vial, clock):
         Move(clock(), "received", 1.0, to_bottle=vial.key), Reading(strip.key, clock()), Note("x", project=bench.project.key)
     )
     book._file.raw.execute(
-        "INSERT INTO decision VALUES (9000, ?, '2025-04-10', '[]', '', '{}', '', NULL)", (bench.project.key,)
+        "INSERT INTO decision VALUES (9000, ?, '2025-04-10', '[]', '', '{}', '', NULL, '[]', '{}')", (bench.project.key,)
     )
     keys = {"version": bench.version.key, "accord": bench.accord.key, "ethanol": bench.ethanol.key, "draft": draft.key}
     return book._file.raw, keys

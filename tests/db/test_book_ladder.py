@@ -104,6 +104,21 @@ of every released step opens for ever.
                 book.sittings.reveal(sitting.key, dict(zip(codes, book.sittings.papers(sitting.key))))
         test = book.tests.plan("triangle", (first.key, second.key), 3, rng=Random(4))
         book.tests.answer(test.key, 0, test.sets[0].split()[1])
+
+`fixtures/step5.stillroom` likewise, by the program of step 5:
+
+    from datetime import datetime, timedelta, timezone
+    from db import Book
+    from perfumery import Constituent, Decision, Limit, Line, Material, Project, Version
+
+    clock = lambda: datetime(2025, 4, 10, 12, tzinfo=timezone(timedelta(hours=2)))
+    with Book.create("tests/db/fixtures/step5.stillroom", "Step 5", clock=clock) as book:
+        (rosemary,) = book.put(Material("Rosemary oil", form="essential oil"))
+        camphor = Constituent(rosemary.key, "camphor", "76-22-2", 0.05, 0.15, 0.25, source="a certificate")
+        book.put(camphor, Limit("Camphor in all", 0.005, "eau de toilette", "76-22-2", budget="ketones", dated_on="2025-02-10"))
+        (project,) = book.put(Project("ONE", category="eau de toilette"))
+        (version,) = book.put(Version(project.key, "ONE-1", (Line(10.0, rosemary.key),)))
+        book.put(Decision(project.key, "2025-04-10", (version.key,), "it is the one", costs={version.key: 0.25}))
 """
 
 import shutil
@@ -121,8 +136,10 @@ from perfumery import (
     BenchCheck,
     BlindTest,
     Bottle,
+    Constituent,
     Contents,
     Habit,
+    Limit,
     Making,
     Material,
     Move,
@@ -187,7 +204,7 @@ def test_every_reference_names_a_table_and_is_checked_at_commit(raw):
 
 def test_step_is_known_by_its_number():
     """A tripwire: whoever adds a step adds its fixture book here, and never changes an old step."""
-    assert steps.KNOWN == len(steps.STEPS) == 4
+    assert steps.KNOWN == len(steps.STEPS) == 5
     books = sorted(path.name for path in STEP1.parent.glob("*.stillroom"))
     assert books == [f"step{n + 1}.stillroom" for n in range(steps.KNOWN)]
 
@@ -295,6 +312,7 @@ ADDED = (
     {"move": {"estimated": 0}, "bottle": {"tare_inferred": 0, "volume_ml": None, "ready_on": None}},
     {"making": {"plan": "[]"}},
     {"sitting": {"clock_at": None, "clock_off": None, "shuffled": 0}},
+    {"project": {"category": ""}, "decision": {"evidence": "[]", "costs": "{}"}},
 )
 
 
@@ -308,7 +326,8 @@ def test_book_of_an_earlier_step_climbs_with_every_row_it_had(tmp_path, clock, s
         assert steps.structure(book._file.raw) == steps.expected(steps.KNOWN)
         assert bool(list(book.all(BenchCheck))) == bool(book.weighings.unfinished()) == (step == 3)
         assert bool(list(book.all(Habit))) == any(move.estimated for move in book.all(Move)) == (step == 2)
-        assert not list(book.all(BlindTest)) and not list(book.all(Answer))
+        assert bool(list(book.all(BlindTest))) == bool(list(book.all(Answer))) == (step == 4)
+        assert not list(book.all(Limit)) and not list(book.all(Constituent))
         ((_, backup, _),) = Book.backups_of(path)
     for name, rows in before.items():
         new = {column: figure for added in ADDED[step - 1 :] for column, figure in added.get(name, {}).items()}

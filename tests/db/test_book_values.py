@@ -16,9 +16,11 @@ from perfumery import (
     BenchCheck,
     BlindTest,
     Bottle,
+    Constituent,
     Contents,
     Decision,
     Habit,
+    Limit,
     Line,
     Making,
     Material,
@@ -199,6 +201,20 @@ class Stand:
             Decision: st.builds(
                 Decision, project=key["project"], made_on=DAY, chosen=st.lists(st.integers(1, 99), max_size=3).map(tuple),
                 reason=TEXT, rejected=st.dictionaries(st.integers(1, 99), TEXT, max_size=3), code=TEXT,
+                evidence=st.lists(st.integers(1, 99), max_size=3).map(tuple),
+                costs=st.dictionaries(st.integers(1, 99), FIGURE, max_size=3),
+            ),
+            Limit: st.builds(
+                Limit, name=self.codes, share_max=st.floats(1e-6, 1), category=TEXT, cas=st.sampled_from(["", "78-70-6"]),
+                material=maybe(key["material"]), budget=TEXT, source=TEXT, dated_on=maybe(DAY), remark=TEXT,
+                retired_on=maybe(DAY),
+            ),
+            Constituent: st.lists(st.floats(0, 1), min_size=3, max_size=3).map(sorted).flatmap(
+                lambda shares: st.builds(
+                    Constituent, whole=key["material"], name=self.codes, low=maybe(st.just(shares[0])),
+                    typical=maybe(st.just(shares[1])), high=maybe(st.just(shares[2])), source=TEXT, applies=FLAG, remark=TEXT,
+                    retired_on=maybe(DAY),
+                )
             ),
         }[kind]  # fmt: skip
 
