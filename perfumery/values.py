@@ -5,9 +5,9 @@ Keyword arguments throughout; `key` is None until the book has put the value; re
 strengths and shares fractions 0..1, prices per g in the book's currency. Fields named `at` or `…_at` are aware datetimes,
 fields named `…_on` calendar days; both take ISO text too. A value that breaks a rule it can see by itself raises Refused.
 
-Editable: Material, Bottle, Project, Version, Balance, Word, Habit, Limit, Constituent. Logged (written once, never undone): Making, Sitting,
-Strip, BlindTest. Records (corrected only by a dated row that replaces): Contents, Move, BenchCheck, Reading, Answer,
-Note, Decision. What is smelled stands in `perfumery.smelled`, limits in `perfumery.limited`; both are reached from here too.
+Editable: Material, Bottle, Project, Version, Balance, Word, Habit, Limit, Constituent. Logged (written once, never undone):
+Making, Sitting, Strip, BlindTest. Records (corrected only by a dated row that replaces): Contents, Move, BenchCheck, Reading,
+Answer, Note, Decision. What is smelled stands in `perfumery.smelled`, limits in `perfumery.limited`; both are reached from here.
 """
 
 from __future__ import annotations
