@@ -1,12 +1,12 @@
 # SPDX-License-Identifier: MIT
-"""All benchmarks, or those that are named: python -m benchmarks [compose start formula materials bottles weighing chart]"""
+"""All benchmarks, or those that are named: python -m benchmarks [compose start formula materials bottles weighing smell chart]"""
 
 from __future__ import annotations
 
 import subprocess
 import sys
 
-NAMES = ("compose", "formula", "materials", "bottles", "weighing", "chart", "start")
+NAMES = ("compose", "formula", "materials", "bottles", "weighing", "smell", "chart", "start")
 
 
 def main(asked: list[str]) -> int:

@@ -51,7 +51,7 @@ def make(path: Path) -> Path:
     key = MATERIALS + 1
     projects = range(key, key + PROJECTS)
     raw.executemany(
-        "INSERT INTO project VALUES (?,?,?,?,NULL,NULL,0.12,1,5.0,'[]',NULL,NULL)",
+        "INSERT INTO project VALUES (?,?,?,?,NULL,NULL,0.12,1,5.0,'[]',NULL,NULL,'')",
         ((p, f"F{p - key:03d}", f"Idea {p - key}", "") for p in projects),
     )
     key += PROJECTS
@@ -127,6 +127,11 @@ def make(path: Path) -> Path:
     )
     raw.executemany("INSERT INTO strip VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)", strips)
     raw.executemany("INSERT INTO reading VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?)", readings)
+    texts = ((row[0], " ".join(json.loads(row[8]))) for row in readings)
+    raw.executemany("INSERT INTO note_text (rowid, text) VALUES (?,?)", texts)
+    words = ((key + place, word, "invented") for place, word in enumerate(WORDS))
+    raw.executemany("INSERT INTO word VALUES (?,?,?,NULL)", words)
+    key += len(WORDS)
     raw.execute("UPDATE book SET next_key = ?, changes = 1", (key,))
     raw.execute("COMMIT")
     raw.close()

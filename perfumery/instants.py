@@ -8,11 +8,14 @@ is set. Nothing here reads a clock: times come in as arguments.
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, timedelta, timezone
+from functools import cache
 
 from perfumery.findings import refuse
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 MILLISECOND = timedelta(milliseconds=1)
+_MINUTE = timedelta(minutes=1)
+_HOUR = timedelta(hours=1)
 
 
 def instant(at: datetime | str) -> datetime:
@@ -28,8 +31,10 @@ def instant(at: datetime | str) -> datetime:
     offset = at.utcoffset()
     if offset is None:
         raise refuse("time-naive", text=at.isoformat())
-    minutes = round(offset / timedelta(minutes=1))
-    return from_ms((at - EPOCH) // MILLISECOND, minutes)
+    if type(at.tzinfo) is timezone and not at.microsecond % 1000 and not offset % _MINUTE:
+        # as every instant that comes from the file
+        return at
+    return from_ms((at - EPOCH) // MILLISECOND, round(offset / _MINUTE))
 
 
 def to_ms(at: datetime) -> tuple[int, int]:
@@ -37,12 +42,17 @@ def to_ms(at: datetime) -> tuple[int, int]:
     offset = at.utcoffset()
     if offset is None:
         raise refuse("time-naive", text=at.isoformat())
-    return (at - EPOCH) // MILLISECOND, round(offset / timedelta(minutes=1))
+    return (at - EPOCH) // MILLISECOND, round(offset / _MINUTE)
 
 
 def from_ms(ms: int, offset_min: int) -> datetime:
     """The instant of these milliseconds since 1970 UTC, read at this offset."""
-    return (EPOCH + ms * MILLISECOND).astimezone(timezone(timedelta(minutes=offset_min)))
+    return _epoch(offset_min) + timedelta(milliseconds=ms)
+
+
+@cache
+def _epoch(offset_min: int) -> datetime:
+    return EPOCH.astimezone(timezone(timedelta(minutes=offset_min)))
 
 
 def day(on: date | str) -> date:
@@ -59,4 +69,4 @@ def day(on: date | str) -> date:
 
 def hours(earlier: datetime, later: datetime) -> float:
     """Elapsed hours between two instants, whatever offsets they were read at."""
-    return (later - earlier) / timedelta(hours=1)
+    return (later - earlier) / _HOUR

@@ -13,14 +13,15 @@ from datetime import timedelta
 
 from PySide6.QtCore import QObject
 
-from db import Book
+from db import Book, Origin
 from desktop import figures
 from desktop.columns import Column
 from desktop.models.sittings import are_matched
 from desktop.models.strips import StripCard
 from desktop.models.table import TableModel
-from perfumery import OwnNoise, StripFigures, at_due, relative, strip_figures
+from perfumery import OwnNoise, StripFigures, relative, strip_figures
 from perfumery.curves import AREA_FROM_H, AREA_TO_H
+from perfumery.smelling import answered
 
 LEVELS = ("1", "2", "2.5", "3", "4")
 USUAL_LEVEL = "2.5"
@@ -68,19 +69,18 @@ class FigureRow:
 
 def rows_of(book: Book, cards: Sequence[StripCard], level: float) -> list[FigureRow]:
     """A row a strip, in the order given."""
+    origins: dict[int, Origin] = {}
     return [
-        FigureRow(card, intensities(card), strip_figures(card.series, levels=(level,)), ages_of(book, card)) for card in cards
-    ]  # fmt: skip
+        FigureRow(card, intensities(card), strip_figures(card.series, levels=(level,)), ages_of(book, card, origins))
+        for card in cards
+    ]
 
 
 def intensities(card: StripCard) -> dict[float, float]:
     """{due point in s: the intensity that answers it}."""
-    found = {}
-    for point in card.points:
-        reading = at_due(card.readings, card.strip, point.due_s)
-        if reading is not None and reading.intensity is not None:
-            found[point.due_s] = reading.intensity
-    return found
+    by_due = answered(card.readings, card.strip)
+    read = ((point.due_s, by_due[point.due_s].intensity) for point in card.points if point.due_s in by_due)
+    return {due_s: intensity for due_s, intensity in read if intensity is not None}
 
 
 def vial_of(book: Book, card: StripCard) -> int | None:
@@ -91,11 +91,12 @@ def vial_of(book: Book, card: StripCard) -> int | None:
     return card.strip.bottle if making is None else making.into_bottle
 
 
-def ages_of(book: Book, card: StripCard) -> Ages:
-    """The ages of what a strip was dipped in; nothing under seal."""
+def ages_of(book: Book, card: StripCard, origins: dict[int, Origin]) -> Ages:
+    """The ages of what a strip was dipped in; nothing under seal. `origins` are those that were asked for already."""
     if card.blind:
         return Ages()
-    origin = book.origin(card.strip.bottle)
+    bottle = card.strip.bottle
+    origin = origins[bottle] = origins[bottle] if bottle in origins else book.origin(bottle)
     since = (origin.concentrate_at, origin.alcohol_at)
     concentrate, alcohol = (None if at is None or at > card.strip.dipped_at else card.strip.dipped_at - at for at in since)
     return Ages(concentrate, alcohol)

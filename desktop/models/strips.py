@@ -76,6 +76,11 @@ class StripCard:
         return series(self.readings, self.strip)
 
     @property
+    def is_read(self) -> bool:
+        """Whether any reading states an intensity."""
+        return any(reading.intensity is not None for reading in self.readings)
+
+    @property
     def words(self) -> tuple[tuple[str, ...], ...]:
         """The words of each point of `series`, heaviest first."""
         return tuple(by_weight(r.words) for r in self.readings if r.intensity is not None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QAction, QShowEvent
 from PySide6.QtWidgets import QCheckBox, QComboBox, QHBoxLayout, QLineEdit, QSplitter, QVBoxLayout, QWidget
 
@@ -55,6 +55,10 @@ class FiguresView(QWidget):
         self._places: dict[int, int] = {}
         self._noise: OwnNoise | None = None
         self._references: dict[int, StripCard] = {}
+        self._cards: list[StripCard] = []
+        self._worked_out: dict[int, FigureRow] = {}
+        self._noise_pause = QTimer(self, singleShot=True, interval=0)
+        self._noise_pause.timeout.connect(self._show_noise)
         self.find = QLineEdit(self)
         self.find.setPlaceholderText("Find a strip")
         self.find.setAccessibleName("Find a strip")
@@ -129,18 +133,36 @@ class FiguresView(QWidget):
     # showing ----------------------------------------------------------------------------------------------------------
 
     def refresh(self) -> None:
-        """Reads the strips and one's own noise anew."""
+        """Reads the strips anew, and one's own noise once they are shown."""
         self._is_stale = False
-        book, project = self._session.book, self._session.project_key
-        self._strips.load(project, book.now())
-        self._noise = None if project is None else book.sittings.noise(project)
+        self._strips.load(self._session.project_key, self._session.book.now())
+        self._take_cards()
+        self._noise_pause.start()
+
+    def _take_cards(self, *, curves: bool = True) -> None:
+        self._cards = [card for card in self._strips.cards if card.is_read]
         self._fill_choices()
-        self._show()
+        self._show(curves=curves)
 
     @property
     def cards(self) -> list[StripCard]:
         """Every strip that was read, newest first."""
-        return [card for card in self._strips.cards if card.series]
+        return self._cards
+
+    def _rows(self, cards: list[StripCard], level: float) -> list[FigureRow]:
+        """The rows of these strips; what was worked out of a strip stands until it is read again."""
+        known = self._worked_out
+        fresh = [card for card in cards if card.key not in known or known[card.key].card is not card]
+        if not known or next(iter(known.values())).figures.below[0].level != level:
+            known, fresh = {}, cards
+        self._worked_out = {**known, **{row.card.key: row for row in rows_of(self._session.book, fresh, level)}}
+        return [self._worked_out[card.key] for card in cards]
+
+    def _show_noise(self) -> None:
+        """Own noise takes the pairs of all repeats, more than the table: it is told a moment after."""
+        project = self._session.project_key
+        self._noise = None if project is None else self._session.book.sittings.noise(project)
+        self._show()
 
     def _fill_choices(self) -> None:
         cards = self.cards
@@ -155,8 +177,8 @@ class FiguresView(QWidget):
         orders: list[tuple[str, object]] = [(name, name) for name in (NEWEST, PEAK, AREA, LAST)]
         _fill(self.order, [*orders, *((f"at {figures.due_text(due)}", due) for due in dues_of(cards))])
 
-    def _show(self) -> None:
-        book, level = self._session.book, self.level.currentText()
+    def _show(self, *, curves: bool = True) -> None:
+        level = self.level.currentText()
         cards = self.cards
         self.told.setText(noise_told(self._noise) if cards else EMPTY)
         for part in (self.find, self.sitting_field, self.reference_field, self.order_field, self.level_field, self.relative,
@@ -168,7 +190,7 @@ class FiguresView(QWidget):
             card for card in cards
             if (sitting is None or card.strip.sitting == sitting) and matches(fold(f"{card.label} {card.source}"), needle)
         ]  # fmt: skip
-        rows = rows_of(book, wanted, float(level))
+        rows = self._rows(wanted, float(level))
         by = self.order.currentData()
         rows = ordered(rows, by if isinstance(by, str) else NEWEST, by if isinstance(by, float) else None)
         self._references = self._reference_of(rows)
@@ -179,7 +201,8 @@ class FiguresView(QWidget):
         self._show_model(dues, level)
         self.model.show_rows([replace(row, shown=row.card.key in ticked) for row in rows])
         self.relative.setEnabled(self.reference.currentData() is not None)
-        self._show_curves()
+        if curves:
+            self._show_curves()
 
     def _show_model(self, dues: tuple[float, ...], level: str) -> None:
         fresh = FiguresModel(dues, level, self)
@@ -198,7 +221,7 @@ class FiguresView(QWidget):
                 # of a vial that the other sitting did not smell there is no difference to tell
                 made.append(replace(row, differences={}, noise=self._noise))
                 continue
-            (reference,) = rows_of(self._session.book, [card], level)
+            (reference,) = self._rows([card], level)
             made.append(
                 replace(
                     row, differences=differences(row, reference), noise=self._noise, is_reference=row.card.key == card.key,
@@ -260,11 +283,28 @@ class FiguresView(QWidget):
     # slots ------------------------------------------------------------------------------------------------------------
 
     def _on_session_changed(self, change: Change) -> None:
-        if change.touches(Strip, Reading, Sitting, Bottle, Project):
+        if change.touches(Strip, Sitting, Bottle, Project):
+            self._worked_out = {}
             self._refresh_or_note()
+        elif change.touches(Reading):
+            if not self.isVisible():
+                self._is_stale = True
+            elif touched := self._strips.apply(change, self._session.book.now()):
+                self._on_strips_read(touched)
+
+    def _on_strips_read(self, touched: set[int]) -> None:
+        before = self.ticked
+        self._take_cards(curves=False)
+        if self.ticked != before or self.relative.isChecked():
+            self._show_curves()
+            return
+        for card in (self._strips.card(key) for key in self.ticked if key in touched):
+            if card is not None:
+                self.curves.update_curve(curve_of(card, self._places[card.key]))
 
     def _on_session_chosen(self) -> None:
         self._ticked = None
+        self._worked_out = {}
         self._refresh_or_note()
 
     def _refresh_or_note(self, *_: object) -> None:
