@@ -163,6 +163,19 @@ def _pages(app, copy: Path) -> Iterator[tuple[str, Callable[[], object]]]:  # ty
             elif open_[0].key is not None:
                 page.weigh(open_[0].key)
 
+    def smell(view: str) -> None:
+        page = window.show_page("smell").show_view(view)
+        if view == "sittings":
+            fullest = max(app.book.sittings.rows(), key=lambda row: row.strips, default=None)
+            if fullest is not None:
+                page.go_to(fullest.sitting)
+        elif view == "words":
+            page.sought.setText("wet slate")
+        _draw_charts(window)
+
+    yield "smell", lambda: smell("sittings")
+    for view in ("figures", "blind tests", "words"):
+        yield f"smell-{view.replace(' ', '-')}", lambda view=view: smell(view)
     yield "weigh", weigh
     yield "weigh-line", lambda: weigh(8)
     yield "shelf", shelf
