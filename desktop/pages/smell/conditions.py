@@ -63,6 +63,8 @@ class Conditions(QWidget):
             # what is being typed, and what could not be read, stays
             if is_other or not (line.hasFocus() or field.is_wrong):
                 line.setText(text)
+                # a long purpose is read from its beginning
+                line.setCursorPosition(0)
         for name, box in self.marks.items():
             box.setChecked(getattr(sitting, name))
         if is_other:
