@@ -118,11 +118,14 @@ class Weighings:
             kept = {key: round(mass * share, 9) if key in before else mass for key, mass in kept.items()}
         return kept
 
+    def _mixed_in(self, figures: Sequence[Move]) -> dict[int, float]:
+        """{key of a figure: g of it inside when the last came}; what leaves the vessel after that takes of all alike."""
+        return self._inside(figures, until=figures[-1]) if figures else {}
+
     def _pours(self, making: Making) -> list[Pour]:
         assert making.key is not None
         figures = self.poured(making.key)
-        # what leaves the vessel after the last figure takes of all alike
-        inside = self._inside(figures, until=figures[-1]) if figures else {}
+        inside = self._mixed_in(figures)
         moves = [move for move in figures if inside[move.key or 0] > 0]
         states = self._store.many(KINDS[Contents], [move.contents for move in moves if move.contents is not None])
         pours = []
@@ -308,9 +311,11 @@ class Weighings:
         """{line of one part: g} of what was poured into a trial; equal stocks together."""
         assert trial.key is not None
         found: dict[Line, float] = {}
-        for move in self.poured(trial.key):
-            if move.from_bottle is not None and move.mass_g > 0:
-                for line, grams in self._lines_in(move.from_bottle, move.mass_g):
+        figures = self.poured(trial.key)
+        inside = self._mixed_in(figures)
+        for move in figures:
+            if move.from_bottle is not None and inside[move.key or 0] > 0:
+                for line, grams in self._lines_in(move.from_bottle, inside[move.key or 0]):
                     found[line] = found.get(line, 0.0) + grams
         return found
 
@@ -333,9 +338,11 @@ class Weighings:
         return [(line, mass * grams / total) for line, mass in inside.items()]
 
     def _standing(self, making: Making, pours: list[Pour]) -> list[Pour]:
-        """What a bottle held before it was topped up: all that is in it, less what this weighing brought."""
-        held = self._queries.contents(making.into_bottle, None)
-        left = self._queries.left((making.into_bottle,)).get(making.into_bottle, 0.0) - math.fsum(p.mass_g for p in pours)
+        """What a bottle held before it was topped up: all that was in it at the last figure, less what this weighing brought."""
+        assert making.key is not None
+        held, last = self._queries.contents(making.into_bottle, None), self.poured(making.key)[-1]
+        by_then = [m for m in self._book.bottles.moves(making.into_bottle) if (m.at, m.key or 0) <= (last.at, last.key or 0)]
+        left = ledger.left(making.into_bottle, by_then) - math.fsum(p.mass_g for p in pours)
         return [] if held is None or not left > 0 else [Pour(held.shares, left)]
 
     def _open(self, making: int) -> Making:

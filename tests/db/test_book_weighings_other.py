@@ -208,3 +208,29 @@ def test_a_version_of_pours_opens_vials_and_keeps_accords(bench: Bench) -> None:
     with pytest.raises(Refused) as refused:
         book.weighings.keep_as_version(strange.key, bench.project.key, "ONE-2")
     assert code(refused) == "contents-unknown"
+
+
+def test_what_is_spilled_behind_the_last_figure_of_a_top_up_takes_of_all_alike(bench: Bench, clock) -> None:
+    book = bench.book
+    making = bench.top_up(20.0)
+    clock.tick(minutes=1)
+    book.weighings.accept(making.key, bench.carrier.key, 20.0)
+    clock.tick(minutes=1)
+    book.bottles.draw(bench.ten.key, "spill", 10.0)
+    clock.tick(minutes=1)
+    book.weighings.finish(making.key)
+    assert book.left(bench.ten.key)[bench.ten.key] == pytest.approx(30.0)
+    assert book.contents(bench.ten.key)[bench.ambroxide.key] == pytest.approx(2.0 / 40.0)
+
+
+def test_a_version_of_a_free_pour_is_what_is_in_the_vial_and_not_what_was_spilled(bench: Bench, clock) -> None:
+    book, making = bench.book, bench.free()
+    book.weighings.accept(making.key, bench.oil.key, 2.0)
+    clock.tick(minutes=1)
+    book.bottles.draw(making.into_bottle, "spill", 1.0)
+    clock.tick(minutes=1)
+    book.weighings.pour_from(making.key, bench.ten.key)
+    book.weighings.accept(making.key, bench.ten.key, 1.0)
+    book.weighings.finish(making.key)
+    kept = book.weighings.keep_as_version(making.key, bench.project.key, "ONE-1")
+    assert [line.parts for line in kept.lines] == pytest.approx([500.0, 500.0])
