@@ -27,6 +27,7 @@ from db.errors import BookExists, DamagedBook, NewerBook, told_apart
 from db.file import BookFile
 from db.kinds import KINDS
 from db.store import Store, index_text
+from perfumery.cells import inert
 
 _FORMAT = 1
 _NOT_WHOLE = (OSError, ValueError, KeyError, TypeError, AttributeError, OverflowError, RecursionError)
@@ -60,7 +61,7 @@ def export(raw: sqlite3.Connection, folder: Path, name: str, day: date) -> None:
                 with (partial / f"{table.name}.csv").open("w", encoding="utf-8", newline="") as file:
                     writer = csv.writer(file)
                     writer.writerow(names)
-                    writer.writerows([_inert(cell) for cell in row] for row in rows)
+                    writer.writerows([inert(cell) if isinstance(cell, str) else cell for cell in row] for row in rows)
             under_seal = {name: rows for name, rows in hidden.items() if rows}
             if under_seal:
                 # not for secrecy, only so that no eye falls on it
@@ -192,10 +193,3 @@ def _rows(raw: sqlite3.Connection, table: Table) -> tuple[list[str], list[list[A
     names = [column.name for column in table.columns]
     listed, order = (", ".join(f'"{name}"' for name in some) for some in (names, table.primary_key.columns.keys()))
     return names, [list(row) for row in raw.execute(f'SELECT {listed} FROM "{table.name}" ORDER BY {order}')]
-
-
-def _inert(cell: Any) -> Any:
-    """A cell a spreadsheet will not take for a formula."""
-    if isinstance(cell, str) and cell.lstrip(" ")[:1] in ("=", "+", "-", "@", "\t", "\r", "\n"):
-        return "'" + cell
-    return cell
