@@ -276,3 +276,8 @@ def from_bottle(row: PlanRow, other: BottleRow) -> Planned:
     ratio = _ratio(row.bottle, other) if row.planned.line is not None and row.written != 1 else 1.0
     rest = row.planned.target_g - row.read_g
     return replace(row.planned, bottle=other.key, target_g=round(row.read_g + rest * ratio, 9))
+
+
+def split(row: PlanRow, instead: Planned) -> tuple[Planned, Planned]:
+    """What is in of a row, and its rest from another bottle as `from_bottle` tells it."""
+    return replace(row.planned, target_g=row.read_g), replace(instead, target_g=round(instead.target_g - row.read_g, 9))

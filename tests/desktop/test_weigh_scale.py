@@ -307,7 +307,7 @@ def test_spilled_on_the_way_leaves_the_bottle_only(scale: Scale) -> None:
     view.ask.edit.clear()
     scale.enter("0.05")
     assert scale.kinds("K19")[-1] == "spill" and scale.left("K19") == pytest.approx(12.90)
-    assert "0.050 g of K19 went beside" in scale.told() and view.figure.hasFocus() and not view.ask.isVisible()
+    assert "0.050 g of K19 was spilled on the way" in scale.told() and view.figure.hasFocus() and not view.ask.isVisible()
     assert view.plan.in_vessel_g == 0 and view.answers.kinds == ()
     scale.press(Key.Key_F7)
     scale.press(Key.Key_Escape)
@@ -382,6 +382,135 @@ def test_more_came_than_the_book_said_and_then_it_was_empty(scale: Scale) -> Non
     scale.view.figure.setText("heavy")
     scale.press(Key.Key_F6)
     assert "not a number" in scale.told()
+
+
+def test_a_bottle_told_empty_by_a_slip_of_the_hand_is_filled_again_by_name(scale: Scale) -> None:
+    view, held = scale.view, scale.left("M17-1")
+    scale.press(Key.Key_F6)
+    assert scale.left("M17-1") == 0 and view.answers.kinds
+    scale.press(Key.Key_0, ALT)
+    assert scale.left("M17-1") == pytest.approx(held) and scale.kinds("M17-1")[-2:] == ["correction", "correction"]
+    assert view.answers.kinds == () and "are in it again" in scale.told()
+    scale.weigh("0.050")
+    assert view.row.name != "Vetiver oil"
+
+
+def test_the_answers_of_the_line_before_go_when_a_bottle_ends_on_its_target(scale: Scale) -> None:
+    view = scale.view
+    scale.weigh("0.062")
+    assert view.answers.kinds
+    QTest.keyClicks(view.figure, f"{view.row.planned.target_g:.3f}")
+    scale.press(Key.Key_F6)
+    assert view.answers.kinds == () and view.off_figure.off is None
+
+
+# put right ---------------------------------------------------------------------------------------------------------------
+
+
+def test_a_question_goes_with_its_line(scale: Scale) -> None:
+    view = scale.view
+    scale.weigh("0.050")
+    scale.enter(f"{0.050 + view.row.planned.target_g:.3f}")
+    assert "Not tared?" in scale.told()
+    scale.press(Key.Key_F9)
+    assert "Not tared?" not in scale.told()
+    scale.press(Key.Key_0, ALT)
+    assert len(scale.book.weighings.poured(view.making.key)) == 1
+    scale.to("Lemon oil")
+    scale.enter("999")
+    assert "There was more" in scale.told()
+    scale.to("Ambroxide")
+    scale.press(Key.Key_0, ALT)
+    assert len(scale.book.weighings.poured(view.making.key)) == 1 and scale.kinds("K19")[-1] == "found"
+
+
+def test_the_link_of_a_sentence_has_its_key(scale: Scale) -> None:
+    view = scale.view
+    scale.weigh("0.050")
+    target = view.row.planned.target_g
+    scale.enter(f"{0.050 + target:.3f}")
+    assert "(Alt+0)" in scale.told()
+    scale.press(Key.Key_0, ALT)
+    assert scale.book.weighings.poured(view.making.key)[-1].mass_g == pytest.approx(target, abs=5e-4)
+
+
+def test_the_last_figure_typed_wrong_is_corrected_and_stays_on_record(scale: Scale) -> None:
+    view = scale.view
+    scale.press(Key.Key_F2)
+    assert not view.ask.isVisible() and not view.mistyped.isVisible()
+    scale.weigh("0.500")
+    assert view.answers.kinds and view.mistyped.isVisible()
+    scale.press(Key.Key_F2)
+    assert view.ask.question.text() == "Vetiver oil truly, g"
+    scale.enter("0")
+    assert view.ask.said.text()
+    view.ask.edit.clear()
+    scale.enter("0.050")
+    (figure,) = scale.book.weighings.poured(view.making.key)
+    assert (figure.mass_g, figure.read_g) == (0.05, 0.05) and figure.replaces is not None
+    assert view.plan.rows[0].read_g == 0.05 and view.answers.kinds == () and view.figure.hasFocus()
+    assert "Vetiver oil: 0.050 g is in" in scale.told() and view.row.name != "Vetiver oil"
+    scale.press(Key.Key_F2)
+    scale.enter("0.062")
+    assert view.answers.kinds and "24 % off" in scale.told()
+
+
+def test_a_figure_that_was_off_is_answered_after_the_weighing_was_cut_off(scale: Scale) -> None:
+    scale.weigh("0.062")
+    kinds = scale.view.answers.kinds
+    making = scale.view.making.key
+    scale.press(Key.Key_Escape)
+    scale.page.weigh(making)
+    assert scale.view.answers.kinds == kinds and "24 % off" in scale.told()
+    scale.press(Key.Key_2, ALT)
+    scale.press(Key.Key_Escape)
+    scale.page.weigh(making)
+    assert scale.view.answers.kinds == ()
+
+
+def test_a_dilution_goes_on_from_another_bottle_and_keeps_what_came_from_the_first(scale: Scale) -> None:
+    book, view = scale.book, scale.view
+    first, other = book.get(Bottle, "K19"), book.get(Bottle, "K19B")
+    ethanol = book.bottles.row(first.key).bottle.carrier
+    into = Bottle("K99", "dilution", material=first.material, strength=0.01, carrier=ethanol)
+    carrier = next(row for row in book.bottles.rows() if row.bottle.material == ethanol and row.bottle.strength == 1)
+    plan = [Planned(0.2, bottle=first.key), Planned(1.8, bottle=carrier.key)]
+    scale.page.weigh(book.weighings.begin("dilution", into, plan, balance=view.balance.key).key)
+    scale.weigh("0.150")
+    scale.press(Key.Key_2, ALT)  # what is missing is added
+    assert view.row.is_done and view.target.text() == "0.050"
+    scale.enter("K19B")
+    assert view.plan.in_vessel_g == 0.15 and view.row.bottle.key == other.key and view.target.text() == "0.050"
+    scale.weigh("0.050")
+    assert view.plan.in_vessel_g == pytest.approx(0.2) and [row.read_g for row in view.plan.rows] == [0.15, 0.05, 0]
+
+
+def test_spilled_at_the_very_end_no_figure_is_off_for_it(scale: Scale) -> None:
+    view = scale.view
+    while view.row is not None:
+        scale.weigh(f"{view.row.planned.target_g:.6f}")
+    scale.press(Key.Key_F7)
+    QTest.keyClicks(view.ask.edit, "1")
+    view.ask.buttons["vessel"].click()
+    assert view.caption.text() == "Every figure is within its tolerance." and view.plan.in_vessel_g == pytest.approx(4, abs=1e-3)
+
+
+def test_what_a_topped_up_bottle_held_counts_at_the_balance(scale: Scale) -> None:
+    book, view = scale.book, scale.view
+    bottle = book.get(Bottle, "K20")
+    bottle = book.put(replace(bottle, tare_g=30.0))[0]
+    carrier = next(row for row in book.bottles.rows() if row.bottle.material == bottle.carrier and row.bottle.strength == 1)
+    before, found = scale.left("K20"), carrier.key
+    plan = [Planned(1.0, bottle=found), Planned(1.0, bottle=found)]
+    scale.page.weigh(book.weighings.begin("top-up", bottle, plan, balance=view.balance.key).key)
+    scale.weigh("1")
+    assert f"gross {31 + before:.3f} g" in view.caption.text().replace("\u2009", " ")
+    scale.press(Key.Key_F7)
+    QTest.keyClicks(view.ask.edit, f"{(before + 1) / 4:.9f}")
+    view.ask.buttons["vessel"].click()
+    assert "25 % of all that was in" in scale.told()
+    view.give_up.click()
+    assert "stays in the bottle" in scale.told() and "waste" not in scale.told() and DISCARD not in view.answers.kinds
 
 
 # drops -------------------------------------------------------------------------------------------------------------------

@@ -20,7 +20,7 @@ from desktop.models.plan_rows import views
 from desktop.models.right_bottle import in_more_strengths, of_stock
 from desktop.models.scale_text import difference, drops_of, is_figure, shown_mass
 from desktop.models.weigh import TOLERANCE, Plan, PlanRow, taken_up
-from desktop.pages.weigh.scale_face import EVERY_BOTTLE, ScaleFace
+from desktop.pages.weigh.scale_face import EVERY_BOTTLE, LINK_KEY, ScaleFace, link_in
 from desktop.pages.weigh.scale_mishaps import WHY_MORE, Mishaps
 from desktop.pages.weigh.scale_off import OffFigure
 from desktop.pages.weigh.strip_side import StripSide, due_now
@@ -29,7 +29,7 @@ from perfumery import Balance, Bottle, Making, Move, Planned, Refused, Version
 
 BETWEEN = 1.5  # a tare-each figure this close to vessel plus target is taken for a balance that was not tared
 SHOWN = "What the balance shows, g"
-OWN_KEYS = (Qt.Key.Key_F4, Qt.Key.Key_F6, Qt.Key.Key_F7, Qt.Key.Key_F9)
+OWN_KEYS = (Qt.Key.Key_F2, Qt.Key.Key_F4, Qt.Key.Key_F6, Qt.Key.Key_F7, Qt.Key.Key_F9)
 ANSWERS = 5
 
 
@@ -59,7 +59,7 @@ class ScaleView(ScaleFace):
         for button, slot in (
             (self.accept, self.confirm), (self.later, self.put_later), (self.put_by, self.left),
             (self.finish, self.close_weighing), (self.give_up, self.ask_give_up), (self.spilled, self.mishaps.ask_spill),
-            (self.emptied, self.mishaps.empty), (self.due, self.read_strip),
+            (self.emptied, self.mishaps.empty), (self.mistyped, self.mishaps.ask_figure), (self.due, self.read_strip),
         ):  # fmt: skip
             button.clicked.connect(slot)
         self.figure.returnPressed.connect(self.confirm)
@@ -73,6 +73,7 @@ class ScaleView(ScaleFace):
         self.grid.doubleClicked.connect(lambda index: self._go_to_row(index.row()))
         self.session.ticked.connect(self._on_session_ticked)
         own = Qt.ShortcutContext.WidgetWithChildrenShortcut
+        QShortcut(QKeySequence(LINK_KEY), self, self._on_link_key_activated, context=own)
         for number in range(1, ANSWERS + 1):
             QShortcut(QKeySequence(f"Alt+{number}"), self, lambda number=number: self.answers.take(number), context=own)
 
@@ -91,7 +92,22 @@ class ScaleView(ScaleFace):
         self.say("", "quiet")
         self.refresh()
         self.cable.watch(self.balance, self.making.mode)
+        self.tell_last()
         self.focus_figure()
+
+    def tell_last(self, *, always: bool = False) -> None:
+        """What became of the last figure, with its answers where it is off: also when the weighing is taken up again."""
+        done = [(row.moves[-1].at, row.moves[-1].key or 0, place) for place, row in enumerate(self.plan.rows) if row.moves]
+        if not done:
+            return
+        place = max(done)[-1]
+        self.last_row = self.plan.rows[place]
+        is_off = self.last_row.is_outside(self.tolerance, self.balance)
+        if is_off or always:
+            self.say(*self.off_figure.said_of(place))
+        if is_off:
+            self.off_figure.tell(place)
+        self._fit()
 
     def refresh(self) -> None:
         """Reads the figures anew and shows the line that is to be weighed next."""
@@ -128,6 +144,12 @@ class ScaleView(ScaleFace):
         return self.making is not None and self.making.mode == "by difference"
 
     @property
+    def held_g(self) -> float:
+        """g in the vessel by the book; what a bottle that is topped up held before is in it too."""
+        vessel = None if self.making is None else self.making.into_bottle
+        return 0.0 if vessel is None else self.session.book.left(vessel).get(vessel, 0.0)
+
+    @property
     def asks_code(self) -> bool:
         """Whether the code of the bottle has to be typed or scanned before a figure is taken."""
         row = self.row
@@ -152,6 +174,7 @@ class ScaleView(ScaleFace):
         for part in (self.accept, self.later, self.figure, self.target, self.emptied, self.stock):
             part.setVisible(row is not None)
         self.finish.setVisible(row is None)
+        self.mistyped.setVisible(self.plan.in_vessel_g > 0)
         inside = figures.mass_text(self.plan.in_vessel_g, self.step())
         if row is None:
             self.name.setText("All lines are in")
@@ -176,7 +199,7 @@ class ScaleView(ScaleFace):
         else:
             gross = ""
             if self.plan.in_vessel_g and vial is not None and vial.tare_g is not None:
-                gross = f" · gross {figures.mass_text(vial.tare_g + self.plan.in_vessel_g, step)}"
+                gross = f" · gross {figures.mass_text(vial.tare_g + self.held_g, step)}"
             how = "   ·   type before − after, as 12.345-12.045" if self.is_difference else ""
             self.caption.setText(f"target, g   ·   {inside} in the vessel{gross}{how}")
             self.target.setText(figures.mass(target, step))
@@ -299,6 +322,7 @@ class ScaleView(ScaleFace):
 
     def weigh_again(self, place: int) -> None:
         """Back to a line that is in, for what it lacks."""
+        self._drop_question()
         self.at = place
         self._show_rows()
         self._show_line()
@@ -318,10 +342,17 @@ class ScaleView(ScaleFace):
             return
         plan = list(self.making.plan)
         plan.append(plan.pop(self.at))
+        self._drop_question()
         self.at = None
         self.off_figure.dismiss()
         self.session.attempt(self.session.book.weighings.replan, self.making.key, plan)
         self.refresh()
+
+    def _drop_question(self) -> None:
+        """What was asked about a figure is of its line: its links must do nothing to another one."""
+        self._asked = ""
+        if link_in(self.told) is not None:
+            self.say("", "quiet")
 
     def close_weighing(self) -> None:
         """The weighing is done: what the vial holds is told from what was read."""
@@ -337,6 +368,10 @@ class ScaleView(ScaleFace):
     def ask_give_up(self) -> None:
         """Asks once before what is in goes to waste."""
         inside = figures.mass_text(self.plan.in_vessel_g, self.step())
+        if self.making is not None and self.making.kind == "top-up":
+            link = self.link("give up:", "End it here")
+            self.say(f"What came in so far, {inside}, stays in the bottle. {link}, or go on.", "amber")
+            return
         link = self.link("give up:", "Throw it away")
         self.say(f"{inside} would go to waste; the figures stay in the book. {link}, or go on.", "amber")
 
@@ -375,6 +410,8 @@ class ScaleView(ScaleFace):
 
     def _go_to_row(self, place: int) -> None:
         if 0 <= place < len(self.plan.rows) and not self.plan.rows[place].is_done:
+            if place != self.at:
+                self._drop_question()
             self.at = place
             self.refresh()
         self.focus_figure()
@@ -395,6 +432,11 @@ class ScaleView(ScaleFace):
         self.off_figure.choose(kind)
         self._fit()
 
+    def _on_link_key_activated(self) -> None:
+        link = link_in(self.told)
+        if link is not None:
+            self._on_link_activated(link)
+
     def _on_link_activated(self, link: str) -> None:
         verb, _, rest = link.partition(":")
         row = self.row
@@ -409,6 +451,8 @@ class ScaleView(ScaleFace):
             self.bottle_seen(row.bottle.key)
             self.say("", "quiet")
             self.focus_figure()
+        elif verb == "again":
+            self.mishaps.fill_again(*rest.split(":"))
         elif verb == "give up" and self.making is not None and self.making.key is not None:
             self.session.attempt(self.session.book.weighings.abandon, self.making.key, "given up")
             self.making = None
@@ -424,7 +468,7 @@ class ScaleView(ScaleFace):
     def keyPressEvent(self, event: QKeyEvent) -> None:
         own = {
             Qt.Key.Key_Escape: self.left.emit, Qt.Key.Key_F9: self.put_later, Qt.Key.Key_F7: self.mishaps.ask_spill,
-            Qt.Key.Key_F6: self.mishaps.empty, Qt.Key.Key_F4: self.read_strip,
+            Qt.Key.Key_F6: self.mishaps.empty, Qt.Key.Key_F4: self.read_strip, Qt.Key.Key_F2: self.mishaps.ask_figure,
         }  # fmt: skip
         act = own.get(Qt.Key(event.key()))
         if act is not None:

@@ -6,6 +6,8 @@ At a quarter of its size the name, the place and the figure must still be told a
 
 from __future__ import annotations
 
+import re
+
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
@@ -35,6 +37,14 @@ TIGHT, TIGHTER = 740, 640
 BESIDE = ("mark", "name", "bottle", "place", "target", "read")
 JUNIPER = "@juniper"  # stands in a sentence for the colour of its links
 EVERY_BOTTLE = "weigh/every bottle"
+LINK_KEY = "Alt+0"
+_HREF = re.compile(r"href='([^']*)'")
+
+
+def link_in(sentence: str) -> str | None:
+    """Where the first link of a sentence goes; None without one."""
+    found = _HREF.search(sentence)
+    return None if found is None else found[1]
 
 
 class FigureField(QLineEdit):
@@ -78,8 +88,10 @@ class ScaleFace(QWidget):
         self.cable = ByCable(session, self.figure, self, is_wanted=lambda: not self.asks_code)
         self.spilled = self._link_button("Spilled…", "F7: on the way, or out of the vessel")
         self.emptied = self._link_button("Bottle is empty", "F6: what came of it stands in the field; nothing where it is empty")
+        self.mistyped = self._link_button("Mistyped…", "F2: what the last figure was; the one typed stays on record")
         self.said = QLabel(self)
         self.said.setWordWrap(True)
+        self.said.setToolTip(f"{LINK_KEY} takes the link")
         self.said.setTextFormat(Qt.TextFormat.RichText)
         self.said.setTextInteractionFlags(Qt.TextInteractionFlag.TextBrowserInteraction)
         self.ask = AskRow(session, self)
@@ -137,7 +149,7 @@ class ScaleFace(QWidget):
         named.addStretch(1)
         aside = QVBoxLayout()
         aside.setSpacing(0)
-        for part in (self.spilled, self.emptied):
+        for part in (self.spilled, self.emptied, self.mistyped):
             aside.addWidget(part)
         figure = QHBoxLayout()
         figure.setSpacing(24)
@@ -198,8 +210,8 @@ class ScaleFace(QWidget):
         self.target.setFont(theme.font(WEIGHING * 0.7 if tighter else WEIGHING, bold=True))
         self.figure.setFont(theme.font(36 if tighter else 48))
         self.figure.setMinimumHeight(theme.px(LARGE_KEY if tighter else 72))
-        for button in (self.spilled, self.emptied):
-            button.setMinimumHeight(theme.px(LARGE_KEY * (0.5 if tighter else 0.8)))
+        for button in (self.spilled, self.emptied, self.mistyped):
+            button.setMinimumHeight(theme.px(LARGE_KEY * (0.4 if tighter else 0.6)))
 
     def say(self, text: str, role: str) -> None:
         """Shows a sentence below the figure; colours are those of the theme in force, whenever it is switched."""
@@ -216,8 +228,8 @@ class ScaleFace(QWidget):
 
     @staticmethod
     def link(target: str, text: str) -> str:
-        """A link for a sentence."""
-        return f"<a style='color:{JUNIPER}' href='{target}'>{text}</a>"
+        """A link for a sentence, with its key."""
+        return f"<a style='color:{JUNIPER}' href='{target}'>{text}</a> ({LINK_KEY})"
 
     def focus_figure(self) -> None:
         """The focus to where a figure is typed."""

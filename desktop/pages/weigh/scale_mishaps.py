@@ -3,10 +3,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from desktop import figures, wording
-from desktop.models.answers import from_bottle
+from desktop.models.answers import from_bottle, split
 from desktop.models.right_bottle import of_stock, wrong_bottle
 from desktop.models.scale_text import is_figure, shown_mass
 from desktop.models.weigh import PlanRow
@@ -18,7 +19,7 @@ from perfumery.vessel import density_of
 if TYPE_CHECKING:
     from desktop.pages.weigh.scale import ScaleView
 
-VESSEL, WAY, DROPS = "vessel", "way", "drops"
+VESSEL, WAY, DROPS, FIGURE = "vessel", "way", "drops", "figure"
 WHY_MORE = "more in the bottle than booked, found at the balance"
 KNOWN_SHARE = 0.5  # of a mixture, by mass, whose density must be known before the rest is taken to be like it
 
@@ -49,8 +50,15 @@ class Mishaps:
             view.figure.selectAll()
             return
         if found.key != row.bottle.key:
-            plan = [from_bottle(row, found) if at == view.at else each.planned for at, each in enumerate(view.plan.rows)]
-            view.take_plan(plan, f"{found.bottle.code} instead of {code}.", view.at)
+            plan = [each.planned for each in view.plan.rows]
+            at = view.at
+            assert at is not None
+            plan[at] = from_bottle(row, found)
+            if row.is_done:
+                # what came from the first one stays its own row
+                plan[at : at + 1] = split(row, plan[at])
+                at += 1
+            view.take_plan(plan, f"{found.bottle.code} instead of {code}.", at)
         view.bottle_seen(found.key)
 
     # spilled --------------------------------------------------------------------------------------------------------------
@@ -78,7 +86,9 @@ class Mishaps:
                 self._keep_rate(text)
                 return
             mass = shown_mass(text)
-            if key == VESSEL:
+            if key == FIGURE:
+                self._correct_figure(mass)
+            elif key == VESSEL:
                 self._spill_vessel(mass)
             else:
                 self._spill_way(self._asked[key], mass)
@@ -102,7 +112,8 @@ class Mishaps:
         ]  # fmt: skip
         there = "" if left is None else f"; {figures.mass_text(left, view.step())} are left in it"
         code = "" if source is None else source.code
-        said = f"{figures.mass_text(mass, view.step())} of {code} went beside: no part of what is in the vessel{there}."
+        spilled = figures.mass_text(mass, view.step())
+        said = f"{spilled} of {code} was spilled on the way: no part of what is in the vessel{there}."
         view.say(" ".join((said, *short)), "amber" if short else "quiet")
 
     def _spill_vessel(self, mass: float) -> None:
@@ -110,7 +121,7 @@ class Mishaps:
         making = view.making
         assert making is not None
         before = {at: row.read_g for at, row in enumerate(view.plan.rows) if row.is_done}
-        inside = view.plan.in_vessel_g
+        inside = view.held_g
         remark = f"spilled while {making.code or 'it'} was weighed"
         move = view.session.do(view.session.book.bottles.draw, making.into_bottle, "spill", mass, remark=remark)
         if move is None:
@@ -121,13 +132,41 @@ class Mishaps:
         part = mass / inside * 100
         told = (
             f"{figures.mass_text(mass, step)} spilled, {part:.3g} % of all that was in: "
-            f"{figures.mass_text(view.plan.in_vessel_g, step)} are left, as they were mixed."
+            f"{figures.mass_text(view.held_g, step)} are left, as they were mixed."
         )
         if view.row is None:
+            # every line lost the same share, so each is on its target as it was before
+            kept = 1 - mass / inside
+            plan = [replace(row.planned, target_g=round(row.planned.target_g * kept, 9)) for row in view.plan.rows]
+            view.take_plan(plan, "")
             view.say(f"{told} Nothing else is to come, so no share changes.", "quiet")
             return
         view.say(f"{told} What is still to come would be too much.", "amber")
         view.off_figure.tell(min(before), before=before)
+
+    # mistyped -------------------------------------------------------------------------------------------------------------
+
+    def ask_figure(self) -> None:
+        """What the balance showed where another figure was typed; only the last one, which the others do not build on."""
+        row = self._view.last_row
+        if row is not None:
+            # a total was taken apart when it was accepted
+            question = f"{row.name} {'alone' if self._view.is_running else 'truly'}, g"
+            self._view.ask.ask(question, [(FIGURE, "Correct it")], hint=figures.mass(row.read_g, self._view.step()))
+
+    def _correct_figure(self, mass: float) -> None:
+        """A line of the book that replaces the last figure."""
+        view, book, making = self._view, self._view.session.book, self._view.making
+        assert making is not None and making.key is not None
+        last = book.weighings.poured(making.key)[-1]
+        fields: dict[str, float] = {} if last.estimated else {"read_g": mass}
+        if view.session.do(book.correct, last.key, "figure corrected", mass_g=mass, **fields) is None:
+            return
+        view.ask.leave()
+        view.off_figure.dismiss()
+        view.refresh()
+        view.say("", "quiet")
+        view.tell_last(always=True)
 
     # the bottle ends ------------------------------------------------------------------------------------------------------
 
@@ -159,16 +198,33 @@ class Mishaps:
         if rest is not None and rest > 1e-9:
             view.session.attempt(book.bottles.correct_mass, bottle, -round(rest, 9), f"{why}: there was less")
         view.at = place if not came else None
+        view.off_figure.dismiss()
         view.refresh()
         assert place is not None
+        if came:
+            view.last_row = view.plan.rows[place]
         step = view.step()
-        booked = f" By the book {figures.mass_text(rest, step)} more were in it: set right." if rest and rest > 1e-9 else ""
+        booked = ""
+        if rest and rest > 1e-9:
+            back = view.link(f"again:{bottle}:{rest!r}", "Not empty: put it back")
+            booked = f" By the book {figures.mass_text(rest, step)} more were in it: set right. {back}."
         wanted = figures.mass_text(row.planned.target_g, step)
         gave = f"{figures.mass_text(came, step)} of {wanted} came" if came else "nothing came"
         view.say(f"{row.bottle.bottle.code} is empty: {gave}.{booked}", "amber")
         if came and not view.plan.rows[place].is_outside(view.tolerance, view.balance):
             return
         view.off_figure.tell(place, empty=True)
+
+    def fill_again(self, bottle: str, grams: str) -> None:
+        """It was not empty after all: what was written off is in it again, as a line of its own."""
+        view = self._view
+        moved = view.session.attempt(view.session.book.bottles.correct_mass, int(bottle), float(grams), "not empty after all")
+        if moved is None:
+            return
+        view.off_figure.dismiss()
+        view.refresh()
+        view.say(f"{figures.mass_text(float(grams), view.step())} are in it again by the book.", "quiet")
+        view.focus_figure()
 
     # drops ----------------------------------------------------------------------------------------------------------------
 

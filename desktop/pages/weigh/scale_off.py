@@ -55,7 +55,10 @@ class OffFigure:
         off = self.off
         if off is None:
             return
-        found = off.answers(search=search)
+        making = self._view.making
+        # a bottle that is topped up is kept whatever came into it
+        kept = making is not None and making.kind == "top-up"
+        found = tuple(answer for answer in off.answers(search=search) if not (kept and answer.kind == DISCARD))
         if not found:
             self.dismiss()
             return
