@@ -97,10 +97,12 @@ class Weighings:
             return {key: share * 1000 for key, share in self._book.contents(making.into_bottle, making.finished_at).items()}
         return {key: share * 1000 for key, share in mixed(pours).items()}
 
-    def inside(self, making: int) -> dict[int, float]:
+    def inside(self, making: int, *, at_last: bool = False) -> dict[int, float]:
         """{key of a figure: g of it that is still in the vessel}. What was spilled out of the vessel took the same share of all
-        that was in it by then, and nothing of what came later."""
-        return self._inside(self.poured(making))
+        that was in it by then, and nothing of what came later. `at_last` tells of the last figure's hour: what left after that
+        took of all alike, and changes no share."""
+        figures = self.poured(making)
+        return self._mixed_in(figures) if at_last else self._inside(figures)
 
     def _inside(self, figures: Sequence[Move], until: Move | None = None) -> dict[int, float]:
         """As `inside`; with `until` only what left the vessel before that figure counts."""

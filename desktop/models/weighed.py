@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from PySide6.QtCore import QObject
@@ -100,10 +101,13 @@ def by_line(book: Book, making: Making) -> list[WeighedRow]:
     version = None if making.version is None else book.get(Version, making.version)
     lines = {} if version is None else _lines_of(book, version)
     together: dict[tuple[int | None, int | None], WeighedRow] = {}
+    inside, held = book.weighings.inside(making.key, at_last=True), dict[int, float]()
     for move in book.weighings.poured(making.key):
         row = None if move.from_bottle is None else book.bottles.row(move.from_bottle)
         one = (move.line, None if move.line is not None else move.from_bottle)
         before = together.get(one)
+        place = len(together) if before is None else before.key
+        held[place] = held.get(place, 0.0) + inside[move.key or 0]
         if before is not None:
             together[one] = replace(before, read_g=(before.read_g or 0.0) + move.mass_g)
             continue
@@ -116,12 +120,13 @@ def by_line(book: Book, making: Making) -> list[WeighedRow]:
             name, intended = f"{'' if row is None else row.what} {stock}".strip(), None
         code = "" if row is None else row.bottle.code
         together[one] = WeighedRow(len(together), name, intended, 0.0, None, code, move.target_g, move.mass_g)
-    return _shared(book, making, list(together.values()))
+    return _shared(book, making, list(together.values()), held)
 
 
-def _shared(book: Book, making: Making, rows: list[WeighedRow]) -> list[WeighedRow]:
-    """The rows with their shares of the whole and what the balance leaves open of them."""
-    reads = [row.read_g or 0.0 for row in rows]
+def _shared(book: Book, making: Making, rows: list[WeighedRow], held: Mapping[int, float]) -> list[WeighedRow]:
+    """The rows with their shares of the whole and what the balance leaves open of them; what was spilled out of the vessel took
+    of what was in it by then, so that `held` counts and not what was read."""
+    reads = [held[row.key] for row in rows]
     total = math.fsum(reads)
     if not total > 0:
         return rows

@@ -21,7 +21,7 @@ from desktop.pages.weigh.page import WeighPage
 from desktop.session import Session
 from desktop.settings import Settings
 from desktop.theme import Theme
-from perfumery import Balance, Bottle, Making, Version
+from perfumery import Balance, Bottle, Making, Planned, Version
 
 Key = Qt.Key
 CTRL = Qt.KeyboardModifier.ControlModifier
@@ -313,3 +313,31 @@ def test_bottles_are_found_by_code_first(bench: Bench) -> None:
     assert pourable(bench.book, "  ") == () and len(pourable(bench.book, "oil")) == 9
     model = PouredModel()
     assert model.rowCount() == 0
+
+
+def test_by_line_what_was_spilled_half_way_took_of_what_was_in_by_then(bench: Bench, clock) -> None:
+    book = bench.book
+    oil, other = (book.get(Bottle, code) for code in ("M17-1", "M01-1"))
+    into = Bottle("V99", "trial", label="T-99 free pour")
+    making = book.weighings.begin("trial", into, [Planned(0.0, bottle=oil.key), Planned(0.0, bottle=other.key)], code="T-99")
+    book.weighings.accept(making.key, oil.key, 1.0)
+    clock.tick(minutes=1)
+    book.bottles.draw(making.into_bottle, "spill", 0.5)
+    clock.tick(minutes=1)
+    book.weighings.accept(making.key, other.key, 0.5)
+    book.weighings.finish(making.key)
+    clock.tick(minutes=1)
+    book.bottles.discard(making.into_bottle)  # thrown away since: it stays what it was
+    rows = by_line(book, book.get(Making, making.key))
+    assert [(row.read_g, row.weighed) for row in rows] == [(1.0, pytest.approx(500)), (0.5, pytest.approx(500))]
+
+
+def test_a_pour_whose_first_figure_was_refused_can_be_given_up(bench: Bench) -> None:
+    bench.page.commands["pour"].trigger()
+    pour = bench.page.pour
+    bench.enter("K19B")
+    bench.enter("500")
+    assert pour.more.isVisible() and len(bench.book.weighings.unfinished()) == 1
+    assert pour.give_up.isEnabled() and not pour.finish.isEnabled() and "0.000 g in it" in pour.head.text().replace("\u2009", " ")
+    pour.give_up.click()
+    assert bench.book.weighings.unfinished() == ()

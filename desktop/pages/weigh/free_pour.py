@@ -167,8 +167,9 @@ class FreePour(QWidget):
         self.model.show_rows(poured_rows(self.plan.rows))
         for part in (self.balance_field, self.vial_field, self.tare_field, self.modes):
             part.setVisible(making is None)
-        for button in (self.finish, self.give_up):
-            button.setEnabled(making is not None and self.plan.in_vessel_g > 0)
+        self.finish.setEnabled(making is not None and self.plan.in_vessel_g > 0)
+        # one whose first figure was refused is in the book too, and must not stay open for ever
+        self.give_up.setEnabled(making is not None)
         if making is None:
             self.head.setText("A free pour: nothing is in the book before its first figure.")
             return
@@ -258,6 +259,9 @@ class FreePour(QWidget):
             begun = session.do(weighings.pour_from, begun.key, row.key)
         if begun is None or begun.key is None:
             return
+        if self.making is None:
+            self.making = begun
+            self.refresh()
         self.making = begun
         if session.do(weighings.accept, begun.key, row.key, mass) is None:
             return
