@@ -384,7 +384,7 @@ def test_the_tolerance_is_chosen_once_for_the_book(desk: Desk) -> None:
     sheet.refresh()
     assert noticed.tolerance == 0.01 and amber() == 9
     sheet.balance.choose(None)
-    assert noticed.chips.isHidden() and noticed.small.isHidden() and not sheet.beside.line.remedies.text()
+    assert noticed.chips.isHidden() and "Say which balance" in noticed.small.text() and not sheet.beside.line.remedies.text()
 
 
 # vessel and cautions --------------------------------------------------------------------------------------------------------
@@ -459,6 +459,24 @@ def test_it_fits_the_window(desk: Desk, theme: Theme, qtbot) -> None:
         assert not sheet.grid.horizontalScrollBar().isVisible() and sheet.minimumSizeHint().width() <= 1216
     finally:
         theme.resize_text(1.0)
+
+
+def test_a_code_that_was_typed_for_the_vial_stays_until_it_is_used(desk: Desk, theme: Theme) -> None:
+    sheet = desk.sheet
+    sheet.vial.setFocus()
+    sheet.vial.selectAll()
+    QTest.keyClicks(sheet.vial, "K19")
+    sheet.confirm()
+    assert sheet.vial_field.is_wrong
+    desk.page.show_balances()
+    desk.page.show_begin()
+    assert sheet.vial.text() == "K19"
+    sheet.vial.selectAll()
+    QTest.keyClicks(sheet.vial, "V77")
+    sheet.confirm()
+    assert desk.page.stack.currentWidget() is desk.page.scale
+    desk.page.show_begin()
+    assert sheet.vial.text() == desk.book.next_code(Bottle, "V") and not sheet.vial_field.is_wrong
 
 
 def test_the_models_hold(book: Book, qtbot) -> None:

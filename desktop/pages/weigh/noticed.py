@@ -18,6 +18,7 @@ from desktop.widgets.labels import label
 from perfumery import Finding
 
 USUAL = 0.05
+NO_BALANCE = "Say which balance it is weighed on: then what is too small for it is told here."
 
 
 class Noticed(QWidget):
@@ -63,7 +64,7 @@ class Noticed(QWidget):
         self.stock.tell("<br>".join(stock))
         for part in (self.head, self.chips):
             part.setVisible(has_balance)
-        self.small.tell("<br>".join(small) or ("Nothing is too small for this balance." if has_balance else ""),
+        self.small.tell("<br>".join(small) or ("Nothing is too small for this balance." if has_balance else NO_BALANCE),
                         "amber" if small else "quiet")  # fmt: skip
         self.cautions.tell("<br>".join(escape(wording.sentence(caution)) for caution in cautions))
 

@@ -167,11 +167,15 @@ class StartSheet(QWidget):
         if self._shown[0] != version.key and project is not None:
             self.amount.setText(figures.mass(project.amount_g, 0.001))
             self.tare.clear()
+            self.vial.setModified(False)
             self._ways = Ways()
         if self._shown != shown:
             self.orders.choose(LAST if shown[1] else SUGGESTED)
             self._shown = shown
-        self.vial.setText(book.next_code(Bottle, "V"))
+        if not self.vial.isModified():
+            # a code that was typed stays
+            self.vial.setText(book.next_code(Bottle, "V"))
+            self.vial_field.say("")
         self._show_plan()
 
     def _step(self) -> float:
@@ -276,6 +280,7 @@ class StartSheet(QWidget):
         if basis is None or plan is None or not self.begin.isEnabled():
             return
         self.tare_field.say("")
+        self.vial_field.say("")
         try:
             tare = mass_of(self.tare.text()) if self.tare.text().strip() else None
         except Refused as fault:
@@ -301,6 +306,7 @@ class StartSheet(QWidget):
             return
         if making is not None:
             self.tare.clear()
+            self.vial.setModified(False)
             self.begun.emit(making.key)
 
     def _on_sheet_clicked(self) -> None:

@@ -155,13 +155,15 @@ class TypedInSheet(QWidget):
             self.amount.setText("" if project is None else figures.mass(project.amount_g, 0.001))
             for field in (self.weighed_on, self.tare):
                 field.clear()
+            self.vial.setModified(False)
         self._version = chosen
         self._at = None
         if self.weighed_on.text().strip():
             self._read_hour()
         for part in (self.amount_field, self.hour_field, self.vial_field, self.tare_field):
             part.say("")
-        self.vial.setText(book.next_code(Bottle, "V"))
+        if not self.vial.isModified():
+            self.vial.setText(book.next_code(Bottle, "V"))
         self.title.setText("Type in a sheet" if chosen is None else f"Type in {chosen.code} from paper")
         self.told.setText(
             "Choose a version with lines on the Bench first." if chosen is None or not chosen.lines else
