@@ -7,6 +7,7 @@ what it is diluted in; *neat parts* parts without carriers; *odorant* what is no
 
 from perfumery.compose import Composition, Row, compose, price_findings, resolved, share_within
 from perfumery.curves import StripFigures, strip_figures
+from perfumery.difference import Difference, difference
 from perfumery.dilution import Dilution, Pour, dilute, mixed, mixed_u, strengthen, weaken
 from perfumery.discrimination import Discrimination, duo_trio, needed, paired, three_afc, triangle
 from perfumery.distance import dprime, share_right
@@ -24,6 +25,7 @@ from perfumery.ranks import Ranking, Trend, ranking, trend
 from perfumery.rest import Pacing, pacing
 from perfumery.serving import blind_codes, williams
 from perfumery.shelf import Shelf, neat_prices, offered_first, reached
+from perfumery.side_by_side import SideBySide, aligned_materials, side_by_side
 from perfumery.smelling import area, at_due, crossing, curve_figures, due_points, next_due, series, time_below
 from perfumery.stand import Stagger, stagger
 from perfumery.values import (
@@ -72,6 +74,7 @@ __all__ = [
     "Constituent",
     "Contents",
     "Decision",
+    "Difference",
     "Dilution",
     "Dipped",
     "Discrimination",
@@ -99,6 +102,7 @@ __all__ = [
     "RepeatPair",
     "Row",
     "Shelf",
+    "SideBySide",
     "Sitting",
     "Stagger",
     "Strip",
@@ -107,6 +111,7 @@ __all__ = [
     "Value",
     "Version",
     "Word",
+    "aligned_materials",
     "area",
     "at_due",
     "blind_codes",
@@ -114,6 +119,7 @@ __all__ = [
     "crossing",
     "cures",
     "curve_figures",
+    "difference",
     "dilute",
     "dprime",
     "drops_mass",
@@ -148,6 +154,7 @@ __all__ = [
     "share_errors",
     "share_right",
     "share_within",
+    "side_by_side",
     "stagger",
     "strengthen",
     "strip_figures",

@@ -99,6 +99,7 @@ SAMPLES = {
     "code-unknown": ({"code": "418", "served": ["417", "862"]}, ["418", "417 and 862"]),
     "limit-range": ({"percent": 120.0}, ["120"]),
     "constituent-range": ({"name": "limonene"}, ["limonene"]),
+    "compared-range": ({"number": 7, "fewest": 2, "most": 6}, ["2", "6", "7"]),
     "word-itself": ({"name": "wet slate"}, ["wet slate"]),
     "answer-late": ({"code": "B-1"}, ["B-1"]),
     "serving-range": ({"samples": 9, "fewest": 2, "most": 8}, ["2 to 8", "9"]),
