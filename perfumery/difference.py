@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from perfumery.compose import Row
 from perfumery.shelf import Shelf
-from perfumery.side_by_side import AlignedLine, parts_moved, per_thousand, ratio, side_by_side
+from perfumery.side_by_side import AlignedLine, AlignedMaterial, parts_moved, per_thousand, ratio, side_by_side
 from perfumery.values import Version
 
 
@@ -87,7 +87,7 @@ def difference(a: Version, b: Version, shelf: Shelf) -> Difference:
     odorants = [{key: parts for key, parts in column.items() if key not in carriers} for column in (first, second)]
     return Difference(
         lines=tuple(_line(line) for line in both.lines),
-        materials=tuple(MaterialChange(m.material, m.is_carrier, *m.per_thousand, m.is_changed) for m in both.materials),
+        materials=tuple(_material(one) for one in both.materials),
         parts_moved=parts_moved(first, second),
         odorants_moved=parts_moved(*odorants),
     )
@@ -96,3 +96,8 @@ def difference(a: Version, b: Version, shelf: Shelf) -> Difference:
 def _line(line: AlignedLine) -> LineChange:
     a, b = line.rows
     return LineChange(a, b, line.is_edited)
+
+
+def _material(one: AlignedMaterial) -> MaterialChange:
+    a, b = one.per_thousand
+    return MaterialChange(one.material, one.is_carrier, a, b, one.is_changed)

@@ -47,5 +47,6 @@ def test_what_moved_from_sr_3_to_sr_4(studio: Book) -> None:
     assert named["Ambroxide"].ratio == pytest.approx(3.25 / 3.9)
     assert named["Black pepper oil"].ratio is None and named["Black pepper oil"].b == pytest.approx(5.0)
     lines = [line.b.line for line in found.lines if line.is_edited and line.b is not None]
-    edited = {studio.get(Material, line.material).short if line.material else studio.get(Version, line.accord).code for line in lines}
+    edited = {studio.get(Material, line.material).short for line in lines if line.material}
+    edited |= {studio.get(Version, line.accord).code for line in lines if line.accord}
     assert edited == {"A-WS", "Ambroxide", "Lemon oil", "Grapefruit oil", "Pine needle oil", "Black pepper oil"}
