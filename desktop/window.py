@@ -230,6 +230,8 @@ class Window(QMainWindow):
         self.reading.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _show_page(self, page: QWidget) -> None:
+        # what has never had the focus gets it where the page wants it, not where the stack happens to put it
+        is_new = page.focusWidget() is None
         self.pages.setCurrentWidget(page)
         on_bench = self.bench is not None and page is self.bench
         of_book = page in self._page_menus
@@ -238,7 +240,7 @@ class Window(QMainWindow):
         for name, made in self._made.items():
             self.commands[f"page_{name}"].setChecked(page is made)
         shown: Any = page
-        if of_book and not shown.isAncestorOf(self.focusWidget() or self):
+        if of_book and (is_new or not shown.isAncestorOf(self.focusWidget() or self)):
             shown.take_focus()
         for command in actions.COMMANDS:
             if command.book and command.key in self.commands:

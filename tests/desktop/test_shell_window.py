@@ -325,6 +325,16 @@ def test_own_undo_knows_text_fields_only(qtbot) -> None:
     assert actions.own_undo(field) is None
 
 
+def test_a_page_shown_for_the_first_time_has_the_cursor_where_it_wants_it(bench: App) -> None:
+    bench.window.commands["page_weigh"].trigger()
+    assert QApplication.focusWidget() is bench.window.show_page("weigh").begin.amount
+    QTest.keyClick(QApplication.focusWidget(), Qt.Key.Key_Tab)
+    there = QApplication.focusWidget()
+    bench.window.commands["page_bench"].trigger()
+    bench.window.commands["page_weigh"].trigger()
+    assert QApplication.focusWidget() is there  # and later where it was left
+
+
 # finding -----------------------------------------------------------------------------------------------------------------
 
 
