@@ -15,7 +15,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 
 from db import makings
 from db import tables as t
@@ -66,17 +66,23 @@ class Weighings:
         return tuple(sorted(self._store.select(KINDS[Move], *where), key=lambda move: (move.at, move.key or 0)))
 
     def remembered(self, version: int) -> tuple[int, ...]:
-        """Keys of a version's lines in the order they were last weighed in; empty where it never was."""
+        """Keys of a version's lines in the order they were last weighed in; what a weighing that was cut off or given up did not
+        come to follows in the order of the time before. Empty where it never was weighed."""
+        own = set(self._store.rows(select(t.LINE.c.key).where(t.LINE.c.version == version)))
         newest = (
             select(t.MOVE.c.making)
             .join(t.LINE, t.LINE.c.key == t.MOVE.c.line)
             .where(t.LINE.c.version == version, t.MOVE.c.kind == "pour", *KINDS[Move].in_force())
             # by the hour: a slip of an earlier weighing that is put right later makes it no later one
-            .order_by(t.MOVE.c.at.desc(), t.MOVE.c.key.desc())
-            .limit(1)
+            .group_by(t.MOVE.c.making)
+            .order_by(func.max(t.MOVE.c.at).desc(), func.max(t.MOVE.c.key).desc())
         )
-        row = self._store.scalar(newest)
-        return () if row is None else tuple(dict.fromkeys(m.line for m in self.poured(row) if m.line is not None))
+        order: dict[int, None] = {}
+        for (making,) in self._store.rows(newest):
+            order |= dict.fromkeys(move.line for move in self.poured(making) if move.line is not None and move.line not in order)
+            if all(line in order for (line,) in own):
+                break
+        return tuple(order)
 
     def as_weighed(self, trial: int | str) -> dict[int, float]:
         """{material: parts per thousand} of what a trial truly holds: from the masses read and the true contents of each bottle

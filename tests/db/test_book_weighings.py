@@ -238,6 +238,16 @@ def test_the_order_last_weighed_in_is_remembered(scale: Scale, clock) -> None:
     assert book.weighings.remembered(scale.version.key) == (lines[1], lines[0])
 
 
+def test_a_weighing_cut_off_at_its_first_line_does_not_take_the_order_away(scale: Scale, clock) -> None:
+    lines = [line.key for line in scale.version.lines]
+    for order in ((1, 0), (1,)):
+        making = scale.begin()
+        for place in order:
+            clock.tick(minutes=1)
+            scale.accept(making, place, 1.0)
+    assert scale.book.weighings.remembered(scale.version.key) == (lines[1], lines[0])
+
+
 def test_given_up_it_stays_in_the_book_as_waste(scale: Scale, clock) -> None:
     making = scale.begin()
     scale.accept(making, 0, 3.0)
