@@ -17,17 +17,15 @@ from desktop.pages.weigh.done import DoneSheet
 from desktop.pages.weigh.sheet_pdf import (
     CAUTION,
     Intended,
-    Pages,
     Sheet,
-    html_of,
-    parts_of,
-    pdf_of,
+    document_of,
     proposed_name,
     sheet_before,
     sheet_of,
     write_sheet,
 )
 from desktop.pages.weigh.start import StartSheet
+from desktop.paper import Pages, html_of, pdf_of
 from desktop.session import Session
 from desktop.settings import Settings
 from desktop.theme import Theme
@@ -66,7 +64,7 @@ def meant(book: Book, code: str = "SR-4", *, opened: bool = True, mode: str = "t
 
 def text_of(sheet: Sheet) -> str:
     document = QTextDocument()
-    document.setHtml(html_of(sheet))
+    document.setHtml(html_of(document_of(sheet)))
     return document.toPlainText().replace("\u2009", " ").replace("\xa0", " ")
 
 
@@ -101,7 +99,7 @@ def test_before_the_first_drop_every_line_has_a_box(session: Session) -> None:
                  "SR-3 base with the peel and pepper of SR-2B, no aldehyde", "A cool cologne for a quarry village",
                  "Geosmin 0.01 % in ethanol of Wet slate accord", "in all, 28 lines", "K22", "E-5", "L2411-001"):  # fmt: skip
         assert told in text, told
-    (lines,) = [part for part in parts_of(sheet) if "target, g" in part.opens]
+    (lines,) = [part for part in document_of(sheet).parts if "target, g" in part.opens]
     assert len(lines.rows) == 29
     assert all(row.count("border: 1px solid") == 1 and "&nbsp;" in row for row in lines.rows)
     assert "difference" not in lines.opens and not sheet.weighed
@@ -162,7 +160,7 @@ def test_what_was_typed_by_hand_is_no_markup(session: Session) -> None:
 
 def test_three_hundred_lines_take_pages_with_their_heads_and_lose_nothing(session: Session) -> None:
     sheet = many(sheet_before(session.book, meant(session.book)), 300)
-    pages = Pages(sheet, paper())
+    pages = Pages(document_of(sheet), paper())
     assert 6 <= pages.count <= 12
     texts = [document.toPlainText() for document in pages.documents]
     for at in range(300):
@@ -180,7 +178,7 @@ def test_three_hundred_lines_take_pages_with_their_heads_and_lose_nothing(sessio
 def test_a_brief_longer_than_a_page_is_told_whole(session: Session) -> None:
     sheet = sheet_before(session.book, meant(session.book))
     brief = "\n".join(f"word-{at:04} and some more of what is wished for" for at in range(400)) + "\n" + "long " * 3000
-    pages = Pages(replace(sheet, notes=(("brief", brief),)), paper())
+    pages = Pages(document_of(replace(sheet, notes=(("brief", brief),))), paper())
     text = " ".join(document.toPlainText() for document in pages.documents)
     assert all(f"word-{at:04}" in text for at in range(400)) and text.count("long") == 3000
     limit = (297 - 18 - 16) * 150 / 25.4
@@ -198,7 +196,7 @@ def test_a_pdf_with_its_fonts_in_it(session: Session, tmp_path: Path) -> None:
     write_sheet(path, session, meant(session.book))
     assert path.read_bytes() != content and [p.name for p in tmp_path.glob("*.pdf")] == [path.name]
     assert list(tmp_path.glob(".*")) == [] and path.stat().st_mode & 0o400
-    assert b"/Count 9" in pdf_of(many(sheet_before(session.book, meant(session.book)), 340))
+    assert b"/Count 9" in pdf_of(document_of(many(sheet_before(session.book, meant(session.book)), 340)))
 
 
 def test_a_folder_that_cannot_be_written_says_so(session: Session, tmp_path: Path, monkeypatch, qtbot) -> None:

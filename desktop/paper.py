@@ -1,0 +1,280 @@
+# SPDX-License-Identifier: MIT
+"""Paper: rich text laid out on A4 in rows that are never torn, as a PDF that is whole or is not there.
+
+A page that has something to print makes a `Document` of its parts; it is black on white in any theme.
+"""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from html import escape
+from itertools import groupby
+from pathlib import Path
+from textwrap import wrap
+
+from PySide6.QtCore import QBuffer, QIODevice, QMarginsF, QRectF, Qt
+from PySide6.QtGui import QColor, QFont, QGuiApplication, QPageSize, QPaintDevice, QPainter, QPdfWriter, QPen, QTextDocument
+from PySide6.QtWidgets import QFileDialog, QWidget
+
+from desktop import wording
+from desktop.session import Session
+
+RESOLUTION, MM_PER_INCH = 300, 25.4
+POINTS, SMALL, LARGE = 9.0, 7.5, 17.0
+# mm: the paper's own edges; the running head and the page number stand inside them
+LEFT_MM, TOP_MM, BOTTOM_MM = 16.0, 18.0, 16.0
+RULE, EDGE = "border-bottom: 1px solid #b0b0b0;", "border: 1px solid #000000;"
+HEAD = "border-bottom: 1px solid #000000;"
+ROW = "padding-top: 4px; padding-bottom: 4px; padding-left: 4px; padding-right: 4px;"
+TIGHT = "padding-top: 1px; padding-bottom: 1px; padding-left: 4px; padding-right: 4px;"
+# Letters of a note that stay together; a page holds several times as many.
+TOGETHER = 900
+# More rows than any page can hold.
+MOST_ROWS = 120
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part of a document: rows that are never torn, between what opens and closes them on every page they stand on."""
+
+    opens: str
+    rows: tuple[str, ...]
+    closes: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """What is printed: its title, what stands over every page after the first, and its parts."""
+
+    title: str
+    running_head: str
+    parts: tuple[Part, ...]
+
+
+# parts ------------------------------------------------------------------------------------------------------------------
+
+
+def head_part(title: str, about: str, more: str = "") -> Part:
+    """The title, what it is about, and rich text below them."""
+    told = (
+        f"<p style='font-size: {LARGE}pt; font-weight: 600; margin: 0px;'>{escape(title)}</p>"
+        f"<p style='margin-top: 0px; margin-bottom: 6px;'>{escape(about)}</p>{more}"
+    )
+    return Part("", (told,))
+
+
+def facts(named: Sequence[tuple[str, str]]) -> str:
+    """Three facts a row, each with its caption; one without a text is a line for the pen."""
+    rows = []
+    for start in range(0, len(named), 3):
+        cells = "".join(
+            f"<td width='{width}%' style='{ROW} {RULE}'><span style='font-size: {SMALL}pt;'>{escape(name)}</span><br>"
+            f"{escape(text) or '&nbsp;'}</td>"
+            for width, (name, text) in zip((33, 34, 33), named[start : start + 3], strict=False)
+        )
+        rows.append(f"<tr>{cells}</tr>")
+    return f"<table width='100%' cellspacing='0' style='border-collapse: collapse;'>{''.join(rows)}</table>"
+
+
+def cell(text: str, side: str, style: str, width: str = "", *, small: bool = False) -> str:
+    """One cell of a table; what was typed by hand in it is escaped."""
+    told = f"<span style='font-size: {SMALL}pt;'>{escape(text)}</span>" if small else escape(text)
+    wide = f" width='{width}'" if width else ""
+    return f"<td{wide}{' align=' + chr(39) + side + chr(39) if side else ''} style='{style}'>{told}</td>"
+
+
+def table_part(heads: Sequence[tuple[str, str, str]], rows: Iterable[str], title: str = "", *, gap: int = 8) -> Part:
+    """A table whose heads (text, width, side) stand again on every page; `rows` are made of `cell`s between <tr> and </tr>."""
+    told = "".join(cell(name, side, f"{TIGHT} {HEAD}", width, small=True) for name, width, side in heads)
+    above = f"<p style='margin-top: 12px; margin-bottom: 2px; font-weight: 600;'>{escape(title)}</p>" if title else ""
+    style = f"border-collapse: collapse; margin-top: {0 if title else gap}px;"
+    return Part(f"{above}<table width='100%' cellspacing='0' style='{style}'><tr>{told}</tr>", tuple(rows), "</table>")
+
+
+def plain_table(heads: Sequence[tuple[str, str, str]], rows: Iterable[Sequence[str]], title: str = "") -> Part:
+    """A table of texts under (text, width, side) heads."""
+    style = f"{TIGHT} {RULE}"
+    told = (
+        "".join(cell(text, side, style) for text, (_, _, side) in zip(row, heads, strict=True)) for row in rows
+    )
+    return table_part(heads, (f"<tr>{cells}</tr>" for cells in told), title)
+
+
+def notes_part(notes: Iterable[tuple[str, str]]) -> Part:
+    """Notes, each under its name, in pieces that fit a page."""
+    rows = tuple(
+        f"<tr><td width='12%' style='{TIGHT}'>{escape(name)}</td><td style='{TIGHT}'>{escape(piece)}</td></tr>"
+        for name, text in notes
+        for piece in _pieces(text)
+    )
+    return Part("<table width='100%' cellspacing='0' style='margin-top: 10px;'>", rows, "</table>")
+
+
+def _pieces(text: str) -> list[str]:
+    """A note in pieces that fit a page, broken between words."""
+    return [piece for line in text.splitlines() if line.strip() for piece in wrap(line.strip(), TOGETHER)]
+
+
+def html_of(document: Document) -> str:
+    """The whole document on one endless page."""
+    return _page([(part, row) for part in document.parts for row in part.rows])
+
+
+def _page(rows: Sequence[tuple[Part, str]]) -> str:
+    """One page of rows, each part opened and closed on it."""
+    told = []
+    for part, own in groupby(rows, key=lambda pair: pair[0]):
+        told.append(f"{part.opens}{''.join(row for _, row in own)}{part.closes}")
+    return f"<html><body style='color: #000000;'>{''.join(told)}</body></html>"
+
+
+# painting ---------------------------------------------------------------------------------------------------------------
+
+
+class Pages:
+    """A document laid out for the paper of a device, A4 in portrait; no row of it is torn between two pages."""
+
+    def __init__(self, document: Document, device: QPaintDevice) -> None:
+        self._document = document
+        self._device = device
+        self._per_mm = device.logicalDpiX() / MM_PER_INCH
+        paper = QPageSize(QPageSize.PageSizeId.A4).size(QPageSize.Unit.Millimeter)
+        self._width = (paper.width() - 2 * LEFT_MM) * self._per_mm
+        self._height = (paper.height() - TOP_MM - BOTTOM_MM) * self._per_mm
+        self.documents: list[QTextDocument] = []
+        rows = [(part, row) for part in document.parts for row in part.rows]
+        while rows:
+            fits = self._fitting(rows)
+            self.documents.append(self._laid_out(rows[:fits]))
+            rows = rows[fits:]
+
+    @property
+    def count(self) -> int:
+        """How many pages it takes."""
+        return len(self.documents)
+
+    def _fitting(self, rows: Sequence[tuple[Part, str]]) -> int:
+        """How many of these rows one page holds; at least one."""
+        low, high = 1, min(len(rows), MOST_ROWS)
+        while low < high:
+            middle = (low + high + 1) // 2
+            if self._laid_out(rows[:middle]).size().height() <= self._height:
+                low = middle
+            else:
+                high = middle - 1
+        return low
+
+    def _laid_out(self, rows: Sequence[tuple[Part, str]]) -> QTextDocument:
+        laid = QTextDocument()
+        laid.documentLayout().setPaintDevice(self._device)
+        laid.setDocumentMargin(0)
+        laid.setDefaultFont(_font(POINTS))
+        laid.setHtml(_page(rows))
+        laid.setTextWidth(self._width)
+        return laid
+
+    def paint(self, painter: QPainter, at: int) -> None:
+        """Paints one page, counted from 0, whose paper begins at the painter's origin."""
+        per_mm = self._per_mm
+        painter.save()
+        painter.translate(LEFT_MM * per_mm, TOP_MM * per_mm)
+        self.documents[at].drawContents(painter)
+        painter.restore()
+        painter.save()
+        painter.setFont(_font(SMALL))
+        painter.setPen(QPen(QColor(Qt.GlobalColor.black)))
+        left, band = LEFT_MM * per_mm, 5 * per_mm
+        if at:
+            above = QRectF(left, (TOP_MM - 8) * per_mm, self._width, band)
+            side = int(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+            painter.drawText(above, side, self._document.running_head)
+        below = QRectF(left, TOP_MM * per_mm + self._height + 4 * per_mm, self._width, band)
+        side = int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        painter.drawText(below, side, f"page {at + 1} of {self.count}")
+        painter.restore()
+
+
+def _font(points: float) -> QFont:
+    """The system's own font at a size of the paper."""
+    font = QFont(QGuiApplication.font().family())
+    font.setPointSizeF(points)
+    return font
+
+
+def pdf_of(document: Document) -> bytes:
+    """The document as a PDF, its fonts in it."""
+    buffer = QBuffer()
+    buffer.open(QIODevice.OpenModeFlag.WriteOnly)
+    writer = QPdfWriter(buffer)
+    writer.setResolution(RESOLUTION)
+    writer.setPageSize(QPageSize(QPageSize.PageSizeId.A4))
+    writer.setPageMargins(QMarginsF(0, 0, 0, 0))
+    writer.setTitle(document.title)
+    writer.setCreator("Stillroom")
+    pages = Pages(document, writer)
+    painter = QPainter(writer)
+    for at in range(pages.count):
+        if at:
+            writer.newPage()
+        pages.paint(painter, at)
+    painter.end()
+    return bytes(buffer.data().data())
+
+
+# writing ----------------------------------------------------------------------------------------------------------------
+
+
+def put_whole(path: Path, content: bytes) -> None:
+    """Writes a file whole or not at all. Raises OSError with the path."""
+    draft = ""
+    try:
+        handle, draft = tempfile.mkstemp(prefix=f".{path.stem[:40]}-", suffix=".part", dir=path.parent)
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        os.chmod(draft, 0o666 & ~_umask())
+        os.replace(draft, path)
+    except OSError as fault:
+        if draft:
+            Path(draft).unlink(missing_ok=True)
+        # the name of the draft says nothing to anybody
+        raise OSError(fault.errno, fault.strerror, str(path)) from fault
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def file_name(*names: str, ending: str = ".pdf") -> str:
+    """'T-029 SR-4.pdf': a name that every system takes."""
+    name = " ".join(filter(None, names))
+    return "".join("-" if letter in '<>:"/\\|?*' else letter for letter in name) + ending
+
+
+def ask_and_keep(
+    parent: QWidget, session: Session, title: str, proposed: str, kinds: Sequence[tuple[str, Callable[[Path], None]]]
+) -> None:
+    """Asks where something is to be kept, and as what, and keeps it there; what came of it is said.
+
+    `kinds` are (ending, how it is written to a path), the first for a name without an ending.
+    """
+    filters = ";;".join(f"{ending.removeprefix('.').upper()} (*{ending})" for ending, _ in kinds)
+    name, chosen = QFileDialog.getSaveFileName(parent, title, proposed, filters)
+    if not name:
+        return
+    by_name = next((kind for kind in kinds if name.casefold().endswith(kind[0])), None)
+    by_choice = next((kind for kind in kinds if chosen.casefold().endswith(f"(*{kind[0]})")), kinds[0])
+    ending, write = by_name or by_choice
+    path = Path(name if by_name else name + ending)
+    try:
+        write(path)
+    except OSError as fault:
+        session.said.emit(wording.fault(fault), "refused")
+    else:
+        session.said.emit(f"Saved: {path}.", "done")
