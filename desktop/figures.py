@@ -217,6 +217,12 @@ def clock(at: datetime | None) -> str:
     return UNKNOWN if at is None else f"{at.hour:02}:{at.minute:02}"
 
 
+def hour(value: float) -> str:
+    """An hour of the day, a figure 0..24, as a clock shows it: '8:30', '24:00'."""
+    hours, minutes = divmod(round(value * 60), 60)
+    return f"{hours}:{minutes:02}"
+
+
 def moment(at: datetime | None, now: date | datetime | None = None) -> str:
     """'11 Mar, 14:05'."""
     return UNKNOWN if at is None else f"{day(at, now)}, {clock(at)}"

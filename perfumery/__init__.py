@@ -18,7 +18,7 @@ from perfumery.instants import instant
 from perfumery.ledger import Drift
 from perfumery.noise import Dipped, OwnNoise, RepeatPair, own_noise, repeat_pairs
 from perfumery.nose import Nose, relative, todays_nose
-from perfumery.numbers import parse_number, parse_strength, to_step, weighable
+from perfumery.numbers import parse_hour, parse_number, parse_strength, to_step, weighable
 from perfumery.overpour import Cure, cures
 from perfumery.planning import Effort, trials
 from perfumery.ranks import Ranking, Trend, ranking, trend
@@ -27,7 +27,7 @@ from perfumery.serving import blind_codes, williams
 from perfumery.shelf import Shelf, neat_prices, offered_first, reached
 from perfumery.side_by_side import SideBySide, aligned_materials, side_by_side
 from perfumery.smelling import area, at_due, crossing, curve_figures, due_points, next_due, series, time_below
-from perfumery.stand import Stagger, stagger
+from perfumery.stand import Stagger, hours_of, is_open, stagger
 from perfumery.values import (
     Answer,
     Balance,
@@ -126,7 +126,9 @@ __all__ = [
     "due_points",
     "duo_trio",
     "exchange",
+    "hours_of",
     "instant",
+    "is_open",
     "largest_amount",
     "least_weight",
     "line_error",
@@ -140,6 +142,7 @@ __all__ = [
     "offered_first",
     "own_noise",
     "pacing",
+    "parse_hour",
     "parse_number",
     "parse_strength",
     "price_findings",

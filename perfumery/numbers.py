@@ -16,6 +16,7 @@ from perfumery.findings import refuse
 
 _PLAIN = re.compile(r"[+\-\u2212]?(\d+([.,]\d*)?|[.,]\d+)([eE][+\-]?\d+)?")
 _SPACES = str.maketrans("", "", " \t\u00a0\u2009\u202f")
+_HOUR = re.compile(r"(\d{1,2})(?:[:.h]([0-5]\d))?")
 _GROUPED = re.compile(r"[+\-\u2212]?\d{1,3}([.,' \u00a0\u2009\u202f\u2019]\d{3})+([.,]\d+)?")
 
 
@@ -49,6 +50,17 @@ def parse_strength(text: str) -> float:
     if not 0 < percent <= 100:
         raise refuse("strength-range", percent=percent)
     return float(Decimal(repr(percent)) / 100)
+
+
+def parse_hour(text: str) -> float:
+    """An hour of the day as a clock shows it, '22' or '8:30', in hours: 8.5. A point stands between hour and minutes here.
+
+    Raises Refused `time-unreadable`.
+    """
+    match = _HOUR.fullmatch(text.strip().casefold())
+    if match is None:
+        raise refuse("time-unreadable", text=text)
+    return int(match[1]) + int(match[2] or 0) / 60
 
 
 def readings_of(text: str) -> tuple[float, ...]:

@@ -8,7 +8,7 @@ moves no reading; bench hours are what the clock on the wall shows.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, time, timedelta, tzinfo
 from itertools import combinations, pairwise
@@ -53,23 +53,36 @@ def stagger(
 ) -> Stagger:  # fmt: skip
     """The smallest gap in whole minutes for `count` strips (1..8) that are each read at `due_offsets`, seconds after the dip.
 
-    `bench_hours` are (opens, closes) as the wall shows them in `zone`; closing at or before opening runs over midnight, so twice
-    the same hour is all day. A reading may begin at either. Raises Refused `stand-range`, `reading-time-range`,
-    `reading-minutes-range`, `reading-times-close` where one strip alone would collide, `stagger-none` where no gap up to an
-    hour will do, and `time-naive`.
+    `bench_hours` are (opens, closes) as the wall shows them in `zone`; see `is_open`. Raises Refused `stand-range`,
+    `reading-time-range`, `reading-minutes-range`, `reading-times-close` where one strip alone would collide, `stagger-none`
+    where no gap up to an hour will do, and `time-naive`.
     """
     dues = tuple(sorted(set(due_offsets)))
     gap = smallest_gap(count, dues, reading_minutes)
     start = instant(first_at).astimezone(UTC)
     dips = tuple(start + place * timedelta(minutes=gap) for place in range(count))
     ahead = (
-        Ahead(place, due, at, not _within(at.astimezone(zone).time(), bench_hours))
+        Ahead(place, due, at, not is_open(at.astimezone(zone).time(), bench_hours))
         for place, dip in enumerate(dips)
         for due in dues
         for at in (_local(dip + timedelta(seconds=due), zone),)
     )
     readings = tuple(sorted(ahead, key=lambda reading: (reading.at, reading.strip)))
     return Stagger(gap, tuple(_local(dip, zone) for dip in dips), readings)
+
+
+def hours_of(habits: Mapping[str, float]) -> tuple[time, time]:
+    """(opens, closes) of the bench by the perfumer's habits, to the minute; hour 24 is midnight."""
+    return _wall(habits["bench opens hour"]), _wall(habits["bench closes hour"])
+
+
+def is_open(wall: time, bench_hours: tuple[time, time]) -> bool:
+    """Whether a clock on the wall stands within bench hours, both ends included.
+
+    Closing at or before opening runs over midnight, as for who works at night; so twice the same hour is all day.
+    """
+    opens, closes = bench_hours
+    return opens <= wall <= closes if opens < closes else wall >= opens or wall <= closes
 
 
 def smallest_gap(count: int, due_offsets: Sequence[float], reading_minutes: float) -> int:
@@ -98,11 +111,11 @@ def smallest_gap(count: int, due_offsets: Sequence[float], reading_minutes: floa
     raise refuse("stagger-none", count=count, minutes=reading_minutes, longest=LONGEST_GAP_MIN)
 
 
+def _wall(hour: float) -> time:
+    minutes = round(hour * 60) % (24 * 60)
+    return time(minutes // 60, minutes % 60)
+
+
 def _local(at: datetime, zone: tzinfo) -> datetime:
     """The instant as the wall of that zone shows it, with its offset fixed: later sums with it cannot jump."""
     return instant(at.astimezone(zone))
-
-
-def _within(wall: time, bench_hours: tuple[time, time]) -> bool:
-    opens, closes = bench_hours
-    return opens <= wall <= closes if opens < closes else wall >= opens or wall <= closes

@@ -5,11 +5,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, time, timedelta
+from datetime import datetime, timedelta
 
 from db import Book
 from desktop import figures, wording
-from perfumery import Refused, Stagger, stagger
+from perfumery import Refused, Stagger, hours_of, stagger
 
 SHOWN = 3
 
@@ -48,16 +48,10 @@ class StandPlan:
 def stand_plan(book: Book, names: Sequence[str], reading_times: Sequence[float], now: datetime) -> StandPlan:
     """The proposal for so many strips that are read at these times, by the habits of this bench."""
     habits = book.bottles.habits()
-    hours = _wall(habits["bench opens hour"]), _wall(habits["bench closes hour"])
     try:
         zone = now.tzinfo
         assert zone is not None
-        found = stagger(len(names), reading_times, habits["reading minutes"], hours, first_at=now, zone=zone)
+        found = stagger(len(names), reading_times, habits["reading minutes"], hours_of(habits), first_at=now, zone=zone)
     except Refused as refused:
         return StandPlan(tuple(names), None, wording.sentences(refused.findings))
     return StandPlan(tuple(names), found)
-
-
-def _wall(hour: float) -> time:
-    minutes = round(hour * 60) % (24 * 60)
-    return time(minutes // 60, minutes % 60)

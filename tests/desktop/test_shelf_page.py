@@ -372,6 +372,27 @@ def test_habits_are_kept_and_felt_at_once(studio: Shelf) -> None:
     assert "past tolerance" in page.list.model.cell(0, page.list.model.place_of("state"))
 
 
+def test_bench_hours_are_typed_as_a_clock_shows_them(studio: Shelf) -> None:
+    page = studio.page
+    page.show_habits()
+    names = ("bench opens hour", "bench closes hour", "reading minutes")
+    opens, closes, minutes = (page.habits.fields[name][0] for name in names)
+    assert [one.editor.text() for one in (opens, closes, minutes)] == ["8:00", "22:00", "3"]
+    for text, told in (("25:00", "25"), ("half past", "14:05")):
+        opens.editor.setText(text)
+        page.habits.confirm()
+        assert told in opens.remark.text() and page.side.currentWidget() is page.habits
+    opens.editor.setText("20.30")
+    closes.editor.setText("4")
+    page.habits.confirm()
+    assert [studio.book.get(Habit, f"bench {end} hour").value for end in ("opens", "closes")] == [20.5, 4.0]
+    page.show_habits()
+    assert (opens.editor.text(), closes.editor.text()) == ("20:30", "4:00")
+    page.habits.confirm()
+    assert studio.book.can_undo == "habits of this bench" and studio.session.undo() is None
+    assert studio.book.get(Habit, "bench opens hour") is None  # nothing was kept a second time
+
+
 def test_what_drafts_ask_for_and_no_bottle_holds(empty: Shelf) -> None:
     book, page = empty.book, empty.page
     moss, dpg, project = book.put(

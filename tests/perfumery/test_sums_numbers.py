@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from perfumery.numbers import (
     largest_remainder,
+    parse_hour,
     parse_number,
     parse_strength,
     readings_of,
@@ -120,6 +121,16 @@ def test_strength_outside_0_to_100_is_refused(refused, text, percent):
 def test_strength_without_figure_is_refused(refused):
     assert refused(parse_strength, "%").code == "number-empty"
     assert refused(parse_strength, "strong").code == "number-unreadable"
+
+
+@pytest.mark.parametrize("text, hour", [("22", 22), (" 8:30 ", 8.5), ("8.15", 8.25), ("7h45", 7.75), ("24:00", 24), ("00", 0)])
+def test_an_hour_is_read_as_a_clock_shows_it(text, hour):
+    assert parse_hour(text) == hour
+
+
+@pytest.mark.parametrize("text", ["", "noon", "8:7", "8:60", "-8", "8.5", "2230"])
+def test_what_is_no_hour_is_refused(text, refused):
+    assert refused(parse_hour, text).code == "time-unreadable"
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from perfumery import Refused, stagger
+from perfumery import Refused, hours_of, is_open, stagger
 from perfumery.smelling import READING_TIMES, SHORT_TIMES
 from perfumery.stand import LONGEST_GAP_MIN, smallest_gap
 
@@ -69,6 +69,20 @@ def test_bench_hours_may_run_over_midnight(hours, outside):
     found = propose(1, (3600.0, 7 * 3600.0, 13 * 3600.0, 19 * 3600.0), hours=hours, first_at=NINE - timedelta(hours=1))
     assert found.gap_min == 0
     assert {r.at.hour for r in found.outside} == outside
+
+
+@pytest.mark.parametrize(
+    "opens, closes, is_at",
+    [
+        (8, 22, {"07:59": False, "08:00": True, "22:00": True, "22:01": False, "03:00": False}),
+        (20.5, 3, {"20:29": False, "20:30": True, "00:00": True, "03:00": True, "03:01": False, "12:00": False}),
+        (8, 24, {"23:59": True, "00:00": True, "00:01": False, "07:59": False}),  # hour 24 is midnight
+        (0, 24, {"00:00": True, "12:00": True}),
+    ],
+)
+def test_bench_hours_of_the_habits(opens, closes, is_at):
+    hours = hours_of({"bench opens hour": opens, "bench closes hour": closes})
+    assert {wall: is_open(time.fromisoformat(wall), hours) for wall in is_at} == is_at
 
 
 def test_bench_hours_are_the_wall_s_over_a_change_of_the_clocks():

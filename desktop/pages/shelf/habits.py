@@ -1,7 +1,9 @@
 # SPDX-License-Identifier: MIT
-"""How this perfumer works: months to a re-test, when a bottle is low, what drift is still the written strength."""
+"""How this perfumer works: months to a re-test, when a bottle is low, what drift is still the written strength, bench hours."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QLabel, QLineEdit, QWidget
@@ -10,7 +12,7 @@ from desktop import figures, wording
 from desktop.pages.shelf.sheet import Sheet
 from desktop.session import Session
 from desktop.widgets.field import Field
-from perfumery import Habit, Refused, parse_number
+from perfumery import Habit, Refused, parse_hour, parse_number
 from perfumery.values import HABITS
 
 # (habit, its words, the factor from what is shown to what is kept)
@@ -23,6 +25,12 @@ _SHOWN: tuple[tuple[str, str, float], ...] = (
     ("dissolve days", "days a solid takes to dissolve", 1.0),
 )
 _RETEST = "re-test months "
+# (habit, its words); figures of hours are shown and typed as a clock shows them
+_BENCH: tuple[tuple[str, str], ...] = (
+    ("bench opens hour", "bench opens at"),
+    ("bench closes hour", "bench closes at"),
+    ("reading minutes", "one reading, min"),
+)
 
 
 class HabitsSheet(Sheet):
@@ -39,19 +47,31 @@ class HabitsSheet(Sheet):
             edit, field = self.line(caption, width=90)
             edit.setAccessibleName(caption)
             self.fields[name] = field, factor
-        head = QLabel("months from opening to the next re-test, where a material has none of its own")
+        self._rows_of_three(
+            "No two readings of a stand begin nearer than one takes. What comes due while the bench is closed is told on the "
+            "desktop when it opens. Closing before opening is over midnight, the same hour twice all day.",
+            _BENCH,
+        )
+        self._rows_of_three(
+            "months from opening to the next re-test, where a material has none of its own",
+            [(name, name.removeprefix(_RETEST)) for name in HABITS if name.startswith(_RETEST)],
+        )
+
+    def _rows_of_three(self, about: str, named: Sequence[tuple[str, str]]) -> None:
+        head = QLabel(about)
         head.setProperty("role", "caption")
         head.setWordWrap(True)
         self.column.addWidget(head)
         grid = QGridLayout()
         grid.setHorizontalSpacing(12)
         grid.setVerticalSpacing(8)
-        for at, name in enumerate(name for name in HABITS if name.startswith(_RETEST)):
+        for at, (name, caption) in enumerate(named):
             edit = QLineEdit()
-            field = Field(name.removeprefix(_RETEST), edit)
+            field = Field(caption, edit, tip="an hour, as 8:30" if name.endswith("hour") else "")
             edit.returnPressed.connect(self.confirm)
             self.fields[name] = field, 1.0
-            grid.addWidget(field, at // 3, at % 3)
+            grid.addWidget(field, at // 3, at % 3, Qt.AlignmentFlag.AlignTop)
+            grid.setColumnStretch(at % 3, 1)
         self.column.addLayout(grid)
 
     def start(self) -> None:
@@ -59,7 +79,8 @@ class HabitsSheet(Sheet):
         known = self._session.book.bottles.habits()
         for name, (field, factor) in self.fields.items():
             assert isinstance(field.editor, QLineEdit)
-            field.editor.setText(figures.parts(float(f"{known[name] / factor:.12g}")))
+            shown = figures.hour(known[name]) if name.endswith("hour") else figures.parts(float(f"{known[name] / factor:.12g}"))
+            field.editor.setText(shown)
             field.say("")
         self.say("")
         first = next(iter(self.fields.values()))[0].editor
@@ -71,7 +92,7 @@ class HabitsSheet(Sheet):
         known, own = book.bottles.habits(), {habit.name: habit for habit in book.all(Habit)}
         wanted = []
         for name, (field, factor) in self.fields.items():
-            figure = self.read(field, parse_number)
+            figure = self.read(field, parse_hour if name.endswith("hour") else parse_number)
             value = HABITS[name] if figure is None else float(f"{figure * factor:.12g}")
             if value != known[name]:
                 try:
