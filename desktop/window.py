@@ -230,8 +230,9 @@ class Window(QMainWindow):
         self.reading.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _show_page(self, page: QWidget) -> None:
-        # what has never had the focus gets it where the page wants it, not where the stack happens to put it
-        is_new = page.focusWidget() is None
+        # a page that never had the focus gets it where it wants it, not where the stack happens to put it; a new book's Bench
+        # begins at its first step
+        is_new = page is not self.bench and page.focusWidget() is None
         self.pages.setCurrentWidget(page)
         on_bench = self.bench is not None and page is self.bench
         of_book = page in self._page_menus

@@ -89,6 +89,8 @@ _SHOWN: dict[str, Callable[[Any], str]] = {
     "or": lambda names: figures.listed(names, most=20).replace(" and ", " or "),
     "chain": lambda names: " holds ".join(names),
     "parts": figures.parts,
+    # three figures of what is worked out from a density
+    "about": lambda value: figures.parts(float(f"{value:.3g}")),
     "percent": figures.percent_text,
     "mass": figures.mass_text,
     "signed": figures.signed,
@@ -275,9 +277,9 @@ _SENTENCES: dict[str, str] = {
     "density-unknown": "What a drop of {code} weighs is not known without a density. Write it on the form of {name} on the "
     "Bench, or weigh 1\u2009ml once; or weigh this line.",
     # a bottle: what it can take, what speaks against it, how its contents are brought into solution
-    "vessel-too-small": "It fills {fills_ml:parts}\u2009ml and the vessel holds {volume_ml:parts}\u2009ml. Make at most "
+    "vessel-too-small": "It fills {fills_ml:about}\u2009ml and the vessel holds {volume_ml:parts}\u2009ml. Make at most "
     "{most_g:mass}, or take a larger one.",
-    "head-space-small": "It fills {fills_ml:parts}\u2009ml of {volume_ml:parts}\u2009ml: little room is left to shake it. "
+    "head-space-small": "It fills {fills_ml:about}\u2009ml of {volume_ml:parts}\u2009ml: little room is left to shake it. "
     "{most_g:mass} would leave enough.",
     "container-plastic": "Plastic: oils and solvents soften it and take from it. Glass keeps them as they are.",
     "liner-none": "The cap has no liner that keeps: vapour passes, and what is in the cap gets into the bottle. "

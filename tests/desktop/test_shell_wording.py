@@ -71,7 +71,7 @@ SAMPLES = {
     "left-unknown": ({"code": "V01"}, ["V01"]),
     "source-itself": ({"code": "K19"}, ["K19"]),
     "vessel-too-small": ({"fills_ml": 33.0, "volume_ml": 30.0, "most_g": 22.5}, ["33", "30", "22.500"]),
-    "head-space-small": ({"fills_ml": 29.0, "volume_ml": 30.0, "most_g": 22.5}, ["29", "30", "22.500"]),
+    "head-space-small": ({"fills_ml": 29.12345, "volume_ml": 30.0, "most_g": 22.5}, ["29.1\u2009ml", "30", "22.500"]),
     "dissolve-solid": ({"name": "Ambroxide"}, ["Ambroxide"]),
     "warm-thick": ({"name": "Labdanum absolute"}, ["Labdanum absolute"]),
     "tare-implausible": ({"tare_g": -3.2}, ["−3.200"]),

@@ -242,8 +242,11 @@ def test_the_nose_leads_bottle_by_bottle(bench: Bench) -> None:
     done = page.done
     assert page.stack.currentWidget() is done and "poured freely" in done.told.text()
     assert all(row.intended is None for row in done.model.rows)
+    asked: list[int] = []
+    page.smelling_asked.connect(asked.append)
     done.keep.click()
     bench.enter("Found by nose")
+    assert not asked and QApplication.focusWidget() is done.smell  # the Enter that keeps it does nothing more
     version = book.get(Version, book.get(Making, making.key).version)
     assert (version.name, version.is_frozen) == ("Found by nose", True) and bench.session.version_key == version.key
     assert [round(line.parts, 2) for line in version.lines] == [833.33, 166.67] and done.keep.isHidden()

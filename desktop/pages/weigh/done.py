@@ -14,6 +14,7 @@ from desktop.models.mix_words import strength_with_u
 from desktop.models.weighed import BY_LINE, BY_MATERIAL, WeighedModel, by_line, by_material
 from desktop.session import Session
 from desktop.widgets.chips import Chips
+from desktop.widgets.enter import clicked_by_enter
 from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
 from perfumery import Balance, Bottle, Making, Refused, Version
@@ -74,6 +75,8 @@ class DoneSheet(QWidget):
         self.keep_it.clicked.connect(self.keep_version)
         for field in (self.name, self.why):
             field.returnPressed.connect(self.keep_version)
+        # not by keyPressEvent: the Enter that keeps a version must not click the button that gets the focus then
+        clicked_by_enter(self.smell, self.shelf, self.again, self.sheet, self.add, self.keep, self.keep_it)
         self.naming = QWidget(self)
         self.views.chosen.connect(lambda _: self._show_view())
         self._build()
@@ -219,10 +222,6 @@ class DoneSheet(QWidget):
             ask_sheet(self, self._session, self._making.key)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        focused = self.focusWidget()
-        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and isinstance(focused, QPushButton):
-            focused.click()
-            return
         if event.key() == Qt.Key.Key_Escape:
             if self.naming.isVisible():
                 self.naming.hide()
