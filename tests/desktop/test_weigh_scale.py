@@ -18,6 +18,7 @@ from desktop.models.right_bottle import wrong_bottle
 from desktop.models.scale_text import difference, drops_of, shown_mass
 from desktop.pages.weigh.page import WeighPage
 from desktop.pages.weigh.scale import ScaleView
+from desktop.pages.weigh.scale_face import SMALL
 from desktop.session import Session
 from desktop.settings import Settings
 from desktop.theme import Theme
@@ -386,8 +387,11 @@ def test_more_came_than_the_book_said_and_then_it_was_empty(scale: Scale) -> Non
 
 def test_a_bottle_told_empty_by_a_slip_of_the_hand_is_filled_again_by_name(scale: Scale) -> None:
     view, held = scale.view, scale.left("M17-1")
+    scale.page.resize(1216, 700)
+    QApplication.processEvents()
     scale.press(Key.Key_F6)
     assert scale.left("M17-1") == 0 and view.answers.kinds
+    assert view.name.font().pixelSize() <= view.session.theme.px(SMALL)  # room is made for the answers here too
     scale.press(Key.Key_0, ALT)
     assert scale.left("M17-1") == pytest.approx(held) and scale.kinds("M17-1")[-2:] == ["correction", "correction"]
     assert view.answers.kinds == () and "are in it again" in scale.told()

@@ -107,7 +107,6 @@ class ScaleView(ScaleFace):
             self.say(*self.off_figure.said_of(place))
         if is_off:
             self.off_figure.tell(place)
-        self._fit()
 
     def refresh(self) -> None:
         """Reads the figures anew and shows the line that is to be weighed next."""
@@ -183,7 +182,7 @@ class ScaleView(ScaleFace):
             self.finish.setFocus(Qt.FocusReason.OtherFocusReason)
         else:
             self._show_row(row, inside, vial)
-        self._fit()
+        self.fit()
 
     def _show_row(self, row: PlanRow, inside: str, vial: Bottle | None) -> None:
         self.name.setText(row.name)
@@ -298,7 +297,6 @@ class ScaleView(ScaleFace):
             self.say(*self.off_figure.said_of(place))
             if self.last_row.is_outside(self.tolerance, self.balance):
                 self.off_figure.tell(place)
-        self._fit()
         if self.row is not None:
             self.focus_figure()
 
@@ -430,7 +428,6 @@ class ScaleView(ScaleFace):
 
     def _on_answer_chosen(self, kind: str) -> None:
         self.off_figure.choose(kind)
-        self._fit()
 
     def _on_link_key_activated(self) -> None:
         link = link_in(self.told)

@@ -189,7 +189,7 @@ class ScaleFace(QWidget):
     def restyle(self) -> None:
         """Takes the sizes from the theme anew: the figures are read from 80 cm."""
         theme = self.session.theme
-        self._fit()
+        self.fit()
         self.figure.setMaximumWidth(theme.px(420))
         for button in (self.accept, self.later, self.put_by, self.finish):
             button.setMinimumSize(theme.px(LARGE_KEY * 3), theme.px(LARGE_KEY))
@@ -199,7 +199,7 @@ class ScaleFace(QWidget):
         self.said.setFont(theme.font(16))
         self.say(*self._told)
 
-    def _fit(self) -> None:
+    def fit(self) -> None:
         """Everything as large as there is room for."""
         theme = self.session.theme
         room = self.height() if self.answers.isVisibleTo(self) else theme.px(TIGHT)
@@ -237,4 +237,4 @@ class ScaleFace(QWidget):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        self._fit()
+        self.fit()

@@ -50,6 +50,7 @@ class OffFigure:
         """Nothing is off any more, or it is left as it is."""
         self.off, self._answers = None, {}
         self._view.answers.dismiss()
+        self._view.fit()
 
     def _show(self, *, search: bool) -> None:
         off = self.off
@@ -65,6 +66,7 @@ class OffFigure:
         self._answers = {answer.kind: answer for answer in found}
         unsearched = not search and off.needs_search
         self._view.answers.show_answers(found, off.meant_share, unsearched=unsearched)
+        self._view.fit()
 
     def choose(self, kind: str) -> None:
         """Takes one of the answers; few additions are worked out at the first asking and put into the plan at the next."""
