@@ -15,6 +15,12 @@ from desktop.widgets.labels import label
 
 # Keys that belong to no menu, because they act where the focus is.
 ELSEWHERE = (
+    ("At the balance", "The last figure was mistyped", "F2"),
+    ("At the balance", "Read the strip that is due", "F4"),
+    ("At the balance", "The bottle is empty", "F6"),
+    ("At the balance", "Spilled", "F7"),
+    ("At the balance", "This line later", "F9"),
+    ("At the balance", "Take the link of a sentence, or an answer", "Alt+0, or Alt and its number"),
     ("Everywhere", "Next field, field before", "Tab or Shift+Tab"),
     ("Everywhere", "Leave a field, a list or a sheet", "Esc"),
     ("Everywhere", "Menus", "Alt, then the letters"),
