@@ -48,6 +48,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("page_shelf", "View", "Shelf", ("Ctrl+2",), choice="page", book=True),
     Command("page_weigh", "View", "Weigh", ("Ctrl+3",), choice="page", book=True),
     Command("page_smell", "View", "Smell", ("Ctrl+4",), choice="page", book=True),
+    Command("page_compare", "View", "Compare", ("Ctrl+5",), choice="page", book=True),
     Command("", "View", RULE),
     Command("swap_widths", "View", "Smelling widths", ("F6",), checkable=True, book=True),
     Command("drawer", "View", "Materials drawer", ("F7",), checkable=True, book=True),

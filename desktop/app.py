@@ -197,7 +197,9 @@ class App(QObject):
         self._choose_what_was_chosen()
         if not book.read_only:
             self.session.chosen.connect(self._note_what_is_chosen)
-        others = {"shelf": self._shelf_page, "weigh": self._weigh_page, "smell": self._smell_page}
+        others = {
+            "shelf": self._shelf_page, "weigh": self._weigh_page, "smell": self._smell_page, "compare": self._compare_page,
+        }  # fmt: skip
         self.window.show_book(self.session, BenchPage(self.session), others)
         if book.read_only:
             self.window.notice.say(
@@ -229,6 +231,14 @@ class App(QObject):
 
         assert self.session is not None
         page = SmellPage(self.session)
+        page.asked.connect(self.window.go_to)
+        return page
+
+    def _compare_page(self) -> Any:
+        from desktop.pages.compare.page import ComparePage
+
+        assert self.session is not None
+        page = ComparePage(self.session)
         page.asked.connect(self.window.go_to)
         return page
 

@@ -37,7 +37,7 @@ SIZE = QSize(1280, 800)
 LEAST = QSize(960, 600)
 FRAME = QSize(2, 32)  # what a title bar and a border take, at a guess: the real ones are known only once the window is shown
 TEXT_STEP = 0.1
-PAGES = ("bench", "shelf", "weigh", "smell")
+PAGES = ("bench", "shelf", "weigh", "smell", "compare")
 MENUS = ("Book", "Edit", "View", "Help")
 
 

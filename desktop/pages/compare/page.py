@@ -21,10 +21,6 @@ class ComparePage(ViewsPage):
     TITLE = "Compare"
     VIEWS = {
         "side by side": ("desktop.pages.compare.side_view", "SideView"),
-        "tree": ("desktop.pages.compare.tree_view", "TreeView"),
-        "limits": ("desktop.pages.compare.limits_view", "LimitsView"),
-        "where used": ("desktop.pages.compare.used_view", "UsedView"),
-        "again today": ("desktop.pages.compare.again_view", "AgainView"),
     }
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
@@ -38,7 +34,7 @@ class ComparePage(ViewsPage):
         view = kind(self._session, self.compared)
         if hasattr(view, "compare_asked"):
             view.compare_asked.connect(self.compare)
-        if hasattr(view, "again_asked"):
+        if hasattr(view, "again_asked") and "again today" in self.VIEWS:
             view.again_asked.connect(self.again)
         return view
 

@@ -1,0 +1,319 @@
+# SPDX-License-Identifier: MIT
+"""Side by side: what changed between versions at the left, what it did on their strips at the right."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtGui import QAction, QKeySequence, QShowEvent
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QPushButton, QSplitter, QVBoxLayout, QWidget
+
+from db import Change
+from desktop import figures, wording
+from desktop.models.compared import FEWEST, Compared
+from desktop.models.side import (
+    GONE,
+    INTENDED,
+    LINES,
+    MATERIALS,
+    NEW,
+    PARTS,
+    PER_THOUSAND,
+    PERCENT,
+    WEIGHED,
+    Side,
+    SideModel,
+    SideRow,
+    TotalsModel,
+    columns,
+    shown_rows,
+    side_of,
+)
+from desktop.pages.compare.smelled_side import SmelledSide
+from desktop.session import Session
+from desktop.widgets.bars import BarDelegate
+from desktop.widgets.chips import Chips
+from desktop.widgets.grid import Grid
+from desktop.widgets.labels import label
+from perfumery import Bottle, Contents, Decision, Making, Material, Move, Project, Reading, Refused, Sitting, Strip, Version
+from perfumery.difference import difference
+
+EMPTY = (
+    "Two versions stand side by side here: what changed between them, and what it did on their strips. Add a version above, or "
+    "make a second one on the Bench."
+)
+# A change beyond this fills half of the bar's column.
+WHOLE_BAR = 0.5
+_LEFT = (Bottle, Contents, Making, Material, Move, Project, Version, Decision)
+
+
+class SideView(QWidget):
+    """`asked(value)` for what stands on another page, `again_asked(version)` whether it can be made again today."""
+
+    asked = Signal(object)
+    again_asked = Signal(int)
+
+    def __init__(self, session: Session, compared: Compared, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self._compared = compared
+        self._is_stale = True
+        self._is_pulled = False
+        self.side: Side | None = None
+        self.title = label("", "title")
+        self.counted = label("", "quiet", wrap=True)
+        self.by = Chips((LINES, MATERIALS), "rows", self)
+        self.kind = Chips((INTENDED, WEIGHED), "figures", self)
+        self.unit = Chips((PARTS, PERCENT, PER_THOUSAND), "unit", self)
+        self.unchanged = QCheckBox("what stayed too", self)
+        self.moved_first = QCheckBox("what moved most first", self)
+        self.lacking = label("", "amber", wrap=True)
+        self.grid = Grid(session.theme, session.settings, "side by side", "name", self)
+        self.grid.setAccessibleName("Versions side by side")
+        self.grid.enter_edits = False
+        self.grid.setItemDelegate(BarDelegate(session.theme, self.grid, "bar", _length))
+        self.totals = Grid(session.theme, session.settings, "side totals", "name", self)
+        self.totals.setAccessibleName("Totals")
+        self.totals.enter_edits = False
+        self.totals.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.totals.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
+        self.why = label("", "quiet", wrap=True)
+        self.again = QPushButton("Could I make it again today?", self)
+        self.again.setProperty("role", "primary")
+        self.open = QPushButton("Open it on the Bench", self)
+        self.empty = label(EMPTY, "quiet", wrap=True)
+        self.smelled = SmelledSide(session, self)
+        self._pause = QTimer(self, singleShot=True, interval=0)
+        self._pause.timeout.connect(self._show_smelled)
+        self._lay_out()
+        self.save_action = self._action("Save the comparison…", self.save, "Ctrl+S")
+        self._connect()
+
+    def _action(self, text: str, slot: Callable[[], Any], keys: str) -> QAction:
+        action = QAction(text, self)
+        action.setShortcut(QKeySequence(keys))
+        action.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+        action.triggered.connect(lambda _=False: slot())
+        self.addAction(action)
+        return action
+
+    def _lay_out(self) -> None:
+        left = QWidget(self)
+        chips, marks, buttons = QHBoxLayout(), QHBoxLayout(), QHBoxLayout()
+        for part in (self.by, self.kind, self.unit):
+            chips.addWidget(part)
+        chips.addStretch(1)
+        for part in (self.unchanged, self.moved_first):
+            marks.addWidget(part)
+        marks.addStretch(1)
+        for button in (self.again, self.open):
+            buttons.addWidget(button)
+        buttons.addStretch(1)
+        column = QVBoxLayout(left)
+        column.setContentsMargins(0, 0, 8, 0)
+        column.setSpacing(6)
+        for part in (self.title, self.counted):
+            column.addWidget(part)
+        column.addLayout(chips)
+        column.addLayout(marks)
+        column.addWidget(self.lacking)
+        column.addWidget(self.grid, 1)
+        column.addWidget(self.totals)
+        column.addWidget(self.why)
+        column.addLayout(buttons)
+        self.split = QSplitter(Qt.Orientation.Horizontal, self)
+        self.split.setChildrenCollapsible(False)
+        self.split.addWidget(left)
+        self.split.addWidget(self.smelled)
+        self.split.setStretchFactor(0, 1)
+        self.split.setStretchFactor(1, 1)
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(16, 8, 16, 8)
+        whole.addWidget(self.empty)
+        whole.addWidget(self.split, 1)
+        whole.setAlignment(self.empty, Qt.AlignmentFlag.AlignTop)
+
+    def _connect(self) -> None:
+        for chips in (self.by, self.kind, self.unit):
+            chips.chosen.connect(lambda _: self._show_rows())
+        for box in (self.unchanged, self.moved_first):
+            box.toggled.connect(lambda _: self._show_rows())
+        self.split.splitterMoved.connect(self._on_splitter_moved)
+        self.again.clicked.connect(lambda _=False: self._ask(self.again_asked.emit, by_key=True))
+        self.open.clicked.connect(lambda _=False: self._ask(self.asked.emit, by_key=False))
+        self.grid.entered.connect(self._open_row)
+        self.grid.doubleClicked.connect(lambda index: self._open_row(index.row()))
+        self._compared.changed.connect(self._refresh_or_note)
+        self._session.changed.connect(self._on_session_changed)
+
+    # what the page asks -----------------------------------------------------------------------------------------------
+
+    def actions(self) -> tuple[QAction, ...]:  # type: ignore[override]
+        """What stands in the menu."""
+        return (self.save_action, *self.smelled.curves.chart_actions())
+
+    def take_focus(self) -> None:
+        """The focus to the table."""
+        if self.side is None:
+            self.setFocus(Qt.FocusReason.OtherFocusReason)
+            return
+        self.grid.setFocus(Qt.FocusReason.OtherFocusReason)
+        if not self.grid.currentIndex().isValid() and self.grid.table.rowCount():
+            self.grid.go_to(self.grid.table.index(0, 0))
+
+    # showing ----------------------------------------------------------------------------------------------------------
+
+    def refresh(self) -> None:
+        """Works the versions out anew; their strips a moment after, when the table stands."""
+        self._is_stale = False
+        versions = self._compared.versions
+        enough = len(versions) >= FEWEST
+        self.empty.setVisible(not enough)
+        self.split.setVisible(enough)
+        self.save_action.setEnabled(enough)
+        if not enough:
+            self.side = None
+            return
+        try:
+            self.side = side_of(self._session.book, versions)
+        except Refused as fault:
+            self.side = None
+            self.empty.setText(wording.sentences(fault.findings))
+            self.empty.show()
+            self.split.hide()
+            return
+        self.empty.setText(EMPTY)
+        self._give_room()
+        self._show_head()
+        self._show_rows()
+        totals = TotalsModel(self.side, self)
+        self.totals.show_model(totals)
+        self._show_why()
+        self._pause.start()
+
+    def _give_room(self) -> None:
+        """More versions want more of the width, until somebody chose otherwise."""
+        assert self.side is not None
+        if not self._is_pulled:
+            share = min(0.5 + 0.05 * (len(self.side.versions) - FEWEST), 0.65)
+            left = round(self.split.width() * share)
+            self.split.setSizes([left, self.split.width() - left])
+
+    def _show_head(self) -> None:
+        assert self.side is not None
+        versions = self.side.versions
+        mark = " → " if len(versions) == FEWEST else " · "
+        self.title.setText(mark.join(version.code for version in versions))
+        if len(versions) == FEWEST:
+            found = difference(*versions, self._session.book.shelf(*versions))
+            counts = (
+                f"{found.parts_moved:.2f} parts of 1000 moved, carriers included; odorants alone {found.odorants_moved:.2f}",
+                f"{figures.count(found.lines_edited, 'line')} edited",
+                f"{figures.count(found.materials_changed, 'material')} changed",
+                f"{figures.count(found.carriers_changed, 'carrier')} changed",
+            )
+            self.counted.setText(" · ".join(counts))
+        else:
+            self.counted.setText("All beside the first; shares are of the concentrate.")
+
+    def _show_rows(self) -> None:
+        if self.side is None:
+            return
+        by, kind = self.by.name, self.kind.name
+        # a line is as it was written; what was weighed is told by material
+        self.kind.setEnabled(by == MATERIALS)
+        self.unit.buttons[PARTS].setEnabled(by == LINES)
+        if by == MATERIALS and self.unit.name == PARTS:
+            self.unit.choose(PER_THOUSAND)
+        rows = self.side.rows(by, kind if by == MATERIALS else INTENDED)
+        made = columns(self.side, by, kind, self.unit.name)
+        model = SideModel(made, self)
+        model.show_rows(shown_rows(rows, unchanged=self.unchanged.isChecked(), moved_first=self.moved_first.isChecked()))
+        self.grid.show_model(model)
+        stayed = sum(not row.is_changed for row in rows)
+        self.unchanged.setText(f"what stayed too ({stayed})")
+        lacks = by == MATERIALS and kind == WEIGHED and self.side.lacking
+        codes = figures.listed(self.side.lacking)
+        self.lacking.setText(f"Never weighed, so as intended: {codes}." if lacks else "")
+        self.lacking.setVisible(bool(lacks))
+        height = self.totals.horizontalHeader().sizeHint().height() + len(self.side.totals) * self.grid.rowHeight(0) + 4
+        self.totals.setFixedHeight(max(height, 60))
+
+    def _show_why(self) -> None:
+        assert self.side is not None
+        last = self.side.versions[-1]
+        told = [f"Why {last.code}: {last.reason}" if last.reason else ""]
+        decisions = sorted(self._session.book.all(Decision, project=last.project), key=lambda one: (one.made_on, one.key))
+        for one in decisions[-1:]:
+            codes = {version.key: version.code for version in self.side.versions}
+            chosen = [codes[key] for key in one.chosen if key in codes]
+            rejected = [f"{codes[key]} rejected: {reason}" for key, reason in one.rejected.items() if key in codes]
+            parts = [f"{figures.listed(chosen)} chosen: {one.reason}" if chosen else "", *rejected]
+            if any(parts):
+                told.append(f"Decided {figures.day(one.made_on)}: {'; '.join(filter(None, parts))}.")
+        self.why.setText("\n".join(filter(None, told)))
+        self.why.setVisible(any(told))
+
+    def _show_smelled(self) -> None:
+        if self.side is not None:
+            self.smelled.show_versions(self.side.versions)
+
+    # doing ------------------------------------------------------------------------------------------------------------
+
+    def _ask(self, emit: Callable[[Any], None], *, by_key: bool) -> None:
+        if self.side is not None:
+            last = self.side.versions[-1]
+            emit(last.key if by_key else last)
+
+    def _open_row(self, place: int) -> None:
+        """Shows a row's material on the Bench."""
+        if self.side is None:
+            return
+        row = self.grid.table.row(place)
+        key = row.key if self.by.name == MATERIALS else self.side.whole.lines[row.key].material
+        material = None if key is None else self._session.book.get(Material, key)
+        if material is not None:
+            self.asked.emit(material)
+
+    def save(self) -> None:
+        """Keeps the comparison as PDF, CSV or XLSX."""
+        if self.side is not None:
+            from desktop.pages.compare.side_paper import keep
+
+            keep(self, self._session, self.side, self.grid, self.smelled)
+
+    # slots ------------------------------------------------------------------------------------------------------------
+
+    def _on_splitter_moved(self) -> None:
+        self._is_pulled = True
+
+    def _on_session_changed(self, change: Change) -> None:
+        if change.touches(*_LEFT):
+            self._refresh_or_note()
+        elif change.touches(Reading, Strip, Sitting):
+            if self.isVisible():
+                self._pause.start()
+            else:
+                self._is_stale = True
+
+    def _refresh_or_note(self) -> None:
+        if self.isVisible():
+            self.refresh()
+        else:
+            self._is_stale = True
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        if self._is_stale:
+            self.refresh()
+
+
+def _length(row: SideRow) -> float | None:
+    """How far a row's bar reaches: a change of half of the share or more, what is new and what is gone, fill it."""
+    if not row.is_changed:
+        return None
+    if row.change_text in (NEW, GONE):
+        return 1.0 if row.change_text == NEW else -1.0
+    return max(-1.0, min(1.0, (row.change or 0.0) / WHOLE_BAR))
