@@ -315,7 +315,8 @@ class Book:
         return pairs
 
     def correct(self, key: int, /, what: str = "correction", **fields: Any) -> Any:
-        """Corrects a record: adds a row that replaces it, dated now, and returns it. Contents get a new state instead.
+        """Corrects a record: adds a row that replaces it, dated now, and returns it. Contents get a new state instead. With a
+        figure of a weighing that is done, what its vessel holds is told anew.
 
         Raises Refused `not-correctable` for a value that is not a record, `record` for one that was corrected already,
         `settled` for a re-weighing whose loss was settled.
@@ -342,7 +343,12 @@ class Book:
             fresh["entered_at"] = self.now()
         elif isinstance(old, Note):
             fresh["at"] = self.now()
-        return self.put(replace(old, **(fresh | fields)), what=what)[0]
+        new = replace(old, **(fresh | fields))
+        also: tuple[Value, ...] = ()
+        if isinstance(old, Move):
+            new = replace(new, key=self.new_key())
+            also = self.weighings.restated(old, new)
+        return self.put(new, *also, what=what)[0]
 
     def retire(self, key: int) -> Any:
         """Takes a material, version, project or balance off the lists, or marks a bottle as gone; it stays in the book."""

@@ -10,7 +10,7 @@ bottle at a time, and what was poured may become a version afterwards.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -110,11 +110,13 @@ class Weighings:
         figures = self.poured(making)
         return self._mixed_in(figures) if at_last else self._inside(figures)
 
-    def _inside(self, figures: Sequence[Move], until: Move | None = None) -> dict[int, float]:
+    def _inside(
+        self, figures: Sequence[Move], until: Move | None = None, put_right: Mapping[int, Move] | None = None
+    ) -> dict[int, float]:
         """As `inside`; with `until` only what left the vessel before that figure counts."""
         kept = {move.key or 0: move.mass_g for move in figures}
         vessel = figures[0].to_bottle if figures else None
-        own = () if vessel is None else self._book.bottles.moves(vessel)
+        own = () if vessel is None else _put_right(self._book.bottles.moves(vessel), put_right or {})
         for place, move in enumerate(own):
             if until is not None and move.key == until.key:
                 break
@@ -126,14 +128,14 @@ class Weighings:
             kept = {key: round(mass * share, 9) if key in before else mass for key, mass in kept.items()}
         return kept
 
-    def _mixed_in(self, figures: Sequence[Move]) -> dict[int, float]:
+    def _mixed_in(self, figures: Sequence[Move], put_right: Mapping[int, Move] | None = None) -> dict[int, float]:
         """{key of a figure: g of it inside when the last came}; what leaves the vessel after that takes of all alike."""
-        return self._inside(figures, until=figures[-1]) if figures else {}
+        return self._inside(figures, figures[-1], put_right) if figures else {}
 
-    def _pours(self, making: Making) -> list[Pour]:
+    def _pours(self, making: Making, put_right: Mapping[int, Move] | None = None) -> list[Pour]:
         assert making.key is not None
-        figures = self.poured(making.key)
-        inside = self._mixed_in(figures)
+        figures = _put_right(self.poured(making.key), put_right or {})
+        inside = self._mixed_in(figures, put_right)
         moves = [move for move in figures if inside[move.key or 0] > 0]
         states = self._store.many(KINDS[Contents], [move.contents for move in moves if move.contents is not None])
         pours = []
@@ -143,6 +145,17 @@ class Weighings:
                 raise refuse("contents-unknown", code=self._code(move.from_bottle))
             pours.append(Pour(state.shares, inside[move.key or 0], move.u_g or 0.0))
         return pours
+
+    def restated(self, old: Move, new: Move) -> tuple[Contents, ...]:
+        """What a vessel holds whose weighing is done once a figure of it is put right, as a state of the same hour; nothing where
+        it was no such figure, or the vessel has got another state since. What was drawn meanwhile keeps the state it was drawn
+        of. A bottle that was topped up keeps its state: it is set right there."""
+        making = None if old.making is None or old.kind != "pour" else self._book.get(Making, old.making)
+        if making is None or making.finished_at is None or making.kind == "top-up":
+            return ()
+        states = self._book.bottles.states(making.into_bottle)
+        pours = self._pours(making, {old.key or 0: new}) if states and states[-1].at == making.finished_at else []
+        return (replace(states[-1], shares=mixed(pours), key=None),) if pours else ()
 
     def _code(self, bottle: int | None) -> str:
         held = None if bottle is None else self._book.get(Bottle, bottle)
@@ -363,6 +376,12 @@ class Weighings:
 
     def _name(self, making: Making) -> str:
         return making.code or self._code(making.into_bottle)
+
+
+def _put_right(moves: Sequence[Move], put_right: Mapping[int, Move]) -> list[Move]:
+    """Moves with some in the place of those they replace; what is withdrawn falls out."""
+    fresh = (put_right.get(move.key or 0, move) for move in moves)
+    return [move for move in fresh if move.kind != "withdrawn"]
 
 
 def _checked(plan: Iterable[Planned]) -> tuple[Planned, ...]:

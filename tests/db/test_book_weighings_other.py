@@ -234,3 +234,31 @@ def test_a_version_of_a_free_pour_is_what_is_in_the_vial_and_not_what_was_spille
     book.weighings.finish(making.key)
     kept = book.weighings.keep_as_version(making.key, bench.project.key, "ONE-1")
     assert [line.parts for line in kept.lines] == pytest.approx([500.0, 500.0])
+
+
+def test_a_figure_put_right_after_the_weighing_tells_anew_what_the_vessel_holds(bench: Bench, clock) -> None:
+    book, ten = bench.book, bench.ten
+    clock.tick(days=1)
+    figure = next(move for move in book.bottles.moves(ten.key) if move.from_bottle == bench.neat.key)
+    drawn = book.bottles.draw(ten.key, "used", 1.0)
+    right = book.correct(figure.key, mass_g=4.5, read_g=4.5)
+    assert book.contents(ten.key)[bench.ambroxide.key] == pytest.approx(0.2)
+    first, second = book.bottles.states(ten.key)
+    assert second.at == first.at and second.reason == "made" and book.bottles.moves(ten.key)[-1].contents == drawn.contents
+    making = book.get(Making, figure.making)
+    assert book.as_weighed(making.key)[bench.ambroxide.key] == pytest.approx(200.0)
+    assert book.bottles.uncertainty(ten.key)[bench.ambroxide.key] > 0
+    book.correct(right.key, kind="withdrawn")
+    assert bench.ambroxide.key not in book.contents(ten.key)
+    # nothing is told of what is told otherwise since, is still open, or loses its last figure
+    book.correct(book.bottles.states(ten.key)[-1].key, shares={bench.ambroxide.key: 0.1, bench.ethanol.key: 0.9})
+    other = next(move for move in book.bottles.moves(ten.key) if move.from_bottle == bench.carrier.key)
+    book.correct(other.key, mass_g=17.0)
+    assert book.contents(ten.key)[bench.ambroxide.key] == pytest.approx(0.1)
+    made = bench.free()
+    only = book.weighings.accept(made.key, bench.oil.key, 2.0)
+    only = book.correct(only.key, mass_g=2.5)
+    assert not book.bottles.states(made.into_bottle)
+    book.weighings.finish(made.key)
+    book.correct(only.key, kind="withdrawn")
+    assert len(book.bottles.states(made.into_bottle)) == 1
