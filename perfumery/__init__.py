@@ -16,6 +16,7 @@ from perfumery.exchanging import Exchange, exchange, rescaled
 from perfumery.findings import Finding, Refused
 from perfumery.instants import instant
 from perfumery.ledger import Drift
+from perfumery.limits import LimitsFound, limits, most_parts
 from perfumery.noise import Dipped, OwnNoise, RepeatPair, own_noise, repeat_pairs
 from perfumery.nose import Nose, relative, todays_nose
 from perfumery.numbers import parse_hour, parse_number, parse_strength, to_step, weighable
@@ -84,6 +85,7 @@ __all__ = [
     "Finding",
     "Habit",
     "Limit",
+    "LimitsFound",
     "Line",
     "Making",
     "Material",
@@ -131,8 +133,10 @@ __all__ = [
     "is_open",
     "largest_amount",
     "least_weight",
+    "limits",
     "line_error",
     "missed_tare",
+    "most_parts",
     "mixed",
     "mixed_u",
     "neat_prices",

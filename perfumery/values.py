@@ -43,6 +43,7 @@ FORMS = (
     "essential oil", "isolate", "solvent",
 )  # fmt: skip
 SOLID_WORDS = ("crystal", "powder", "solid")
+MIXTURE_WORDS = ("oil", "absolute", "concrete", "resinoid", "tincture", "balsam", "extract", "infusion", "base")
 MAKING_KINDS = ("dilution", "accord", "trial", "smelling", "top-up", "batch", "fill")
 WEIGHING_MODES = ("tare each", "running total", "by difference", "not weighed")
 MOVE_KINDS = (
@@ -117,6 +118,12 @@ class Material(Base):
             return min(signs, key=len)
         name = re.sub(r"\s+[\d.,]+\s*%.*$", "", self.short)
         return name if name[:2].isupper() else name[:1].lower() + name[1:]
+
+    @property
+    def is_mixture(self) -> bool:
+        """Whether it is a natural or another mixture, which holds substances of its own: by its form, or because it has a
+        botanical name."""
+        return bool(self.botanical) or any(word in self.form.casefold() for word in MIXTURE_WORDS)
 
     @property
     def is_solid(self) -> bool:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 import pytest
 
 from db import Book, make_demo
-from perfumery import Material, Version, difference
+from perfumery import Limit, Material, Version, difference, limits
 
 # from, to: lines edited, materials changed, carriers changed, parts moved, odorants moved
 CHANGES = (
@@ -50,3 +50,46 @@ def test_what_moved_from_sr_3_to_sr_4(studio: Book) -> None:
     edited = {studio.get(Material, line.material).short for line in lines if line.material}
     edited |= {studio.get(Version, line.accord).code for line in lines if line.accord}
     assert edited == {"A-WS", "Ambroxide", "Lemon oil", "Grapefruit oil", "Pine needle oil", "Black pepper oil"}
+
+
+# limits of the demo studio, at 12 %: share of the product in %, state
+LIMITS = {
+    "Vetiver oil in all": {
+        "SR-1": (0.0864, "fine"), "SR-2": (0.1344, "fine"), "SR-2B": (0.1248, "fine"), "SR-3": (0.2544, "over"),
+        "SR-4": (0.2400, "close"), "SR-3B": (0.2736, "over"), "SR-5": (0.7200, "over"),
+    },
+    "Linalool in all": {
+        "SR-1": (0.8220, "over"), "SR-2": (0.7020, "fine"), "SR-2B": (0.6780, "fine"), "SR-3": (0.6750, "fine"),
+        "SR-4": (0.6750, "fine"), "SR-3B": (0.5550, "fine"), "SR-5": (0.5340, "fine"),
+    },
+    "Camphor in all": {
+        "SR-1": (0.0450, "fine"), "SR-2": (0.0450, "fine"), "SR-2B": (0.0450, "fine"), "SR-3": (0.0450, "fine"),
+        "SR-4": (0.0450, "fine"), "SR-3B": (0.0450, "fine"), "SR-5": (0.0300, "fine"),
+    },
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("code", ["SR-1", "SR-2", "SR-2B", "SR-3", "SR-4", "SR-3B", "SR-5"])
+def test_the_invented_limits_as_they_stand(studio: Book, code: str) -> None:
+    version = studio.get(Version, code)
+    assert version is not None
+    found = limits(version, studio.shelf(version), 0.12, studio.all(Limit))
+    said = {state.limit.name: (round(state.share * 100, 4), state.state) for state in found.states}
+    assert said == {name: states[code] for name, states in LIMITS.items()}
+
+
+def test_what_is_not_known_is_named(studio: Book) -> None:
+    version = studio.get(Version, "SR-4")
+    assert version is not None
+    found = limits(version, studio.shelf(version), 0.12, studio.all(Limit))
+    names = {studio.get(Material, key).short for key in found.unknown}
+    assert names == {"Pine needle oil", "Juniper berry oil", "Labdanum absolute", "Seaweed absolute", "Black pepper oil"}
+    bergapten = limits(version, studio.shelf(version), 0.12, [Limit("bergapten", 0.01, cas="484-20-8")]).states[0]
+    assert "Bergamot oil, treated" in {studio.get(Material, key).short for key in bergapten.unknown}
+
+
+def test_how_strong_sr_3_may_be(studio: Book) -> None:
+    version = studio.get(Version, "SR-3")
+    assert version is not None
+    vetiver = limits(version, studio.shelf(version), 0.12, studio.all(Limit)).states[0]
+    assert (vetiver.highest_strength, round(vetiver.most_per_thousand, 3)) == (0.11792, 20.833)

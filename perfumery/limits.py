@@ -1,0 +1,216 @@
+# SPDX-License-Identifier: MIT
+"""Limits on what a finished product holds: every substance over all routes, constituents of naturals at their maximum.
+
+Limits are what the user typed, for a category of product, with their source; nothing here says what is allowed. A share is
+mass of the substance ÷ mass of the product, at the finished strength (mass of concentrate, its carriers included, ÷ mass of
+product). What a natural holds and nobody wrote down is not zero: the share is then "at least", and the natural is named.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from perfumery.compose import compose, resolved
+from perfumery.findings import refuse
+from perfumery.limited import Constituent, Limit
+from perfumery.shelf import Shelf
+from perfumery.text import fold
+from perfumery.values import Line, Material, Version
+
+FINE, CLOSE, OVER = "fine", "close", "over"
+# Our own choice: from here on it is said to be close.
+CLOSE_FROM = 0.9
+# A sum of shares misses by a few ulp; a product that holds just what is allowed is not over.
+_ROUNDING = 1e-12
+_STRENGTH_STEP, _PARTS_STEP = 1e-5, 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class LimitState:
+    """One limit on one product. Shares are 0..1 of the product: `share` of the substance, `sources` {material: its part of it}.
+
+    `unknown` are the materials of which nobody wrote down whether they hold the substance: where there are any, `share` is
+    "at least". `most_per_thousand` is the most of it in the concentrate at this strength, `highest_strength` the strongest the
+    product may be, rounded down to 0.001 %, None where nothing limits it.
+    """
+
+    limit: Limit
+    share: float
+    sources: Mapping[int, float]
+    unknown: tuple[int, ...]
+    most_per_thousand: float
+    highest_strength: float | None
+
+    @property
+    def ratio(self) -> float:
+        """The share as a part of what the limit lets: 1 is just all of it."""
+        return self.share / self.limit.share_max
+
+    @property
+    def state(self) -> str:
+        """'fine', 'close' from 90 % of the limit, 'over'."""
+        return state_of(self.ratio)
+
+
+@dataclass(frozen=True, slots=True)
+class BudgetState:
+    """Limits of one category that share a budget: the sum of their ratios is at most 1."""
+
+    budget: str
+    category: str
+    parts: tuple[LimitState, ...]
+
+    @property
+    def ratio(self) -> float:
+        """The sum of the ratios."""
+        return math.fsum(part.ratio for part in self.parts)
+
+    @property
+    def state(self) -> str:
+        """As of a limit."""
+        return state_of(self.ratio)
+
+    @property
+    def unknown(self) -> tuple[int, ...]:
+        """What is not known of any of them."""
+        return tuple(dict.fromkeys(key for part in self.parts for key in part.unknown))
+
+
+@dataclass(frozen=True, slots=True)
+class LimitsFound:
+    """Every limit as it stands, in the order it was given, and every shared budget; `unknown` are the formula's materials of
+    unknown composition."""
+
+    states: tuple[LimitState, ...]
+    budgets: tuple[BudgetState, ...]
+    unknown: tuple[int, ...]
+
+
+def limits(version: Version, shelf: Shelf, strength: float, given: Iterable[Limit]) -> LimitsFound:
+    """How a version stands to limits when finished at a strength, 0..1.
+
+    `shelf` reaches the version (`book.shelf(version)`), with what is known of constituents. Raises what `compose` raises.
+    """
+    whole = compose(version, shelf, strength=strength)
+    total = whole.total_parts
+    shares = {key: parts / total for key, parts in whole.expanded.items()} if total else {}
+    states = tuple(_state(limit, shares, shelf, strength) for limit in given)
+    budgets: dict[tuple[str, str], list[LimitState]] = {}
+    for state in states:
+        if state.limit.budget:
+            budgets.setdefault((state.limit.budget, state.limit.category), []).append(state)
+    unknown = tuple(key for key in shares if is_unknown(shelf.materials[key], shelf.constituents.get(key, ())))
+    return LimitsFound(
+        states, tuple(BudgetState(budget, category, tuple(own)) for (budget, category), own in budgets.items()), unknown
+    )
+
+
+def state_of(ratio: float) -> str:
+    """What a ratio of a limit is called; never rounded up, and never down to under it."""
+    if ratio > 1 + _ROUNDING:
+        return OVER
+    return CLOSE if ratio >= CLOSE_FROM - _ROUNDING else FINE
+
+
+def is_unknown(material: Material, constituents: Iterable[Constituent]) -> bool:
+    """Whether it is a mixture of whose composition nothing that applies was written down."""
+    return material.is_mixture and not any(one.applies and one.high is not None for one in constituents)
+
+
+def held(limit: Limit, material: Material, constituents: Iterable[Constituent]) -> float | None:
+    """The share 0..1 of a limited substance in one material: 1 where it is it, its constituent at the maximum, 0 where it has
+    none of it; None where that is not known."""
+    if _is_meant(limit, material):
+        return 1.0
+    own = list(constituents)
+    named = [one for one in own if _is_named(limit, one)]
+    known = [one.high for one in named if one.applies and one.high is not None]
+    if known:
+        return max(known)
+    # data of another quality say that it may be in there, and not how much
+    return None if named or is_unknown(material, own) else 0.0
+
+
+def _is_meant(limit: Limit, material: Material) -> bool:
+    if limit.material is not None and limit.material == material.key:
+        return True
+    if limit.cas and material.cas:
+        return limit.cas == material.cas
+    names = (material.name, material.bench_name, material.inci, *material.synonyms)
+    return fold(limit.name) in {fold(name) for name in names if name}
+
+
+def _is_named(limit: Limit, constituent: Constituent) -> bool:
+    if limit.cas and constituent.cas:
+        return limit.cas == constituent.cas
+    return fold(limit.name) == fold(constituent.name)
+
+
+def _state(limit: Limit, shares: Mapping[int, float], shelf: Shelf, strength: float) -> LimitState:
+    found: dict[int, float] = {}
+    unknown: list[int] = []
+    # no oil is a constituent of another oil: of a mixture only itself is counted
+    is_mixture = any(one.is_mixture and _is_meant(limit, one) for one in shelf.materials.values())
+    for key, share in shares.items():
+        inside = held(limit, shelf.materials[key], shelf.constituents.get(key, ()))
+        if inside is None:
+            unknown += [] if is_mixture else [key]
+        elif inside:
+            found[key] = share * inside
+    within = math.fsum(found.values())
+    highest = None
+    if within > 0:
+        highest = min(_down(limit.share_max / within, _STRENGTH_STEP), 1.0)
+    return LimitState(
+        limit, within * strength, {key: share * strength for key, share in found.items()}, tuple(unknown),
+        limit.share_max / strength * 1000, highest,
+    )  # fmt: skip
+
+
+def most_parts(version: Version, shelf: Shelf, strength: float, limit: Limit, place: int) -> float | None:
+    """The most parts that the line at a place may have, the other lines untouched, rounded down to 0.01.
+
+    Where the version has a fill-up line that gives way, so that the total stays. `math.inf` where more of the line never leads
+    over the limit, None where the product is over it even without the line. Substances that are not known are left out.
+    """
+    lines = resolved(version)
+    if not 0 <= place < len(lines) or lines[place].fill_up:
+        raise refuse("reference-missing", kind="Line", key=place)
+    most = limit.share_max / strength
+    inside = [_of_line(line, limit, shelf) for line in lines]
+    filling = next((at for at, line in enumerate(lines) if line.fill_up), None)
+    others = [at for at in range(len(lines)) if at not in (place, filling)]
+    rest = math.fsum(lines[at].parts for at in others)
+    content = math.fsum(lines[at].parts * inside[at] for at in others)
+    own = inside[place]
+    if filling is None:
+        room, gain = most * rest - content, own - most
+    else:
+        room = most * version.total - content - inside[filling] * (version.total - rest)
+        gain = own - inside[filling]
+    if gain <= 0 and filling is None:
+        return math.inf
+    if gain <= 0:
+        # the more of it, the less of what it takes the place of
+        whole = version.total - rest
+        return _down(whole, _PARTS_STEP) if content + own * whole <= most * version.total * (1 + _ROUNDING) else None
+    if room < -_ROUNDING * max(rest, 1.0):
+        return None
+    reached = max(room, 0.0) / gain
+    return _down(reached if filling is None else min(reached, version.total - rest), _PARTS_STEP)
+
+
+def _of_line(line: Line, limit: Limit, shelf: Shelf) -> float:
+    """The share of a limited substance in one part of a line, as far as it is known."""
+    alone = Version(project=0, code="-", lines=(replace(line, parts=1.0, fill_up=False),))
+    parts = compose(alone, shelf).expanded
+    inside = ((share, held(limit, shelf.materials[key], shelf.constituents.get(key, ()))) for key, share in parts.items())
+    return math.fsum(share * own for share, own in inside if own is not None)
+
+
+def _down(value: float, step: float) -> float:
+    """The largest multiple of a step that is not above the value, but for a sum's last digits."""
+    count = math.floor(value / step * (1 + _ROUNDING) + _ROUNDING)
+    return float(f"{count * step:.12g}")
