@@ -350,6 +350,10 @@ _SENTENCES: dict[str, str] = {
     "limit-range": "A limit of {percent:percent} cannot be. It is more than 0 and at most 100\u2009% of the finished product.",
     "constituent-range": "The shares of {name} do not fit: each is 0 to 100\u2009%, least first, then typical, then most.",
     "compared-range": "{fewest} to {most} versions stand side by side, not {number}. Add one, or take some out.",
+    "steps-range": "{number} steps cannot be made. Write {fewest} to {most}.",
+    "dose-range": "No series leads from {first:parts} to {last:parts}. Write two different doses; equal ratios need both "
+    "above 0.",
+    "same-line": "Both ends of the ladder are the same. Choose another liquid for one of them.",
     "word-itself": "“{name}” cannot stand for itself. Choose another word that means the same.",
     "answer-late": "{code} was revealed: an answer now would not be blind. Plan another test.",
     # notices that forbid nothing

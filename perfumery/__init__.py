@@ -15,6 +15,7 @@ from perfumery.drops import drops_mass
 from perfumery.exchanging import Exchange, exchange, rescaled
 from perfumery.findings import Finding, Refused
 from perfumery.instants import instant
+from perfumery.ladders import dose_series, doses, ladder
 from perfumery.ledger import Drift
 from perfumery.limits import LimitsFound, limits, most_parts
 from perfumery.noise import Dipped, OwnNoise, RepeatPair, own_noise, repeat_pairs
@@ -123,6 +124,8 @@ __all__ = [
     "curve_figures",
     "difference",
     "dilute",
+    "dose_series",
+    "doses",
     "dprime",
     "drops_mass",
     "due_points",
@@ -131,6 +134,7 @@ __all__ = [
     "hours_of",
     "instant",
     "is_open",
+    "ladder",
     "largest_amount",
     "least_weight",
     "limits",

@@ -43,7 +43,7 @@ CODES: frozenset[str] = frozenset(
         # blind sittings and tests in the book
         "sealed", "not-sealed", "sitting-empty", "papers-missing", "code-unknown", "same-sample", "answer-missing", "answer-late",
         # limits and compositions
-        "limit-range", "constituent-range", "compared-range",
+        "limit-range", "constituent-range", "compared-range", "steps-range", "dose-range", "same-line",
         # smell words
         "word-itself",
         # notices that forbid nothing

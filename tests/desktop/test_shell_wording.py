@@ -100,6 +100,8 @@ SAMPLES = {
     "limit-range": ({"percent": 120.0}, ["120"]),
     "constituent-range": ({"name": "limonene"}, ["limonene"]),
     "compared-range": ({"number": 7, "fewest": 2, "most": 6}, ["2", "6", "7"]),
+    "steps-range": ({"number": 30, "fewest": 1, "most": 24}, ["30", "24"]),
+    "dose-range": ({"first": 5.0, "last": 5.0}, ["5"]),
     "word-itself": ({"name": "wet slate"}, ["wet slate"]),
     "answer-late": ({"code": "B-1"}, ["B-1"]),
     "serving-range": ({"samples": 9, "fewest": 2, "most": 8}, ["2 to 8", "9"]),
