@@ -357,6 +357,10 @@ _SENTENCES: dict[str, str] = {
     "word-itself": "“{name}” cannot stand for itself. Choose another word that means the same.",
     "answer-late": "{code} was revealed: an answer now would not be blind. Plan another test.",
     # notices that forbid nothing
+    "limit-over": "{name}: {at_least:least}{share:percent} of the product is over the {allowed:percent} you typed. Less of it or "
+    "a weaker product, keeps to it.",
+    "limit-close": "{name}: {at_least:least}{share:percent} of the product is close to the {allowed:percent} you typed.",
+    "budget-over": "What shares the budget “{name}” comes to {ratio:percent} of it. Use less of one of them.",
     "price-unknown": "No price is known for {names:and}; the cost counts only the others.",
     "no-lines": "This formula has no lines yet. Type a material into the empty line.",
     "all-carrier": "Everything in this formula is carrier; it has no odorant yet.",

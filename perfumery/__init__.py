@@ -17,7 +17,7 @@ from perfumery.findings import Finding, Refused
 from perfumery.instants import instant
 from perfumery.ladders import dose_series, doses, ladder
 from perfumery.ledger import Drift
-from perfumery.limits import LimitsFound, limits, most_parts
+from perfumery.limits import LimitsFound, limit_findings, limits, most_parts
 from perfumery.noise import Dipped, OwnNoise, RepeatPair, own_noise, repeat_pairs
 from perfumery.nose import Nose, relative, todays_nose
 from perfumery.numbers import parse_hour, parse_number, parse_strength, to_step, weighable
@@ -137,6 +137,7 @@ __all__ = [
     "ladder",
     "largest_amount",
     "least_weight",
+    "limit_findings",
     "limits",
     "line_error",
     "missed_tare",

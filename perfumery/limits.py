@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from perfumery.compose import compose, resolved
-from perfumery.findings import refuse
+from perfumery.findings import Finding, refuse
 from perfumery.limited import Constituent, Limit
 from perfumery.shelf import Shelf
 from perfumery.text import fold
@@ -105,6 +105,19 @@ def limits(version: Version, shelf: Shelf, strength: float, given: Iterable[Limi
     return LimitsFound(
         states, tuple(BudgetState(budget, category, tuple(own)) for (budget, category), own in budgets.items()), unknown
     )
+
+
+def limit_findings(found: LimitsFound) -> tuple[Finding, ...]:
+    """`limit-over` and `limit-close` for every limit and budget that is, with its figures; nothing for those that are fine."""
+    told = [
+        Finding(f"limit-{one.state}", {"name": one.limit.name, "share": one.share, "allowed": one.limit.share_max,
+                                       "at_least": bool(one.unknown)})
+        for one in found.states if one.state != FINE
+    ]  # fmt: skip
+    told += [
+        Finding("budget-over", {"name": one.budget, "ratio": one.ratio}) for one in found.budgets if one.state == OVER
+    ]  # fmt: skip
+    return tuple(told)
 
 
 def state_of(ratio: float) -> str:

@@ -43,7 +43,10 @@ FORMS = (
     "essential oil", "isolate", "solvent",
 )  # fmt: skip
 SOLID_WORDS = ("crystal", "powder", "solid")
-MIXTURE_WORDS = ("oil", "absolute", "concrete", "resinoid", "tincture", "balsam", "extract", "infusion", "base")
+# Forms that are many substances at once (essential oil, absolute, resinoid, concrete: ISO 9235; tincture: as used there).
+MIXTURE_WORDS = ("oil", "absolute", "resinoid", "concrete", "tincture", "extract", "balsam")
+# Forms that are one substance, or nearly, though a plant is named as where it came from (menthol crystals, say).
+PURE_WORDS = ("isolate", "crystal", "solvent")
 MAKING_KINDS = ("dilution", "accord", "trial", "smelling", "top-up", "batch", "fill")
 WEIGHING_MODES = ("tare each", "running total", "by difference", "not weighed")
 MOVE_KINDS = (
@@ -120,15 +123,21 @@ class Material(Base):
         return name if name[:2].isupper() else name[:1].lower() + name[1:]
 
     @property
-    def is_mixture(self) -> bool:
-        """Whether it is a natural or another mixture, which holds substances of its own: by its form, or because it has a
-        botanical name."""
-        return bool(self.botanical) or any(word in self.form.casefold() for word in MIXTURE_WORDS)
-
-    @property
     def is_solid(self) -> bool:
         """Whether the form says crystals or powder: such a material is weighed as a dilution, never by default neat."""
         return any(word in self.form.casefold() for word in SOLID_WORDS)
+
+    @property
+    def is_mixture(self) -> bool:
+        """Whether it holds many substances of its own, so that what it holds has to be known before a limit can be kept.
+
+        The form says so; else a plant named does, unless the form is that of one substance: a botanical name stands where
+        something was pressed, distilled or extracted, and what came over is not known to be nothing.
+        """
+        form = self.form.casefold()
+        if any(word in form for word in MIXTURE_WORDS):
+            return True
+        return bool(self.botanical.strip()) and not any(word in form for word in PURE_WORDS)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from perfumery import Constituent, Limit, Line, Material, Shelf, Version
-from perfumery.limits import BudgetState, LimitState, held, is_unknown, limits, most_parts, state_of
+from perfumery.limits import BudgetState, LimitState, held, is_unknown, limit_findings, limits, most_parts, state_of
 
 LEMON = Material("Lemon oil", "8008-56-8", "essential oil", key=1)
 ROSEMARY = Material("Rosemary oil", form="essential oil", key=2)
@@ -93,6 +93,20 @@ def test_a_budget_is_shared() -> None:
     assert (budget.budget, budget.category, budget.unknown) == ("phototoxic", "leave-on", ())
     (over,) = limits(formula, shelf, 0.16, given_).budgets
     assert over.state == "over" and all(part.state == "fine" for part in over.parts)
+
+
+def test_what_is_over_or_close_is_found() -> None:
+    formula = version(Line(10.0, 3), Line(10.0, 5), Line(980.0, 4))
+    given_ = [
+        Limit("Linalool", 0.001, budget="x"), Limit("Ethanol", 0.13), Limit("Pine needle oil", 0.5, material=5),
+        Limit("Ethanol", 0.2, budget="x"),
+    ]  # fmt: skip
+    found = limit_findings(limits(formula, SHELF, 0.12, given_))
+    assert [(one.code, one.data["name"]) for one in found] == [
+        ("limit-over", "Linalool"), ("limit-close", "Ethanol"), ("budget-over", "x"),
+    ]  # fmt: skip
+    assert found[0].data["at_least"] is True, "nobody knows what is in the pine oil"
+    assert limit_findings(limits(formula, SHELF, 0.001, given_)) == ()
 
 
 @pytest.mark.parametrize(

@@ -224,3 +224,14 @@ def test_describe():
     assert describe(Material(name="Lemon oil")) == "Lemon oil"
     assert describe(Word(text="pine")) == "pine"
     assert describe(Making(kind="trial", into_bottle=1, started_at=AT)) == "making"
+
+
+@pytest.mark.parametrize(
+    ("form", "botanical", "mixture"),
+    [
+        ("essential oil", "", True), ("absolute; paste", "", True), ("liquid", "", False), ("liquid", "Citrus bergamia", True),
+        ("crystals", "Mentha arvensis", False), ("isolate", "Cinnamomum camphora", False), ("solvent", "", False),
+    ],
+)  # fmt: skip
+def test_a_natural_is_a_mixture_unless_one_substance_was_taken_from_it(form: str, botanical: str, mixture: bool) -> None:
+    assert Material("x", form=form, botanical=botanical).is_mixture is mixture
