@@ -120,10 +120,15 @@ def by_line(book: Book, making: Making) -> list[WeighedRow]:
             name, intended = f"{'' if row is None else row.what} {stock}".strip(), None
         code = "" if row is None else row.bottle.code
         together[one] = WeighedRow(len(together), name, intended, 0.0, None, code, move.target_g, move.mass_g)
-    return _shared(book, making, list(together.values()), held)
+    # scaled to a figure that went over, the plan still means the same shares; the target of that figure alone would not
+    meant = {row.key: math.fsum(p.target_g for p in making.plan if p.bottle == one[1]) or row.target_g or 0.0
+             for one, row in together.items()}  # fmt: skip
+    return _shared(book, making, list(together.values()), held, meant)
 
 
-def _shared(book: Book, making: Making, rows: list[WeighedRow], held: Mapping[int, float]) -> list[WeighedRow]:
+def _shared(
+    book: Book, making: Making, rows: list[WeighedRow], held: Mapping[int, float], meant: Mapping[int, float]
+) -> list[WeighedRow]:
     """The rows with their shares of the whole and what the balance leaves open of them; what was spilled out of the vessel took
     of what was in it by then, so that `held` counts and not what was read."""
     reads = [held[row.key] for row in rows]
@@ -134,20 +139,20 @@ def _shared(book: Book, making: Making, rows: list[WeighedRow], held: Mapping[in
     errors: tuple[float | None, ...] = (None,) * len(rows)
     if balance is not None and making.mode != "not weighed":
         errors = share_errors(reads, weighing.net_u(balance), running_total=making.mode == "running total")
-    targets = math.fsum(row.target_g or 0.0 for row in rows)
+    whole = math.fsum(meant.values())
     return [
         replace(
-            row, intended=_intended(row, targets, making), weighed=read / total * 1000,
+            row, intended=_intended(row, meant[row.key] / whole if whole else 0.0, making), weighed=read / total * 1000,
             u=None if error is None else error * 1000,
         )
         for row, read, error in zip(rows, reads, errors, strict=True)
     ]  # fmt: skip
 
 
-def _intended(row: WeighedRow, targets_g: float, making: Making) -> float | None:
+def _intended(row: WeighedRow, share: float, making: Making) -> float | None:
     if row.intended is not None or making.version is not None or making.kind == "top-up":
         return row.intended
-    return row.target_g / targets_g * 1000 if row.target_g and targets_g else None
+    return share * 1000 or None
 
 
 def _lines_of(book: Book, version: Version) -> dict[int, tuple[str, float]]:

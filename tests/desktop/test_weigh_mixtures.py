@@ -344,3 +344,17 @@ def test_a_pour_whose_first_figure_was_refused_can_be_given_up(bench: Bench) -> 
     assert pour.give_up.isEnabled() and not pour.finish.isEnabled() and "0.000 g in it" in pour.head.text().replace("\u2009", " ")
     pour.give_up.click()
     assert bench.book.weighings.unfinished() == ()
+
+
+def test_by_line_a_dilution_scaled_to_its_first_figure_is_as_it_was_meant(bench: Bench) -> None:
+    book = bench.book
+    neat, carrier = (book.get(Bottle, code) for code in ("M19-1", "S01-1"))
+    into = Bottle("K99", "dilution", material=neat.material, strength=0.1, carrier=carrier.material)
+    plan = [Planned(1.0, bottle=neat.key), Planned(9.0, bottle=carrier.key)]
+    making = book.weighings.begin("dilution", into, plan)
+    book.weighings.accept(making.key, neat.key, 1.1, target_g=1.0)
+    book.weighings.replan(making.key, [Planned(1.1, bottle=neat.key), Planned(9.9, bottle=carrier.key)])
+    book.weighings.accept(making.key, carrier.key, 9.9, target_g=9.9)
+    book.weighings.finish(making.key)
+    rows = by_line(book, book.get(Making, making.key))
+    assert [row.intended for row in rows] == pytest.approx([100, 900]) and all(abs(row.change) < 1e-9 for row in rows)
