@@ -60,6 +60,8 @@ COMMANDS: tuple[Command, ...] = (
     Command("theme_light", "View", "Light", choice="theme"),
     Command("theme_dark", "View", "Dark", choice="theme"),
     Command("theme_system", "View", "Follow the system", choice="theme"),
+    Command("", "View", RULE),
+    Command("tell_due", "View", "Tell me outside the window when a strip is due", ("Ctrl+Shift+B",), checkable=True),
     Command("keys", "Help", "Keyboard shortcuts", ("F1",)),
     Command("about", "Help", "About and cautions"),
     Command("", "Help", RULE),

@@ -21,6 +21,7 @@ from db import Book, BookError, add_starter, make_demo, starter_words, system_cl
 from desktop import figures, wording
 from desktop.actions import FieldUndoFirst
 from desktop.faults import Faults, program_version
+from desktop.notices import DueNotices
 from desktop.session import Session
 from desktop.settings import Settings
 from desktop.window import Window, make_window
@@ -52,6 +53,7 @@ class App(QObject):
         self.session: Session | None = None
         self._wanted: Path | None = None
         self._ticks = 0
+        self.notices = DueNotices(settings, self)
         self._worker = QThreadPool(self)
         self._worker.setMaxThreadCount(1)
         self._connect()
@@ -87,6 +89,7 @@ class App(QObject):
         window.fault.details_wanted.connect(self._copy_report)
         window.report.copy_wanted.connect(self._copy_report)
         window.recent_menu.aboutToShow.connect(self._on_recent_menu_about_to_show)
+        self.notices.chosen.connect(self._on_notice_chosen)
         self.worked.connect(self._on_worked)
         self.fault_told.connect(self._on_fault_told)
         self._faults.told = self.fault_told.emit
@@ -206,6 +209,7 @@ class App(QObject):
                 "This is a copy to look at; nothing is kept in it. “Save a copy” in the Book menu makes a book of it.",
             )
         else:
+            self.notices.watch(self.session)
             # the first screen comes first: reading the whole file would slow the queries that fill it
             QTimer.singleShot(CARE_AFTER_MS, self, lambda: self._look_after(book))
 
@@ -265,6 +269,7 @@ class App(QObject):
             return
         if self.session is not None and self.session.version_key is not None and not self.book.read_only:
             self._settings.keep(f"chosen/{self.book.uid}", self.session.version_key)
+        self.notices.watch(None)
         self.window.take_book()
         self._worker.waitForDone()
         if self.session is not None:
@@ -387,6 +392,10 @@ class App(QObject):
         self._ticks += 1
         if self._ticks % BACKUP_EVERY_TICKS == 0 and not self.book.read_only:
             self._work(self.book.backup_if_due, "backup")
+
+    def _on_notice_chosen(self, strip: int) -> None:
+        self.raise_window()
+        self.window.read_strip(strip)
 
     def _on_window_painted(self) -> None:
         wanted, self._wanted = self._wanted, None

@@ -15,6 +15,8 @@ from PySide6.QtCore import QByteArray, QSettings
 
 RECENT_AT_MOST = 8
 NAME = "Stillroom"
+# Whether a desktop notice tells what has come due.
+TELL_DUE = "notices/due"
 
 
 class Settings:

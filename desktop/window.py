@@ -17,7 +17,7 @@ from PySide6.QtWidgets import QApplication, QHBoxLayout, QMainWindow, QMenu, QSt
 from desktop import actions
 from desktop.pages.first import FirstPage
 from desktop.pages.help import ReadingPage
-from desktop.settings import Settings
+from desktop.settings import TELL_DUE, Settings
 from desktop.theme import Theme
 from desktop.widgets.due_line import DueItem, DueLine, due_items
 from desktop.widgets.find_field import FindField
@@ -84,6 +84,7 @@ class Window(QMainWindow):
             "text_normal": lambda: self._scale_text(1.0),
             "theme_light": lambda: self._choose_theme("light"), "theme_dark": lambda: self._choose_theme("dark"),
             "theme_system": lambda: self._choose_theme("system"), "keys": self._show_keys, "quit": self.close,
+            "tell_due": lambda: self._settings.keep(TELL_DUE, self.commands["tell_due"].isChecked()),
         }  # fmt: skip
 
     def _build_menus(self) -> None:
@@ -98,6 +99,7 @@ class Window(QMainWindow):
                 menu.addMenu(self.recent_menu)
             else:
                 menu.addAction(self.commands[command.key])
+        self.commands["tell_due"].setChecked(self._settings.flag(TELL_DUE, True))
         menus["Edit"].aboutToShow.connect(self._on_edit_menu_about_to_show)
 
     def _build_pages(self) -> None:
@@ -266,7 +268,7 @@ class Window(QMainWindow):
 
     def go_to(self, value: Any) -> None:
         """Shows a value of the book on the page it stands on."""
-        if isinstance(value, Sitting | BlindTest):
+        if isinstance(value, Sitting | BlindTest) or (isinstance(value, Strip) and not value.bottle):
             name = "smell"
         else:
             name = "shelf" if isinstance(value, Bottle) and value.kind not in ("trial", "smelling") else "bench"
@@ -342,10 +344,20 @@ class Window(QMainWindow):
             return
         if item.strip is None:
             self.show_page("shelf").show_state("due")
+        else:
+            self.read_strip(item.strip)
+
+    def read_strip(self, key: int) -> None:
+        """Opens the reading of a strip: beside its formula, or in its sitting while nobody is told what it was dipped from."""
+        strip = None if self.session is None else self.session.book.get(Strip, key)
+        if strip is None:
+            return
+        if not strip.bottle:
+            self.show_page("smell").read_strip(strip)
             return
         self._show_page(self.bench)
-        self.bench.go_to(self.session.book.get(Strip, item.strip))
-        self.bench.strips.read_strip(item.strip)
+        self.bench.go_to(strip)
+        self.bench.strips.read_strip(key)
 
     def _on_bench_mode_changed(self, mode: str) -> None:
         self.commands["swap_widths"].setChecked(mode == "smelling")

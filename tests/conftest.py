@@ -16,6 +16,8 @@ import pytest
 from hypothesis import configuration, settings
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+# No test may put a notice on the desktop of whoever runs it.
+os.environ["DBUS_SESSION_BUS_ADDRESS"] = "disabled:"
 # Even without a database Hypothesis keeps a folder, by default in the tree.
 configuration.set_hypothesis_home_dir(Path(tempfile.gettempdir()) / "stillroom-hypothesis")
 settings.register_profile("default", derandomize=True, max_examples=50, database=None, deadline=None)

@@ -25,6 +25,12 @@ ELSEWHERE = (
     ("Everywhere", "Leave a field, a list or a sheet", "Esc"),
     ("Everywhere", "Menus", "Alt, then the letters"),
 )
+NOTICES = (
+    "When a strip comes due while another window is in front, a notice on the desktop says which; a click on it opens that "
+    "reading. “Tell me outside the window when a strip is due” in the View menu turns this off. It keeps quiet outside "
+    "the hours in “Habits of this bench” (Shelf menu) and tells what came due meanwhile when the bench opens. A desktop "
+    "without such notices shows none; the line at the top of the window always says what is due."
+)
 CAUTIONS = (
     "Stillroom keeps formulas, strips and what was smelled, and does the sums between them. It decides nothing. "
     "Whether a perfume is safe and allowed is for a qualified person to judge, with the rules in force where it is sold.",
@@ -59,15 +65,16 @@ class ReadingPage(CentredPage):
         table = QGridLayout()
         table.setHorizontalSpacing(24)
         table.setVerticalSpacing(4)
-        table.setColumnStretch(2, 1)
+        table.setColumnStretch(1, 5)
+        table.setColumnStretch(2, 4)
         group = ""
         for place, (menu, words, keys) in enumerate((*rows, *ELSEWHERE)):
             if menu != group:
                 group = menu
                 table.setRowMinimumHeight(place * 2, self._theme.px(12))
                 table.addWidget(label(menu, "quiet"), place * 2 + 1, 0)
-            table.addWidget(label(words), place * 2 + 1, 1)
-            table.addWidget(label(keys, "strong"), place * 2 + 1, 2)
+            table.addWidget(label(words, wrap=True), place * 2 + 1, 1)
+            table.addWidget(label(keys, "strong", wrap=True), place * 2 + 1, 2)
         column.addLayout(table)
         column.addStretch(1)
 
@@ -75,7 +82,7 @@ class ReadingPage(CentredPage):
         """Shows what this program is, its version and its cautions."""
         column = self._headed("About and cautions")
         column.addWidget(label(f"Stillroom, a perfumer's bench book. Version: {version}. MIT licence.", wrap=True))
-        for text in CAUTIONS:
+        for text in (*CAUTIONS, NOTICES):
             column.addWidget(label(text, wrap=True))
         column.addStretch(1)
 

@@ -26,3 +26,7 @@ class SmellPage(ViewsPage):
             self.show_view("sittings").go_to(value)
         elif isinstance(value, BlindTest):
             self.show_view("blind tests").go_to(value)
+
+    def read_strip(self, strip: Strip) -> None:
+        """Opens the reading of a strip in its sitting."""
+        self.show_view("sittings").read_strip(strip)

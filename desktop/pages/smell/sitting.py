@@ -351,6 +351,12 @@ class SittingView(QWidget):
         if card is not None:
             self._read(card.key)
 
+    def read_strip(self, strip: Strip) -> None:
+        """Shows the sitting of a strip and opens its reading."""
+        self.choose(strip.sitting)
+        if strip.key is not None:
+            self._read(strip.key)
+
     def _next(self, after: int | None = None) -> StripCard | None:
         waiting = self.model.next_to_read(after)
         if waiting is not None or after is not None:
@@ -395,9 +401,7 @@ class SittingView(QWidget):
                 self.choose(key)
 
     def _on_due_entered(self, place: int) -> None:
-        card = self.due.row(place)[0]
-        self.choose(card.strip.sitting)
-        self._read(card.key)
+        self.read_strip(self.due.row(place)[0].strip)
 
     def _on_prompt_clicked(self) -> None:
         mark = benchmark_of(self._session.book, self._session.project)
