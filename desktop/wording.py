@@ -347,7 +347,7 @@ _SENTENCES: dict[str, str] = {
     "code-unknown": "{code} was not served. Choose one of {served:and}.",
     "same-sample": "A bottle cannot be told from itself. Choose another one to put beside it.",
     "answer-missing": "This answer says nothing yet. Write the code that was chosen.",
-    "limit-range": "A limit of {percent:percent} cannot be. It is more than 0 and at most 100\u2009% of the finished product.",
+    "limit-range": "A limit of {percent:parts}\u2009% cannot be. It is more than 0 and at most 100\u2009% of the product.",
     "constituent-range": "The shares of {name} do not fit: each is 0 to 100\u2009%, least first, then typical, then most.",
     "compared-range": "{fewest} to {most} versions stand side by side, not {number}. Add one, or take some out.",
     "steps-range": "{number} steps cannot be made. Write {fewest} to {most}.",

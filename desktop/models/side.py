@@ -203,7 +203,7 @@ def columns(side: Side, by: str, kind: str, unit: str) -> tuple[Column[SideRow],
     """The columns of a choice: what a row is, a figure for each version, and between two versions the change."""
     heads = [_head(side, version, by, kind) for version in side.versions]
     made: list[Column[SideRow]] = [Column("name", "line" if by == LINES else "material", lambda row: row.name, 150)]
-    if by == LINES:
+    if by == LINES and len(heads) <= 3:
         made.append(Column("stock", "stock", lambda row: "" if row.stock == "neat" else row.stock, 116))
     made += [_figure(place, head, unit) for place, head in enumerate(heads)]
     if len(heads) == 2:
@@ -272,7 +272,9 @@ class SideModel(TableModel[SideRow]):
         return "ink"
 
     def tip(self, row: SideRow, column: Column[SideRow]) -> str:
-        """The change in both ways of saying it."""
+        """The change in both ways of saying it; of a line its stock."""
+        if column.key == "name":
+            return "" if row.stock == "neat" else row.stock
         if column.key not in ("change", "bar") or row.shares[0] is None or row.shares[-1] is None:
             return ""
         more = row.shares[-1] - row.shares[0]

@@ -26,13 +26,13 @@ from desktop.session import Session
 from desktop.widgets.fact import INDENT
 from desktop.widgets.grid import Grid
 from desktop.widgets.type_ahead import TypeAhead
-from perfumery import Balance, Bottle, Making, Material, Project, Refused, Version
+from perfumery import Balance, Bottle, Constituent, Limit, Making, Material, Project, Refused, Version
 
 SMELLING_COLUMNS = ("fold", "material", "parts", "share")
 # '0.1 % in triethyl citrate' is read without the pointer where there is room for it
 ROOMY = {"strength": 176}
 LEAST_WIDTH = 280
-_SHOWN = (Version, Material, Project, Bottle, Balance, Making)
+_SHOWN = (Version, Material, Project, Bottle, Balance, Making, Limit, Constituent)
 
 
 class FormulaPane(QWidget):

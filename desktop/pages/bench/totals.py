@@ -9,11 +9,12 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
 from desktop import figures, wording
+from desktop.models.limit_rows import limits_of
 from desktop.models.lines import LinesModel
 from desktop.session import Session
-from perfumery import Finding, price_findings
+from perfumery import Finding, limit_findings, limits, price_findings
 
-CAUTION = "Not a safety assessment: limits and allergens are not checked here."
+CAUTION = "Not a safety assessment: only the limits that you typed are kept here, and allergens are not checked."
 # The cost says these beside itself.
 _SAID_ELSEWHERE = ("no-lines",)
 
@@ -50,6 +51,7 @@ class TotalsFoot(QWidget):
         self.totals.setText(self._totals_text())
         project = self._session.project
         found = [*made.findings, *price_findings(made, project.price_ceiling if project else None)]
+        found += self._limits()
         found += self._rounding()
         said = [wording.sentence(finding) for finding in found if finding.code not in _SAID_ELSEWHERE]
         self.notices.setText("\n".join(said))
@@ -77,6 +79,17 @@ class TotalsFoot(QWidget):
                 text += escape(f" ({shown} {more} than the amount, by rounding)")
             pieces.append(text)
         return f'<span style="color:{quiet}">{" · ".join(pieces)}</span>'
+
+    def _limits(self) -> list[Finding]:
+        """What is over a limit of the project's product category, or close to it, at the strength it is finished at."""
+        project, version = self._session.project, self._model.version
+        if project is None or project.strength is None or version is None:
+            return []
+        book = self._session.book
+        given = limits_of(book, project.category)
+        if not given:
+            return []
+        return list(limit_findings(limits(version, self._model.shelf, project.strength, given)))
 
     def _rounding(self) -> list[Finding]:
         """A line that rounds to nothing is said: the balance cannot weigh it at this amount."""

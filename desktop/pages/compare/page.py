@@ -21,6 +21,7 @@ class ComparePage(ViewsPage):
     TITLE = "Compare"
     VIEWS = {
         "side by side": ("desktop.pages.compare.side_view", "SideView"),
+        "limits": ("desktop.pages.compare.limits_view", "LimitsView"),
     }
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
