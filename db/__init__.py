@@ -24,6 +24,7 @@ from db.seal import NO_BOTTLE
 from db.sittings import SittingRow, is_current
 from db.starter import add_starter, starter_words
 from db.undo import Change
+from db.uses import Use, UseStep
 from db.words import Found
 from perfumery.findings import Refused
 
@@ -60,6 +61,8 @@ __all__ = [
     "Refused",
     "ServiceDue",
     "SittingRow",
+    "Use",
+    "UseStep",
     "VersionHead",
     "add_starter",
     "is_current",

@@ -28,6 +28,7 @@ from db.seal import Seal
 from db.sittings import Sittings
 from db.store import Store, keyed
 from db.undo import Change, Steps
+from db.uses import Uses
 from db.weighings import Weighings
 from db.words import Words
 from perfumery import (
@@ -76,6 +77,7 @@ class Book:
         self.sittings = Sittings(self, self._queries, self._store, self._seal, self._put)
         self.tests = BlindTests(self, self._store, self._put)
         self.words = Words(self, self._store, self._seal)
+        self.uses = Uses(self, self._queries, self._store)
 
     # opening and closing ----------------------------------------------------------------------------------------------
 

@@ -185,7 +185,7 @@ class Queries:
             for line in version.lines
             if line.accord is not None
         }
-        found = [(_head_of(v), share_within(material, v, accords) * 1000) for v in versions.values()]
+        found = [(head_of(v), share_within(material, v, accords) * 1000) for v in versions.values()]
         return tuple(sorted(found, key=lambda item: (item[0].made_at, item[0].key), reverse=True))
 
     # formulas ---------------------------------------------------------------------------------------------------------
@@ -214,7 +214,7 @@ class Queries:
         """Versions of a project without lines, by key."""
         kind = KINDS[Version]
         rows = self._sql.execute(select(*kind.columns()).where(kind.table.c.project == project).order_by(kind.table.c.key))
-        return tuple(_head_of(self._store.load(kind, row, lines=())) for row in rows.all())
+        return tuple(head_of(self._store.load(kind, row, lines=())) for row in rows.all())
 
     def trials(self, project: int) -> tuple[Making, ...]:
         """Trials of a project's versions, by key."""
@@ -441,7 +441,8 @@ def _ended(making: Making | None) -> datetime | None:
     return None if making is None else making.finished_at or making.started_at
 
 
-def _head_of(version: Version) -> VersionHead:
+def head_of(version: Version) -> VersionHead:
+    """A version without its lines."""
     assert version.key is not None and version.made_at is not None
     return VersionHead(
         key=version.key, project=version.project, code=version.code, name=version.name, parent=version.parent,

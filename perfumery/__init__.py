@@ -5,7 +5,7 @@ Words: *part* a line's quantity in a formula; *share* a fraction of the whole; *
 what it is diluted in; *neat parts* parts without carriers; *odorant* what is not a carrier.
 """
 
-from perfumery.compose import Composition, Row, compose, price_findings, resolved, share_within
+from perfumery.compose import Composition, Row, accord_within, compose, price_findings, resolved, share_within
 from perfumery.curves import StripFigures, strip_figures
 from perfumery.difference import Difference, difference
 from perfumery.dilution import Dilution, Pour, dilute, mixed, mixed_u, strengthen, weaken
@@ -114,6 +114,7 @@ __all__ = [
     "Value",
     "Version",
     "Word",
+    "accord_within",
     "aligned_materials",
     "area",
     "at_due",

@@ -8,7 +8,7 @@ being worked out once, however many lines and routes lead to it.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass, replace
 
 from perfumery.findings import Finding, refuse
@@ -225,21 +225,36 @@ def share_within(material: int, version: Version, accords: Mapping[int, Version]
 
     For one material in many versions; each accord is worked out once. Raises Refused like `reached`.
     """
+
+    def held(line: Line) -> float:
+        if line.material == material:
+            return line.strength
+        return 1 - line.strength if line.carrier == material else 0.0
+
+    return _within(version, accords, lambda line: None if line.accord is not None else held(line))
+
+
+def accord_within(meant: Container[int], version: Version, accords: Mapping[int, Version]) -> float:
+    """The share 0..1 of an accord in a version over all routes; `meant` are the keys of its versions. Raises like `reached`."""
+
+    def held(line: Line) -> float | None:
+        if line.accord is None:
+            return 0.0
+        return 1.0 if line.accord in meant else None
+
+    return _within(version, accords, held)
+
+
+def _within(version: Version, accords: Mapping[int, Version], held: Callable[[Line], float | None]) -> float:
+    """The share of what `held` tells of a line's liquid; None of it asks the line's accord."""
     inside: dict[int | None, float] = {}
     for inner in reached(version, accords):
         lines = resolved(inner)
         total = math.fsum(line.parts for line in lines)
-        held = math.fsum(line.parts * _held(material, line, inside) for line in lines)
-        inside[inner.key] = held / total if total else 0.0
+        own = ((line.parts, held(line), line.accord) for line in lines)
+        found = math.fsum(parts * (inside[accord] if share is None else share) for parts, share, accord in own)
+        inside[inner.key] = found / total if total else 0.0
     return inside[version.key]
-
-
-def _held(material: int, line: Line, inside: Mapping[int | None, float]) -> float:
-    if line.accord is not None:
-        return inside[line.accord]
-    if line.material == material:
-        return line.strength
-    return 1 - line.strength if line.carrier == material else 0.0
 
 
 def price_findings(composition: Composition, ceiling: float | None) -> tuple[Finding, ...]:

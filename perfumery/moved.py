@@ -28,11 +28,9 @@ class Moved:
         return self.after - self.before
 
 
-def moved(a: Mapping[int, float], b: Mapping[int, float], material: int) -> Moved | None:
-    """What moved between two columns of {material: parts per 1000}; None where the share of this material stayed."""
-    rows = {row.material: row for row in aligned_materials([a, b], ()) if row.is_changed}
-    if material not in rows:
-        return None
-    changes = {key: row.per_thousand[1] - row.per_thousand[0] for key, row in rows.items() if key != material}
-    others = dict(sorted(changes.items(), key=lambda item: -abs(item[1])))
-    return Moved(a.get(material, 0.0), b.get(material, 0.0), others, parts_moved(a, b))
+def moved(a: Mapping[int, float], b: Mapping[int, float], before: float, after: float, material: int | None = None) -> Moved:
+    """What moved between two columns of {material: parts per 1000}, beside the thing that went from `before` to `after`; where
+    that is a material, it is left out of the others."""
+    rows = (row for row in aligned_materials([a, b], ()) if row.is_changed and row.material != material)
+    changes = {row.material: row.per_thousand[1] - row.per_thousand[0] for row in rows}
+    return Moved(before, after, dict(sorted(changes.items(), key=lambda item: -abs(item[1]))), parts_moved(a, b))

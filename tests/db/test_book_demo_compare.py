@@ -6,7 +6,7 @@ from collections.abc import Iterator
 import pytest
 
 from db import Book, make_demo
-from perfumery import Limit, Material, Version, difference, limits
+from perfumery import Limit, Line, Material, Project, Version, difference, limits
 
 # from, to: lines edited, materials changed, carriers changed, parts moved, odorants moved
 CHANGES = (
@@ -93,3 +93,59 @@ def test_how_strong_sr_3_may_be(studio: Book) -> None:
     assert version is not None
     vetiver = limits(version, studio.shelf(version), 0.12, studio.all(Limit)).states[0]
     assert (vetiver.highest_strength, round(vetiver.most_per_thousand, 3)) == (0.11792, 20.833)
+
+
+# where used, and what happened when it was moved ------------------------------------------------------------------------
+
+
+def named(studio: Book, short: str) -> int:
+    return next(one.key for one in studio.all(Material) if one.short == short)
+
+
+def test_where_a_trace_was_used(studio: Book) -> None:
+    uses = studio.uses.of_material(named(studio, "2,6-Nonadienal"))
+    assert {use.head.code: round(use.per_thousand, 6) for use in uses} == dict.fromkeys(
+        ("SR-2", "SR-2B", "SR-3", "SR-4", "SR-3B", "SR-5"), 0.005
+    )
+    versions = [use.head.key for use in uses]
+    found = studio.words.found("cucumber", versions=versions)
+    assert sorted(found.strips[one.strip].code for one in found.hits) == ["P02", "P11"]
+
+
+def test_who_holds_an_accord_and_in_which_version(studio: Book) -> None:
+    accord = studio.get(Version, "A-WS")
+    assert accord is not None and accord.key is not None
+    uses = studio.uses.of_accord(accord.key)
+    shares = {use.head.code: round(use.per_thousand, 6) for use in uses}
+    assert (shares["SR-1"], shares["SR-2"], shares["SR-3"], shares["SR-4"]) == (90.0, 140.0, 140.0, 125.0)
+    assert all(use.held == accord.key for use in uses)
+    steps = {(step.parent.code, step.child.code): (step.before, step.after) for step in studio.uses.steps(uses)}
+    assert steps["SR-1", "SR-2"] == (pytest.approx(90.0), pytest.approx(140.0)) and ("SR-2", "SR-3") not in steps
+
+
+def test_what_else_moved_with_it(studio: Book) -> None:
+    pepper = named(studio, "Black pepper oil")
+    (first, *_) = [step for step in studio.uses.steps(studio.uses.of_material(pepper)) if step.child.code == "SR-4"]
+    assert (first.parent.code, first.before, first.after) == ("SR-3", 0.0, pytest.approx(5.0))
+    found = studio.uses.moved(first, pepper)
+    assert found.parts_moved == pytest.approx(30.0) and pepper not in found.others
+    assert studio.get(Material, next(iter(found.others))).short == "Grapefruit oil"
+
+
+def test_a_newer_version_of_an_accord_is_found(tmp_path) -> None:
+    with Book.create(tmp_path / "b.stillroom", "Family") as book:
+        (lemon,) = book.put(Material("Lemon oil"))
+        (project,) = book.put(Project("ONE"))
+        (first,) = book.put(Version(project.key, "A-1", (Line(1.0, lemon.key),), name="stone"))
+        (second,) = book.put(Version(project.key, "A-2", (Line(2.0, lemon.key),), name="stone", parent=first.key))
+        (third,) = book.put(Version(project.key, "A-3", (Line(3.0, lemon.key),), name="stone", parent=second.key))
+        (user,) = book.put(Version(project.key, "ONE-1", (Line(5.0, accord=first.key), Line(5.0, lemon.key))))
+        (outer,) = book.put(Version(project.key, "ONE-2", (Line(1.0, accord=user.key), Line(1.0, lemon.key))))
+        assert book.uses.newer(first.key).code == "A-3"
+        assert book.uses.newer(third.key) is None and book.uses.newer(99999) is None
+        book.retire(third.key)
+        assert book.uses.newer(first.key).code == "A-2"
+        assert [head.code for head in book.uses.family(third.key)] == ["A-1", "A-2", "A-3"]
+        uses = {use.head.code: (use.per_thousand, use.held) for use in book.uses.of_accord(second.key)}
+        assert uses == {"ONE-1": (500.0, first.key), "ONE-2": (250.0, None)}
+        assert outer.key is not None

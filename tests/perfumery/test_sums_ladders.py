@@ -69,11 +69,9 @@ def test_a_dose_series_leaves_the_other_lines_alone(refused) -> None:
 
 
 def test_what_else_moved_is_named() -> None:
-    found = moved({1: 90.0, 2: 500.0, 9: 410.0}, {1: 140.0, 2: 440.0, 9: 420.0}, 1)
-    assert found is not None
+    a, b = {1: 90.0, 2: 500.0, 9: 410.0}, {1: 140.0, 2: 440.0, 9: 420.0}
+    found = moved(a, b, 90.0, 140.0, 1)
     assert (found.before, found.after, found.change) == (90.0, 140.0, 50.0)
     assert found.others == {2: -60.0, 9: 10.0} and list(found.others) == [2, 9]
     assert found.parts_moved == 60.0
-    assert moved({1: 90.0, 2: 10.0}, {1: 90.0, 2: 20.0}, 1) is None
-    gone = moved({1: 5.0}, {2: 5.0}, 1)
-    assert gone is not None and gone.after == 0.0
+    assert list(moved(a, b, 1.0, 2.0).others) == [2, 1, 9], "of an accord all that moved is told"
