@@ -66,6 +66,13 @@ class Uses:
             found.append(Use(head_of(one), accord_within(family, one, accords) * 1000, held))
         return tuple(sorted(found, key=lambda use: (use.head.made_at, use.head.key), reverse=True))
 
+    def accords(self) -> tuple[VersionHead, ...]:
+        """The newest version of every accord that some version holds."""
+        held = select(t.LINE.c.accord).where(t.LINE.c.accord.is_not(None)).distinct()
+        keys = [row[0] for row in self._store.rows(held)]
+        families = {tuple(head.key for head in family): family for key in keys if (family := self.family(key))}
+        return tuple(family[-1] for family in families.values())
+
     def family(self, version: int) -> tuple[VersionHead, ...]:
         """All versions of one accord: those it came from and all that came from those, oldest first."""
         standing = self._book.get(Version, version)

@@ -22,6 +22,7 @@ class ComparePage(ViewsPage):
     VIEWS = {
         "side by side": ("desktop.pages.compare.side_view", "SideView"),
         "limits": ("desktop.pages.compare.limits_view", "LimitsView"),
+        "where used": ("desktop.pages.compare.used_view", "UsedView"),
     }
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:

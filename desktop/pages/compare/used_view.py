@@ -1,0 +1,326 @@
+# SPDX-License-Identifier: MIT
+"""Where used: the versions that hold a material or an accord, the notes that speak of it, and what happened when it was moved."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from functools import cache
+from typing import Any
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QAction, QKeySequence, QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QPushButton, QSplitter, QVBoxLayout, QWidget
+
+from db import Change, UseStep
+from desktop import figures
+from desktop.models.compared import Compared
+from desktop.models.log import words_text
+from desktop.models.strips import StripCard, StripsModel
+from desktop.models.uses import StepsModel, Thing, ThingsModel, UseRow, UsesModel, sought, step_rows, things, use_rows
+from desktop.session import Session
+from desktop.widgets.field import Field
+from desktop.widgets.grid import Grid
+from desktop.widgets.labels import label
+from perfumery import Material, Note, OwnNoise, Project, Reading, Sitting, Strip, Version, Word
+from perfumery.instants import hours
+
+EMPTY = "Choose a material or an accord: every version that holds it stands here, with its dose and what its strips said."
+UNUSED = "No version holds it yet."
+NO_CAUSE = "Side by side, not cause and effect: what else moved is named with each step."
+NEVER_MOVED = "Its share never changed from a version to one that came from it."
+MOST_MENTIONS = 8
+
+
+class UsedView(QWidget):
+    """`asked(value)` to show a version on the Bench, `compare_asked(keys)` to put a step side by side."""
+
+    asked = Signal(object)
+    compare_asked = Signal(object)
+
+    def __init__(self, session: Session, compared: Compared, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self._is_stale = True
+        self._known: list[Thing] = []
+        self.thing: Thing | None = None
+        self.find = QLineEdit(self)
+        self.find.setClearButtonEnabled(True)
+        self.find_field = Field("find a material or accord", self.find, self)
+        self.things = ThingsModel(self)
+        self.list = self._grid(self.things, "used things", "name", "Materials and accords")
+        self.title = label(EMPTY, "heading", wrap=True)
+        self.told = label("", "quiet", wrap=True)
+        self.uses = UsesModel(self)
+        self.use_grid = self._grid(self.uses, "uses", "project", "Versions that hold it")
+        self.mentions = label("", wrap=True)
+        self.mentions.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.mentions.setAccessibleName("Strip notes that mention it")
+        self.take = QPushButton("Take the newer accord", self)
+        self.moved_title = label("What happened when it was moved", "heading")
+        self.no_cause = label(NO_CAUSE, "caption", wrap=True)
+        self.steps = StepsModel(self)
+        self.step_grid = self._grid(self.steps, "use steps", "smelled", "What happened when it was moved")
+        self.step_told = label("", wrap=True)
+        self.step_told.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.step_told.setAccessibleName("The chosen step")
+        self._lay_out()
+        self.find_action = self._action("Find a material or accord", self.take_focus, "Ctrl+F")
+        self.take_action = self._action("Take the newer version of the accord", self.take_newer, "")
+        self._connect()
+
+    def _grid(self, model: Any, view: str, elastic: str, name: str) -> Grid:
+        grid = Grid(self._session.theme, self._session.settings, view, elastic, self)
+        grid.setAccessibleName(name)
+        grid.enter_edits = False
+        grid.show_model(model)
+        return grid
+
+    def _action(self, text: str, slot: Callable[[], Any], keys: str) -> QAction:
+        action = QAction(text, self)
+        if keys:
+            action.setShortcut(QKeySequence(keys))
+            action.setShortcutContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+        action.triggered.connect(lambda _=False: slot())
+        self.addAction(action)
+        return action
+
+    def _lay_out(self) -> None:
+        left, right, above, below = (QWidget(self) for _ in range(4))
+        own = QVBoxLayout(left)
+        own.setContentsMargins(0, 0, 8, 0)
+        own.setSpacing(8)
+        own.addWidget(self.find_field)
+        own.addWidget(self.list, 1)
+        buttons = QHBoxLayout()
+        buttons.addWidget(self.take)
+        buttons.addStretch(1)
+        first = QVBoxLayout(above)
+        first.setContentsMargins(0, 0, 0, 0)
+        first.setSpacing(6)
+        for part in (self.title, self.told):
+            first.addWidget(part)
+        first.addWidget(self.use_grid, 1)
+        first.addLayout(buttons)
+        first.addWidget(self.mentions)
+        second = QVBoxLayout(below)
+        second.setContentsMargins(0, 8, 0, 0)
+        second.setSpacing(6)
+        for part in (self.moved_title, self.no_cause):
+            second.addWidget(part)
+        second.addWidget(self.step_grid, 1)
+        second.addWidget(self.step_told)
+        parts = QSplitter(Qt.Orientation.Vertical, right)
+        parts.setChildrenCollapsible(False)
+        parts.addWidget(above)
+        parts.addWidget(below)
+        parts.setSizes([360, 280])
+        whole = QVBoxLayout(right)
+        whole.setContentsMargins(8, 0, 0, 0)
+        whole.addWidget(parts)
+        self.split = QSplitter(self)
+        self.split.setChildrenCollapsible(False)
+        self.split.addWidget(left)
+        self.split.addWidget(right)
+        self.split.setStretchFactor(1, 1)
+        self.split.setSizes([self._session.theme.px(280), self._session.theme.px(920)])
+        column = QVBoxLayout(self)
+        column.setContentsMargins(16, 8, 16, 8)
+        column.addWidget(self.split)
+
+    def _connect(self) -> None:
+        self.find.textChanged.connect(lambda _: self._show_things())
+        self.find.returnPressed.connect(self._on_find_entered)
+        self.list.selectionModel().currentRowChanged.connect(lambda index, _: self._on_thing_chosen(index.row()))
+        self.use_grid.entered.connect(self._open_use)
+        self.use_grid.doubleClicked.connect(lambda index: self._open_use(index.row()))
+        self.use_grid.selectionModel().currentRowChanged.connect(lambda *_: self._update_take())
+        self.step_grid.selectionModel().currentRowChanged.connect(lambda *_: self._tell_step())
+        self.step_grid.entered.connect(self._open_step)
+        self.step_grid.doubleClicked.connect(lambda index: self._open_step(index.row()))
+        self.take.clicked.connect(lambda _=False: self.take_newer())
+        self._session.changed.connect(self._on_session_changed)
+
+    # what the page asks -----------------------------------------------------------------------------------------------
+
+    def actions(self) -> tuple[QAction, ...]:  # type: ignore[override]
+        """What stands in the menu."""
+        return (self.find_action, self.take_action)
+
+    def take_focus(self) -> None:
+        """The focus to what is looked for."""
+        self.find.setFocus(Qt.FocusReason.OtherFocusReason)
+        self.find.selectAll()
+
+    def go_to(self, value: Material | Version) -> None:
+        """Shows the uses of a material or an accord."""
+        if self._is_stale:
+            self.refresh()
+        is_accord = isinstance(value, Version)
+        keys = {head.key for head in self._session.book.uses.family(value.key or 0)} if is_accord else {value.key}
+        found = next((one for one in self._known if one.is_accord is is_accord and one.key in keys), None)
+        if found is not None:
+            self.find.clear()
+            self._choose(found)
+
+    # showing ----------------------------------------------------------------------------------------------------------
+
+    def refresh(self) -> None:
+        """Reads what can be used, and the uses of what is chosen."""
+        self._is_stale = False
+        self._known = things(self._session.book)
+        self._show_things()
+        self._show()
+
+    def _show_things(self) -> None:
+        self.things.show_rows(sought(self._known, self.find.text()))
+
+    def _choose(self, thing: Thing) -> None:
+        self.thing = thing
+        place = next((at for at, row in enumerate(self.things.rows) if row == thing), None)
+        if place is not None:
+            self.list.go_to(self.things.index(place, 0))
+        self._show()
+
+    def _show(self) -> None:
+        book, thing = self._session.book, self.thing
+        has_thing = thing is not None
+        for part in (self.use_grid, self.mentions, self.moved_title, self.no_cause, self.step_grid, self.step_told):
+            part.setVisible(has_thing)
+        self.take.setVisible(has_thing and thing is not None and thing.is_accord)
+        if thing is None:
+            self.title.setText(EMPTY)
+            self.told.setText("")
+            return
+        uses = book.uses.of_accord(thing.key) if thing.is_accord else book.uses.of_material(thing.key)
+        projects = {one.key: f"{one.code} {one.name}".strip() for one in book.all(Project) if one.key is not None}
+        self.title.setText(thing.name)
+        self.told.setText(f"Held by {figures.count(len(uses), 'version')}." if uses else UNUSED)
+        self.use_grid.show_only(None if thing.is_accord else tuple(c.key for c in self.uses.columns if c.key != "note"))
+        self.uses.show_rows(use_rows(book, thing, uses, projects))
+        if self.uses.rowCount() and not self.use_grid.currentIndex().isValid():
+            self.use_grid.go_to(self.uses.index(0, 0))
+        self.mentions.setText(self._mentions(thing, [use.head.key for use in uses]))
+        self._show_steps(thing, book.uses.steps(uses))
+        self._update_take()
+
+    def _show_steps(self, thing: Thing, steps: tuple[UseStep, ...]) -> None:
+        book, now = self._session.book, self._session.book.now()
+
+        @cache
+        def cards(project: int) -> tuple[StripCard, ...]:
+            strips = StripsModel(book)
+            strips.load(project, now)
+            return strips.cards
+
+        @cache
+        def noise(project: int) -> OwnNoise | None:
+            return book.sittings.noise(project)
+
+        self.steps.show_rows(step_rows(book, thing, steps, cards, noise))
+        if self.steps.rowCount():
+            self.step_grid.go_to(self.steps.index(0, 0))
+        self._tell_step()
+
+    def _tell_step(self) -> None:
+        """The chosen step in full: what its row has no room for."""
+        index = self.step_grid.currentIndex()
+        if not index.isValid() or index.row() >= self.steps.rowCount():
+            self.step_told.setText("" if self.steps.rowCount() else NEVER_MOVED)
+            return
+        row = self.steps.row(index.row())
+        reason = row.step.child.reason
+        told = (
+            f"{row.step.parent.code} → {row.step.child.code}{f', {reason}' if reason else ''}.",
+            f"On the strips: {row.smelled}.",
+            f"What else moved, ‰: {row.others}; {row.moved.parts_moved:.2f} parts of 1000 in all.",
+        )
+        self.step_told.setText("\n".join(told))
+
+    def _mentions(self, thing: Thing, versions: list[int]) -> str:
+        """The readings of these versions' strips that hold a smell word of the material, or speak of it by name."""
+        book = self._session.book
+        material = None if thing.is_accord else book.get(Material, thing.key)
+        texts = [thing.name] if material is None else [*material.words, material.short]
+        told: dict[int, str] = {}
+        for text in texts:
+            for one in book.words.found(text, versions=versions, most=MOST_MENTIONS).hits:
+                if isinstance(one, Reading) and one.key is not None:
+                    strip = book.get(Strip, one.strip)
+                    said = ", ".join([*words_text(one, weights=False), one.note]).strip(", ")
+                    when = "" if strip is None else figures.elapsed(hours(strip.dipped_at, one.at))
+                    told.setdefault(one.key, f"{'' if strip is None else strip.code} at {when}: {said}")
+        if not told:
+            return ""
+        shown = list(told.values())[:MOST_MENTIONS]
+        more = f"\nand {len(told) - len(shown)} more" if len(told) > len(shown) else ""
+        return f"On strips of these versions ({figures.listed(texts, most=5)}):\n" + "\n".join(shown) + more
+
+    # doing ------------------------------------------------------------------------------------------------------------
+
+    @property
+    def use(self) -> UseRow | None:
+        """The chosen use."""
+        index = self.use_grid.currentIndex()
+        return self.uses.row(index.row()) if index.isValid() and index.row() < self.uses.rowCount() else None
+
+    def _update_take(self) -> None:
+        use = self.use
+        can = use is not None and use.newer is not None
+        for one in (self.take, self.take_action):
+            one.setEnabled(can)
+        if can and use is not None and use.newer is not None:
+            self.take.setText(f"Take {use.newer.code} into {'a child of ' if use.state != 'draft' else ''}{use.use.head.code}")
+        else:
+            self.take.setText("Take the newer accord")
+
+    def take_newer(self) -> None:
+        """Puts the newest version of the accord into the chosen version: a draft changes, a frozen one gets a child."""
+        use = self.use
+        if use is None or use.newer is None or use.use.held is None:
+            return
+        book, newer, held = self._session.book, use.newer, use.use.held
+        version = book.get(Version, use.use.head.key)
+        if version is None:
+            return
+        if version.is_frozen:
+            version = replace(book.draft_of(version.key or 0), reason=f"with {newer.code}")
+        lines = tuple(replace(line, accord=newer.key) if line.accord == held else line for line in version.lines)
+        put = self._session.edit(f"{newer.code} into {version.code}", replace(version, lines=lines))
+        if put is not None:
+            self.asked.emit(put[0])
+
+    def _open_use(self, place: int) -> None:
+        version = self._session.book.get(Version, self.uses.row(place).use.head.key)
+        if version is not None:
+            self.asked.emit(version)
+
+    def _open_step(self, place: int) -> None:
+        step = self.steps.row(place).step
+        self.compare_asked.emit((step.parent.key, step.child.key))
+
+    # slots ------------------------------------------------------------------------------------------------------------
+
+    def _on_find_entered(self) -> None:
+        if self.things.rowCount():
+            self._choose(self.things.row(0))
+            self.use_grid.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    def _on_thing_chosen(self, place: int) -> None:
+        # a list that only follows the line above it has nothing chosen
+        if 0 <= place < self.things.rowCount() and self.list.hasFocus():
+            self.thing = self.things.row(place)
+            self._show()
+
+    def _on_session_changed(self, change: Change) -> None:
+        if not change.touches(Material, Version, Project, Reading, Strip, Sitting, Word, Note):
+            return
+        if self.isVisible():
+            self.refresh()
+        else:
+            self._is_stale = True
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        if self._is_stale:
+            self.refresh()
