@@ -74,6 +74,11 @@ def to_tell(
     return DueNotice(tuple(one for one in due if one in new or point_of(one) in shown), now)
 
 
+def _is_in_front() -> bool:
+    window = QApplication.activeWindow()
+    return window is not None and not window.isMinimized()
+
+
 class DueNotices(QObject):
     """Follows the ticks of the open book. `chosen(strip)` when the person clicked the notice of it."""
 
@@ -82,7 +87,7 @@ class DueNotices(QObject):
     def __init__(self, settings: Settings, parent: QObject | None = None, *, is_active: Callable[[], bool] | None = None) -> None:
         super().__init__(parent)
         self._settings = settings
-        self._is_active = is_active or (lambda: QApplication.activeWindow() is not None)
+        self._is_active = is_active or _is_in_front
         self._session: Session | None = None
         self._told: dict[str, set[Point]] = {}
         self._seen_till: datetime | None = None

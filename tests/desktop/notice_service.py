@@ -48,7 +48,8 @@ def main() -> None:
     assert bus.registerService(NAME)
 
     def obey() -> None:
-        for line in os.read(sys.stdin.fileno(), 4096).decode().splitlines():
+        # nothing at all: whoever started this has gone
+        for line in os.read(sys.stdin.fileno(), 4096).decode().splitlines() or ["end"]:
             what, _, number = line.partition(" ")
             if what == "click":
                 service.ActionInvoked.emit(int(number), "default")

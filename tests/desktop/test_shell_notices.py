@@ -258,6 +258,14 @@ def test_the_book_that_is_closed_takes_its_notice_along(desk: Desk) -> None:
 # in the window --------------------------------------------------------------------------------------------------------
 
 
+def test_a_minimised_window_is_not_in_front(hand) -> None:
+    window = hand.app.window
+    hand.qtbot.waitUntil(window.isActiveWindow)
+    assert hand.app.notices._is_active()
+    window.showMinimized()
+    assert not hand.app.notices._is_active()
+
+
 @pytest.mark.qt_log_ignore("This plugin does not support raise", extend=True)
 def test_a_click_brings_the_window_up_with_that_reading(hand, tmp_path: Path) -> None:
     app = hand.app
