@@ -244,6 +244,7 @@ class App(QObject):
         assert self.session is not None
         page = ComparePage(self.session)
         page.asked.connect(self.window.go_to)
+        page.dip_asked.connect(lambda bottles: self.window.show_page("smell").dip_these(bottles))
         return page
 
     def _choose_what_was_chosen(self) -> None:

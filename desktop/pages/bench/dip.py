@@ -7,6 +7,7 @@ The dip time is the moment of the key press. Codes, strength, carrier, sitting a
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -87,6 +88,14 @@ class DipSheet(QFrame):
         self.find.setFocus(Qt.FocusReason.OtherFocusReason)
         # the raw materials come after the first look: the project's own is what is mostly wanted
         QTimer.singleShot(0, self, self.load_rest)
+
+    def mark(self, bottles: Iterable[int]) -> None:
+        """Marks bottles to be dipped, in this order."""
+        self.load_rest()
+        places = {row.bottle: place for place, row in enumerate(self.model.rows) if not row.make}
+        for bottle in bottles:
+            if bottle in places:
+                self.model.toggle(places[bottle])
 
     def load_rest(self) -> None:
         """Puts the bottles of raw materials behind the project's rows."""

@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
+from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QWidget
 
 from desktop.models.compared import Compared
@@ -16,13 +17,17 @@ from perfumery import Version
 
 
 class ComparePage(ViewsPage):
-    """The page; which versions are compared is shared by its views, which are made as `View(session, compared)`."""
+    """The page; which versions are compared is shared by its views, which are made as `View(session, compared)`.
+    `dip_asked(bottles)` where vials are to be dipped in one sitting."""
+
+    dip_asked = Signal(object)
 
     TITLE = "Compare"
     VIEWS = {
         "side by side": ("desktop.pages.compare.side_view", "SideView"),
         "limits": ("desktop.pages.compare.limits_view", "LimitsView"),
         "where used": ("desktop.pages.compare.used_view", "UsedView"),
+        "series": ("desktop.pages.compare.series_view", "SeriesView"),
     }
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
@@ -36,6 +41,8 @@ class ComparePage(ViewsPage):
         view = kind(self._session, self.compared)
         if hasattr(view, "compare_asked"):
             view.compare_asked.connect(self.compare)
+        if hasattr(view, "dip_asked"):
+            view.dip_asked.connect(self.dip_asked)
         if hasattr(view, "again_asked") and "again today" in self.VIEWS:
             view.again_asked.connect(self.again)
         return view

@@ -30,3 +30,7 @@ class SmellPage(ViewsPage):
     def read_strip(self, strip: Strip) -> None:
         """Opens the reading of a strip in its sitting."""
         self.show_view("sittings").read_strip(strip)
+
+    def dip_these(self, bottles: tuple[int, ...]) -> None:
+        """Marks vials to be dipped one after the other in a sitting of now."""
+        self.show_view("sittings").dip_these(bottles)

@@ -345,6 +345,16 @@ class SittingView(QWidget):
         self.log.hide()
         self.dip_sheet.open()
 
+    def dip_these(self, bottles: tuple[int, ...]) -> None:
+        """These vials marked to be dipped, each on its own press of Enter; in the sitting of now, or in a new one."""
+        latest = self._latest()
+        if latest is None or not is_current(latest, self._session.book.now()):
+            self.begin()
+        elif latest.key != self._chosen:
+            self.choose(latest.key)
+        self.dip()
+        self.dip_sheet.mark(bottles)
+
     def read_next(self) -> None:
         """The strip of this sitting that is due longest, else the one that comes next."""
         card = self._next()
