@@ -66,6 +66,14 @@ class Uses:
             found.append(Use(head_of(one), accord_within(family, one, accords) * 1000, held))
         return tuple(sorted(found, key=lambda use: (use.head.made_at, use.head.key), reverse=True))
 
+    def holders(self, version: int) -> tuple[str, ...]:
+        """The codes of the versions that hold just this version as an accord, newest first; drafts are marked."""
+        own = select(t.LINE.c.version).where(t.LINE.c.accord == version)
+        columns = t.VERSION.c
+        newest = (columns.made_at.desc(), columns.key.desc())
+        found = select(columns.code, columns.frozen_at).where(columns.key.in_(own)).order_by(*newest)
+        return tuple(code if frozen_at is not None else f"{code} (draft)" for code, frozen_at in self._store.rows(found))
+
     def accords(self) -> tuple[VersionHead, ...]:
         """The newest version of every accord that some version holds."""
         held = select(t.LINE.c.accord).where(t.LINE.c.accord.is_not(None)).distinct()

@@ -17,7 +17,7 @@ from pathlib import Path
 
 from db import Book, BookError, LockedBook, make_demo, system_clock
 from desktop import wording
-from perfumery import Reading, Strip
+from perfumery import Reading, Strip, Version
 
 SIZES = ((1280, 800), (1920, 1080))
 THEMES = ("light", "dark")
@@ -173,6 +173,18 @@ def _pages(app, copy: Path) -> Iterator[tuple[str, Callable[[], object]]]:  # ty
             page.sought.setText("wet slate")
         _draw_charts(window)
 
+    def compare(view: str) -> None:
+        page = window.show_page("compare")
+        page.show_view(view)
+        if view == "where used":
+            used = app.book.uses.accords()
+            if used:
+                page.views[view].go_to(app.book.get(Version, used[0].key))
+        _draw_charts(window)
+
+    yield "compare", lambda: compare("side by side")
+    for view in ("limits", "where used", "series"):
+        yield f"compare-{view.replace(' ', '-')}", lambda view=view: compare(view)
     yield "smell", lambda: smell("sittings")
     for view in ("figures", "blind tests", "words"):
         yield f"smell-{view.replace(' ', '-')}", lambda view=view: smell(view)

@@ -360,6 +360,7 @@ _SENTENCES: dict[str, str] = {
     "limit-over": "{name}: {at_least:least}{share:percent} of the product is over the {allowed:percent} you typed. Less of it or "
     "a weaker product, keeps to it.",
     "limit-close": "{name}: {at_least:least}{share:percent} of the product is close to the {allowed:percent} you typed.",
+    "accord-newer": "{newer} is a newer version of the accord {accord}. It is taken in on Compare, where used.",
     "budget-over": "What shares the budget “{name}” comes to {ratio:percent} of it. Use less of one of them.",
     "price-unknown": "No price is known for {names:and}; the cost counts only the others.",
     "no-lines": "This formula has no lines yet. Type a material into the empty line.",

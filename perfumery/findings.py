@@ -48,7 +48,7 @@ CODES: frozenset[str] = frozenset(
         "word-itself",
         # notices that forbid nothing
         "price-unknown", "no-lines", "all-carrier", "over-price", "grams-lost", "retired-used",
-        "limit-over", "limit-close", "budget-over",
+        "limit-over", "limit-close", "budget-over", "accord-newer",
         # rows of a pasted sheet
         "row-too-wide", "row-total", "unit-unclear",
         # the state of a file

@@ -116,6 +116,7 @@ def test_who_holds_an_accord_and_in_which_version(studio: Book) -> None:
     accord = studio.get(Version, "A-WS")
     assert accord is not None and accord.key is not None
     assert [head.code for head in studio.uses.accords()] == ["A-WS"]
+    assert studio.uses.holders(accord.key) == ("SR-5 (draft)", "SR-4", "SR-3B", "SR-3", "SR-2B", "SR-2", "SR-1")
     uses = studio.uses.of_accord(accord.key)
     shares = {use.head.code: round(use.per_thousand, 6) for use in uses}
     assert (shares["SR-1"], shares["SR-2"], shares["SR-3"], shares["SR-4"]) == (90.0, 140.0, 140.0, 125.0)

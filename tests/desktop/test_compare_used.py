@@ -13,6 +13,7 @@ from PySide6.QtTest import QAbstractItemModelTester, QTest
 from PySide6.QtWidgets import QApplication
 
 from db import Book, make_demo
+from desktop.pages.bench.formula import FormulaPane
 from desktop.pages.compare.page import ComparePage
 from desktop.pages.compare.used_view import EMPTY, UNUSED, UsedView
 from desktop.session import Session
@@ -139,6 +140,19 @@ def test_a_newer_accord_is_taken_into_a_child_or_a_draft(desk: Desk) -> None:
     assert [line.accord for line in book.get(Version, "SR-5").lines if line.accord] == [newer.key]
     desk.session.undo()
     assert [line.accord for line in book.get(Version, "SR-5").lines if line.accord] == [accord.key]
+
+
+def test_the_bench_says_who_holds_an_accord_and_that_a_newer_one_stands(desk: Desk, qtbot) -> None:
+    pane = FormulaPane(desk.session)
+    pane.show()
+    qtbot.waitExposed(pane)
+    accord = desk.book.get(Version, "A-WS")
+    desk.session.choose_version(accord.key)
+    assert pane.head.state.text().endswith("accord in SR-5 (draft), SR-4 and 5 others")
+    desk.book.put(replace(desk.book.draft_of(accord.key), code="A-WS2", reason="less soil"))
+    desk.session.choose_version(desk.book.get(Version, "SR-4").key)
+    assert "A-WS2 is a newer version of the accord A-WS." in pane.foot.notices.text()
+    shiboken6.delete(pane)
 
 
 def test_what_no_version_holds_says_so(desk: Desk) -> None:

@@ -99,6 +99,7 @@ SAMPLES = {
     "code-unknown": ({"code": "418", "served": ["417", "862"]}, ["418", "417 and 862"]),
     "limit-over": ({"name": "Vetiver", "share": 0.00254, "allowed": 0.0025, "at_least": True}, ["at least 0.2540", "0.2500"]),
     "limit-close": ({"name": "Vetiver", "share": 0.0024, "allowed": 0.0025, "at_least": False}, ["0.2400", "0.2500"]),
+    "accord-newer": ({"accord": "A-1", "newer": "A-2"}, ["A-1", "A-2"]),
     "budget-over": ({"name": "phototoxic", "ratio": 1.2}, ["phototoxic", "120.0"]),
     "limit-range": ({"percent": 120.0}, ["120"]),
     "constituent-range": ({"name": "limonene"}, ["limonene"]),

@@ -29,7 +29,10 @@ def state_text(session: Session, version: Version) -> str:
     parent = None if version.parent is None else book.get(Version, version.parent)
     other = None if version.takes_from is None else book.get(Version, version.takes_from)
     origin = ", ".join(filter(None, (f"from {parent.code}" if parent else "", f"takes from {other.code}" if other else "")))
-    return " · ".join(filter(None, (state, origin)))
+    holders = book.uses.holders(version.key) if version.key is not None else ()
+    # an edit of a draft reaches its drafts; a frozen one gets a child, and its users keep what they have
+    used = f"accord in {figures.listed(holders, most=3)}" if holders else ""
+    return " · ".join(filter(None, (state, origin, used)))
 
 
 class FormulaHead(QWidget):

@@ -52,6 +52,7 @@ class TotalsFoot(QWidget):
         project = self._session.project
         found = [*made.findings, *price_findings(made, project.price_ceiling if project else None)]
         found += self._limits()
+        found += self._newer_accords()
         found += self._rounding()
         said = [wording.sentence(finding) for finding in found if finding.code not in _SAID_ELSEWHERE]
         self.notices.setText("\n".join(said))
@@ -90,6 +91,14 @@ class TotalsFoot(QWidget):
         if not given:
             return []
         return list(limit_findings(limits(version, self._model.shelf, project.strength, given)))
+
+    def _newer_accords(self) -> list[Finding]:
+        """Accords of which a newer version exists."""
+        version, uses = self._model.version, self._session.book.uses
+        assert version is not None
+        held = [line.accord for line in version.lines if line.accord is not None]
+        pairs = [(self._model.shelf.accords[key].code, newer.code) for key in held if (newer := uses.newer(key)) is not None]
+        return [Finding("accord-newer", {"accord": accord, "newer": newer}) for accord, newer in pairs]
 
     def _rounding(self) -> list[Finding]:
         """A line that rounds to nothing is said: the balance cannot weigh it at this amount."""
