@@ -1,12 +1,12 @@
 # SPDX-License-Identifier: MIT
-"""All benchmarks, or those that are named: python -m benchmarks [compose start formula materials bottles weighing smell chart]"""
+"""All benchmarks, or those that are named: python -m benchmarks [NAME ...], the names as in `NAMES`."""
 
 from __future__ import annotations
 
 import subprocess
 import sys
 
-NAMES = ("compose", "formula", "materials", "bottles", "weighing", "smell", "chart", "start")
+NAMES = ("compose", "formula", "materials", "bottles", "weighing", "smell", "compare", "chart", "start")
 
 
 def main(asked: list[str]) -> int:
