@@ -6,50 +6,14 @@ A letter typed into the amount makes the plan anew; it must not ask the book for
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from functools import cached_property
 
-from db import Book, BottleRow
+from db import Book
 from perfumery import Composition, Line, Material, Version, compose
 from perfumery.order import BOAT, reason_of, suggested_order
-from perfumery.preparing import is_stock
-from perfumery.shelf import offered_first, reached
-
-
-def choices_for(rows: Iterable[BottleRow], line: Line) -> tuple[BottleRow, ...]:
-    """The bottles a line can be weighed from: its stock by its label, or its accord's own bottles, offered first first."""
-    standing = [row for row in rows if row.bottle.gone_on is None]
-    if line.accord is not None:
-        fit = [row for row in standing if row.bottle.version == line.accord and row.bottle.kind == "accord"]
-    else:
-        assert line.material is not None
-        fit = [row for row in standing if is_stock(row.bottle, line.material, line.strength, line.carrier)]
-    order = {bottle.key: place for place, bottle in enumerate(offered_first(row.bottle for row in fit))}
-    # a bottle that is all but empty is offered after the others
-    return tuple(sorted(fit, key=lambda row: ((row.left_g is not None and row.left_g <= 0), order[row.bottle.key])))
-
-
-class Held:
-    """Bottles by what they hold, so that no line looks through all of them."""
-
-    def __init__(self, rows: Iterable[BottleRow]) -> None:
-        self._rows: dict[tuple[str, int | None], list[BottleRow]] = {}
-        for row in rows:
-            self._rows.setdefault(("material", row.bottle.material), []).append(row)
-            self._rows.setdefault(("version", row.bottle.version), []).append(row)
-        self._choices: dict[tuple[object, ...], tuple[BottleRow, ...]] = {}
-
-    def of_material(self, material: int) -> tuple[BottleRow, ...]:
-        """Every bottle of a material that stands, at any strength."""
-        return tuple(row for row in self._rows.get(("material", material), ()) if row.bottle.gone_on is None)
-
-    def choices(self, line: Line) -> tuple[BottleRow, ...]:
-        """The bottles a line can be weighed from, offered first first."""
-        stock = (line.accord, line.material, line.strength, line.carrier)
-        if stock not in self._choices:
-            of = ("material", line.material) if line.accord is None else ("version", line.accord)
-            self._choices[stock] = choices_for(self._rows.get(of, ()), line)
-        return self._choices[stock]
+from perfumery.picking import Held
+from perfumery.shelf import reached
 
 
 class Basis:

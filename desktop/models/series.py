@@ -12,10 +12,10 @@ from PySide6.QtCore import QObject
 from db import Book
 from desktop import figures
 from desktop.columns import Column
-from desktop.models.plan_basis import Held
 from desktop.models.table import TableModel
 from perfumery import Bottle, Line, Shelf, Version, compose
 from perfumery.ladders import Step, needs
+from perfumery.picking import Held
 
 _SERIES = re.compile(r"(?P<step>.*) · (?P<what>.*), series (?P<number>\d+)")
 

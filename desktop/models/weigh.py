@@ -14,8 +14,9 @@ from dataclasses import dataclass, field, replace
 
 from db import Book, BottleRow
 from desktop import figures
-from desktop.models.plan_basis import Basis, Held
-from perfumery import Balance, Finding, Line, Making, Material, Move, Planned, Version, resolved, weighing
+from desktop.models.plan_basis import Basis
+from perfumery import Balance, Finding, Line, Making, Material, Move, Planned, Version, weighing
+from perfumery.picking import Held, Pick, picked, same_neat
 
 # A share of a target that a figure may be off without being asked about.
 TOLERANCE = 0.05
@@ -102,43 +103,17 @@ def plan_of(
     {line: bottle} where another bottle is wanted; `basis` what was read of the book already."""
     known = basis or Basis(book, version)
     shelf = known.shelf
-    wished, open_lines, closed_lines = dict(chosen or {}), set(opened), set(closed)
-    rows: list[PlanRow] = []
-    taken: dict[int, float] = {}
-
-    def holds(row: BottleRow, target: float) -> bool:
-        return row.left_g is None or row.left_g + 1e-9 >= taken.get(row.key, 0.0) + target
-
-    def add(inner: Version, grams: float, inside: str, accord_line: int | None) -> None:
-        lines = resolved(inner)
-        total = math.fsum(line.parts for line in lines)
-        for line in lines:
-            target = grams * line.parts / total if total else 0.0
-            if not target > 0:
-                continue
-            fit, key = known.choices(line), line.key or 0
-            bottle = next((row for row in fit if row.key == wished.get(key)), None)
-            if line.accord is not None:
-                is_enough = bottle is not None or key in closed_lines or any(holds(row, target) for row in fit)
-                if key in open_lines or not fit or not is_enough:
-                    accord = shelf.accords[line.accord]
-                    add(accord, target, accord.name or accord.code, line.key)
-                    continue
-                accord_line_of = line.key
-            else:
-                accord_line_of = accord_line
-            bottle = bottle or next((row for row in fit if holds(row, target)), fit[0] if fit else None)
-            if bottle is not None:
-                taken[bottle.key] = taken.get(bottle.key, 0.0) + target
-            row = _row(line, target, bottle, fit, shelf.materials, shelf.accords, inside)
-            rows.append(replace(row, accord_line=accord_line_of))
-
-    add(version, amount_g, "", None)
-    if not same_mass:
-        rows = _same_neat(rows)
+    picks = picked(version, amount_g, shelf.accords, known.choices, opened=opened, closed=closed, chosen=chosen)
+    rows = [_picked_row(pick, shelf.materials, shelf.accords) for pick in (picks if same_mass else same_neat(picks))]
     place = {line: at for at, line in enumerate(order)}
     rows.sort(key=lambda row: place.get(row.planned.line or 0, len(place)))
     return Plan(tuple(rows), tuple(_short(rows, amount_g)))
+
+
+def _picked_row(pick: Pick[BottleRow], materials: Mapping[int, Material], accords: Mapping[int, Version]) -> PlanRow:
+    inside = "" if pick.inside is None else pick.inside.name or pick.inside.code
+    row = _row(pick.line, pick.target_g, pick.row, pick.choices, materials, accords, inside)
+    return replace(row, accord_line=pick.accord_line)
 
 
 def _row(
@@ -154,29 +129,6 @@ def _row(
         name, stock = materials[line.material].short, figures.stock_text(line.strength, carrier)
     planned = Planned(round(target, 9), line.key, None if bottle is None else bottle.key)
     return PlanRow(planned, name, stock, line.material, line.accord, line.strength, bottle, fit, inside=inside)
-
-
-def _same_neat(rows: list[PlanRow]) -> list[PlanRow]:
-    """Targets of stocks that are off their written strength, so that the neat amount is as written; what that brings more or
-    less of their carrier is taken from or given to its neat line, where there is one."""
-    freed: dict[int, float] = {}
-    made = []
-    for row in rows:
-        true = None if row.bottle is None else row.bottle.strength
-        if row.material is None or row.bottle is None or not true or row.written == 1 or math.isclose(true, row.written):
-            made.append(row)
-            continue
-        target = row.planned.target_g * row.written / true
-        if row.bottle.bottle.carrier is not None:
-            carrier = row.bottle.bottle.carrier
-            freed[carrier] = freed.get(carrier, 0.0) + row.planned.target_g - target
-        made.append(replace(row, planned=replace(row.planned, target_g=round(target, 9))))
-    for place, row in enumerate(made):
-        if row.material in freed and row.written == 1:
-            target = row.planned.target_g + freed.pop(row.material)
-            if target > 0:
-                made[place] = replace(row, planned=replace(row.planned, target_g=round(target, 9)))
-    return made
 
 
 def _short(rows: Sequence[PlanRow], amount_g: float | None = None) -> list[Finding]:

@@ -13,7 +13,6 @@ from PySide6.QtTest import QAbstractItemModelTester, QTest
 from PySide6.QtWidgets import QApplication
 
 from db import Book, make_demo
-from desktop.models.plan_basis import choices_for
 from desktop.models.plan_rows import PlanModel, views
 from desktop.models.weigh import plan_of, taken_up
 from desktop.pages.weigh.page import WeighPage
@@ -21,6 +20,7 @@ from desktop.session import Session
 from desktop.settings import Settings
 from desktop.theme import Theme
 from perfumery import Balance, Bottle, Making, Move, Version
+from perfumery.picking import choices_for
 
 Key = Qt.Key
 ALT = Qt.KeyboardModifier.AltModifier
