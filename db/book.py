@@ -19,6 +19,7 @@ from sqlalchemy.exc import IntegrityError
 
 from db import backups, exchange, file, freezing, makings, rules
 from db import tables as t
+from db.again import Again
 from db.blind_tests import BlindTests
 from db.bottles import Bottles
 from db.errors import DamagedBook, ReadOnlyBook
@@ -48,6 +49,7 @@ from perfumery import (
     compose,
     ledger,
 )
+from perfumery.again import AgainToday
 from perfumery.findings import refuse
 from perfumery.values import describe
 
@@ -78,6 +80,7 @@ class Book:
         self.tests = BlindTests(self, self._store, self._put)
         self.words = Words(self, self._store, self._seal)
         self.uses = Uses(self, self._queries, self._store)
+        self._again = Again(self, self._queries, self._store, self._seal)
 
     # opening and closing ----------------------------------------------------------------------------------------------
 
@@ -248,6 +251,11 @@ class Book:
     def as_weighed(self, trial: int | str) -> dict[int, float]:
         """{material: parts per thousand} of what a trial truly holds; see Weighings.as_weighed."""
         return self.weighings.as_weighed(trial)
+
+    def again_today(self, version: int, amount_g: float | None = None) -> AgainToday:
+        """Whether a version can be made again today as in its last trial, at its project's amount where none is given. Raises
+        Refused `reference-missing`, `mass-not-positive`."""
+        return self._again.today(version, amount_g)
 
     def last_strength(self, project: int, material: int) -> tuple[float, int | None] | None:
         """(strength, carrier) a material was last written with in a project, or None."""

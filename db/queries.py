@@ -284,6 +284,11 @@ class Queries:
         """One bottle as a list shows it, read anew."""
         return bottle_rows.read(self._sql, self._store.path, f"key = {int(bottle)}", habits).get(bottle)
 
+    def bottle_rows_of(self, bottles: Iterable[int]) -> dict[int, BottleRow]:
+        """{bottle: it as a list shows it} in one query, read anew."""
+        keys = ", ".join(str(int(key)) for key in bottles)
+        return bottle_rows.read(self._sql, self._store.path, f"key IN ({keys})", self.habits()) if keys else {}
+
     def drafts(self, at_most: int) -> tuple[tuple[Version, float], ...]:
         """(draft, its project's amount in g) of the newest versions that are still to be weighed."""
         kind, project = KINDS[Version], t.PROJECT.c

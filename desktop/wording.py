@@ -98,6 +98,11 @@ _SHOWN: dict[str, Callable[[Any], str]] = {
     "since": _since,
     "least": lambda yes: "at least " if yes else "",
     "kind": str,
+    # two figures are what a drift can be told to
+    "rough": lambda share: figures.unit(f"{share * 100:.2g}", "%"),
+    "at": lambda strength: "" if strength == 1 else f" at {figures.strength_text(strength)}",
+    "lot": lambda newer: "a new lot" if newer else "another lot",
+    "due": figures.due_text,
 }
 _FORMATTER = _Sentence()
 
@@ -369,6 +374,27 @@ _SENTENCES: dict[str, str] = {
     "grams-lost": "At this amount the balance of {d_g:mass} shows nothing for {names:and}. Weigh more, or use a weaker "
     "dilution.",
     "retired-used": "Retired, but still used here: {names:and}.",
+    # whether a version can be made again today
+    "again-never-weighed": "{code} was never weighed, so there is nothing to compare with.",
+    "again-none": "No bottle holds {name}{strength:at}, nor anything it could be made from.",
+    "again-prepare": "{name}{strength:at} is to be made first, from {code}.",
+    "again-dissolve": "{name}{strength:at} is to be made first: {code} is a solid and takes its time to dissolve.",
+    "again-other-lot": "{name} is {is_newer:lot}: {code} in place of {was}.",
+    "again-topped-up": "{code} was topped up with another lot of {name} since.",
+    "again-other-bottle": "{name} comes from another bottle of the same lot: {code} in place of {was}.",
+    "again-unsmelled": "{code} was never smelled against {was}.",
+    "again-smelled-apart": "{code} was smelled against {was} on {on:since}: {difference:signed} at {due_s:due}, beyond your own "
+    "noise.",
+    "again-smelled-alike": "{code} was smelled against {was} on {on:since}: no difference beyond your own noise.",
+    "again-smelled-open": "{code} was smelled beside {was} on {on:since}, but not so that a difference can be told.",
+    "again-strong": "{code} is {off:rough} strong: weigh {weigh_g:mass} for {for_g:mass}.",
+    "again-weak": "{code} is {off:rough} weak: weigh {weigh_g:mass} for {for_g:mass}.",
+    "again-not-ready": "{code} is still dissolving, until {on:since}.",
+    "again-retest-due": "{code} was to be smelled again on {on:since}.",
+    "again-retest-soon": "{code} is to be smelled again on {on:since}.",
+    "again-made-up": "{name} was weighed line by line then; today it comes from {code}.",
+    "again-opened": "{name} is opened into its lines: {code} holds too little.",
+    "again-not-weighed": "{name} was not weighed in {trial}.",
     # rows of a pasted sheet
     "row-too-wide": "This row has more fields than the others: “{text}” is left over. Mend it and paste it again.",
     "row-total": "This row states a total, so it is not taken for a line.",

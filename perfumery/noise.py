@@ -99,7 +99,7 @@ def _of_group(group: Sequence[Dipped]) -> list[RepeatPair]:
     used: set[int] = set()
     for _, place, other in sorted(near):
         if not {place, other} & used:
-            pair = _pair(by_dip[place], by_dip[other])
+            pair = matched(by_dip[place], by_dip[other])
             if pair.differences:
                 pairs.append(pair)
                 used |= {place, other}
@@ -118,14 +118,16 @@ def _are_coded_apart(first: Strip, second: Strip) -> bool:
     return first.code != second.code and (first.blind_code != second.blind_code or not first.blind_code)
 
 
-def _pair(first: Dipped, second: Dipped) -> RepeatPair:
+def matched(first: Dipped, second: Dipped) -> RepeatPair:
+    """Two strips beside each other, whatever they are of: their readings that answer one due point at nearly the same true
+    time."""
     one, two = answered(first.readings, first.strip), answered(second.readings, second.strip)
-    matched: list[tuple[float, float]] = []
+    pairs: list[tuple[float, float]] = []
     for due in sorted(one.keys() & two.keys()):
         before, after = one[due].intensity, two[due].intensity
         if before is None or after is None:
             continue
         times = sorted((elapsed_s(first.strip, one[due].at), elapsed_s(second.strip, two[due].at)))
         if times[1] - times[0] <= LATE_SHARE * times[0]:
-            matched.append((due, after - before))
-    return RepeatPair(first.strip, second.strip, tuple(d for d, _ in matched), tuple(d for _, d in matched))
+            pairs.append((due, after - before))
+    return RepeatPair(first.strip, second.strip, tuple(d for d, _ in pairs), tuple(d for _, d in pairs))
