@@ -18,12 +18,13 @@ from PySide6.QtGui import QDesktopServices, QGuiApplication
 from PySide6.QtWidgets import QApplication, QFileDialog
 
 from db import Book, BookError, add_starter, make_demo, starter_words, system_clock
-from desktop import figures, wording
+from desktop import figures, table_files, wording
 from desktop.actions import FieldUndoFirst
 from desktop.faults import Faults, program_version
 from desktop.notices import DueNotices
 from desktop.session import Session
 from desktop.settings import Settings
+from desktop.table_files import TableFile, UnreadTable
 from desktop.window import Window, make_window
 
 TICK_MS = 10_000
@@ -73,6 +74,8 @@ class App(QObject):
             "close_book": self.close_book, "save_copy": self._ask_copy, "export_book": self._ask_export,
             "check_book": self.check_book, "about": lambda: self.window.show_about(program_version()),
             "log_folder": self._open_log_folder, "copy_report": self._copy_report,
+            "import_materials": lambda: self._ask_table("materials"), "import_formula": lambda: self._ask_table("formula"),
+            "export_materials": lambda: self._export_table("materials"), "export_formula": lambda: self._export_table("formula"),
         }  # fmt: skip
 
     def _connect(self) -> None:
@@ -202,6 +205,7 @@ class App(QObject):
             self.session.chosen.connect(self._note_what_is_chosen)
         others = {
             "shelf": self._shelf_page, "weigh": self._weigh_page, "smell": self._smell_page, "compare": self._compare_page,
+            "import": self._import_page,
         }  # fmt: skip
         self.window.show_book(self.session, BenchPage(self.session), others)
         if book.read_only:
@@ -293,7 +297,7 @@ class App(QObject):
         def run() -> None:
             try:
                 answer: Any = call()
-            except (BookError, OSError) as error:
+            except (BookError, OSError, UnreadTable) as error:
                 answer = error
             self.worked.emit((book, kind, about, answer))
 
@@ -304,8 +308,12 @@ class App(QObject):
         if book is not self.book:
             return
         notice = self.window.notice
-        if isinstance(answer, BaseException):
+        if isinstance(answer, UnreadTable):
+            notice.say(str(answer), "refused")
+        elif isinstance(answer, BaseException):
             notice.say(wording.fault(answer), "refused")
+        elif kind == "table":
+            self._show_table(*about, answer)
         elif kind in ("start", "check") and answer:
             notice.say(wording.sentences(answer), "refused")
         elif kind == "check":
@@ -373,6 +381,40 @@ class App(QObject):
         chosen = QFileDialog.getExistingDirectory(self.window, "Export into a folder", str(self.window.first.folder))
         if chosen:
             self.export(Path(chosen) / f"{self.book.path.stem} {self._clock():%Y-%m-%d %H.%M}")
+
+    def _ask_table(self, wanted: str) -> None:
+        """Reads a table somebody chooses, in the worker: a large one takes a while."""
+        from desktop.interchange import ask_file
+
+        path = ask_file(self.window, f"Import {wanted}", self.window.first.folder)
+        if path is not None:
+            self.window.notice.say(f"Reading {path.name}…")
+            self._work(lambda: table_files.read(path), "table", wanted, path)
+
+    def _show_table(self, wanted: str, path: Path, tables: tuple[TableFile, ...]) -> None:
+        """Shows what was read before any of it is taken."""
+        from desktop import interchange
+
+        self.window.notice.say(interchange.told(tables, path))
+        if wanted == "materials":
+            self.window.show_page("import").start(path, tables)
+        else:
+            self.window.show_page("bench").formula.paste_text(interchange.as_pasted(tables[0]))
+
+    def _export_table(self, wanted: str) -> None:
+        from desktop import interchange
+
+        if self.session is not None:
+            export = interchange.export_materials if wanted == "materials" else interchange.export_formula
+            export(self.window, self.session)
+
+    def _import_page(self) -> Any:
+        from desktop.pages.import_page import ImportPage
+
+        assert self.session is not None
+        page = ImportPage(self.session)
+        page.left.connect(lambda: self.window.show_page("bench"))
+        return page
 
     def _open_log_folder(self) -> None:
         folder = self._faults.folder

@@ -240,8 +240,8 @@ class Window(QMainWindow):
         of_book = page in self._page_menus
         self.rail.setVisible(self.bench is not None)
         self._top.setVisible(self.bench is not None)
-        for name, made in self._made.items():
-            self.commands[f"page_{name}"].setChecked(page is made)
+        for name in PAGES:
+            self.commands[f"page_{name}"].setChecked(page is self._made.get(name))
         shown: Any = page
         if of_book and (is_new or not shown.isAncestorOf(self.focusWidget() or self)):
             shown.take_focus()

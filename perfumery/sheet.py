@@ -22,7 +22,8 @@ from perfumery.text import fold
 _TOTALS = ("total", "sum", "totals", "summe", "gesamt", "somme", "totaux")
 
 # What a strength column says where there is none: marks of nothing, and the words of our own copies.
-_NO_STRENGTH = ("-", "\u2013", "\u2014", "accord", "fills up", "accord, fills up")
+_NO_STRENGTH = ("-", "\u2013", "\u2014", "accord")
+_FILLS_UP = re.compile(r"(?i),?\s*fills up\s*$")
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +32,8 @@ class Pasted:
 
     `strength` 0..1 or None where the row says none; `parts` the quantity in the sheet's unit, None where it is missing
     or where `readings` holds the two values it could mean. `findings` say what could not be read; notes about a CAS
-    number are among them and forbid nothing. What is wrong with a figure names its `field`, 'strength' or 'parts'.
+    number are among them and forbid nothing. What is wrong with a figure names its `field`, 'strength' or 'parts'. `fill_up` is
+    a line that fills up, as our own tables say it in the column of strengths.
     """
 
     text: str
@@ -44,6 +46,7 @@ class Pasted:
     readings: tuple[float, ...] = ()
     remark: str = ""
     findings: tuple[Finding, ...] = ()
+    fill_up: bool = False
 
     @property
     def is_readable(self) -> bool:
@@ -113,7 +116,11 @@ def _proven_decimal(quantities: Iterable[str]) -> str:
 def _read(f: Fields, unit: str, head_unit: str, fraction: bool, decimal: str) -> Pasted:
     """The row with its figures read; what could not be is said by findings."""
     wrong: list[Finding] = [f.finding] if f.finding else []
-    row = Pasted(f.text, f.whole, f.name, cas_numbers.tidy(f.cas), carrier=_without_in(f.carrier), remark=f.remark)
+    bare = _FILLS_UP.sub("", f.strength)
+    row = Pasted(
+        f.text, f.whole, f.name, cas_numbers.tidy(f.cas), carrier=_without_in(f.carrier), remark=f.remark,
+        fill_up=bare != f.strength,
+    )  # fmt: skip
     if fold(f.name).rstrip(":") in _TOTALS:
         return replace(row, findings=(Finding("row-total"),))
     if not f.name and not f.cas:
@@ -121,7 +128,7 @@ def _read(f: Fields, unit: str, head_unit: str, fraction: bool, decimal: str) ->
     if row.cas:
         wrong.extend(cas_numbers.findings(row.cas))
     try:
-        strength, carrier = _strength(f.strength, fraction)
+        strength, carrier = _strength(bare, fraction)
         row = replace(row, strength=strength, carrier=row.carrier or carrier)
     except Refused as refused:
         wrong.extend(_in_field("strength", refused))

@@ -84,6 +84,8 @@ class PastedRow:
     @property
     def strength_text(self) -> str:
         """The strength cell."""
+        if self.pasted.fill_up:
+            return "fills up"
         if self.taken is not None and self.taken.accord is not None:
             return "accord"
         if self.strength is None:
@@ -289,8 +291,8 @@ class PastedModel(TableModel[PastedRow]):
         if row.carrier_name:
             carrier = self._new_material(row.carrier_name, made, form=NEW_CARRIER_FORM, is_carrier=True).key
         return Line(
-            parts=row.parts, material=material, accord=row.taken.accord, strength=row.strength, carrier=carrier,
-            remark=row.pasted.remark,
+            parts=0.0 if row.pasted.fill_up else row.parts, material=material, accord=row.taken.accord,
+            strength=row.strength, carrier=carrier, remark=row.pasted.remark, fill_up=row.pasted.fill_up,
         )  # fmt: skip
 
     def _new_material(self, name: str, made: dict[str, Material], **more: object) -> Material:

@@ -316,3 +316,11 @@ def test_a_retired_material_answers_only_alone() -> None:
 
 def test_a_haystack_of_names_alone_can_be_matched() -> None:
     assert Matcher([Row(1, "", "liquid", (), "rose oxide")]).match("Rose oxide").found is not None
+
+
+def test_a_line_that_fills_up_is_read_as_one() -> None:
+    text = "material\tstrength\tparts\nEthanol\tfills up\t790\nRose\t10 %, fills up\t5\nAccord\taccord, fills up\t3\n"
+    rows = read_sheet(text).rows
+    assert [(row.fill_up, row.strength) for row in rows] == [(True, None), (True, 0.1), (True, None)]
+    assert all(row.is_readable for row in rows)
+    assert not read_sheet("material\tparts\nEthanol\t790\n").rows[0].fill_up

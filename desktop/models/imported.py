@@ -1,0 +1,102 @@
+# SPDX-License-Identifier: MIT
+"""Materials from a file as they were understood, before any of them goes into the book."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from PySide6.QtCore import QObject
+
+from desktop import figures, wording
+from desktop.columns import Column
+from desktop.models.table import TableModel
+from desktop.table_files import TableFile
+from perfumery import Material
+from perfumery.materials_table import HEADINGS, Imported, guessed, read_rows
+
+LEAVE = "left out"
+CHOICES: tuple[tuple[str, str], ...] = ((LEAVE, ""), *((heading.title, heading.field) for heading in HEADINGS))
+SAMPLES = 3
+_NAMES = {heading.field: heading.title for heading in HEADINGS}
+
+
+@dataclass(frozen=True, slots=True)
+class FileColumn:
+    """One column of the file: its heading, what stands in it first, and the field it is taken for ('' left out)."""
+
+    place: int
+    title: str
+    sample: str
+    field: str
+
+
+def file_columns(table: TableFile) -> list[FileColumn]:
+    """The columns of a table with what each is guessed to be."""
+    head, *rows = table.rows
+    fields = guessed(head)
+    found = []
+    for place, title in enumerate(head):
+        texts = [row[place] for row in rows if row[place]][:SAMPLES]
+        found.append(FileColumn(place, title or f"column {place + 1}", " · ".join(texts), fields[place]))
+    return found
+
+
+def understood(table: TableFile, fields: Sequence[str], known: Sequence[Material]) -> list[Imported]:
+    """The rows below the headings as they are understood with these fields."""
+    return list(read_rows(table.rows[1:], fields, known))
+
+
+def outcome(row: Imported) -> str:
+    """What taking a row would do: 'new', 'fills CAS, words', 'nothing new', or why it cannot be taken."""
+    if row.findings:
+        return wording.sentences(row.findings)
+    if row.is_twice:
+        return "an earlier row has this name"
+    if row.standing is None:
+        return "new"
+    assert row.material is not None
+    filled = [title for field, title in _NAMES.items() if getattr(row.material, field) != getattr(row.standing, field)]
+    return f"fills {figures.listed(filled, most=5)}" if filled else "in the book already, nothing to add"
+
+
+def taken(rows: Sequence[Imported], *, fill: bool) -> list[Material]:
+    """The materials that would be put: new ones, and with `fill` those that gain something."""
+    found = []
+    for row in rows:
+        if row.material is None or row.is_twice:
+            continue
+        if row.standing is None or (fill and row.material != row.standing):
+            found.append(row.material)
+    return found
+
+
+COLUMNS: tuple[Column[Imported], ...] = (
+    Column("number", "row", lambda row: str(row.number), 44, right=True),
+    Column("name", "name", lambda row: row.material.name if row.material else "", 200),
+    Column("cas", "CAS", lambda row: row.material.cas if row.material else "", 90),
+    Column("form", "form", lambda row: row.material.form if row.material else "", 100),
+    Column("outcome", "what happens", outcome, 260),
+)
+
+
+class ImportedModel(TableModel[Imported]):
+    """Read only; rows that cannot be read first in sight by their tone."""
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(COLUMNS, parent)
+
+    def identity(self, row: Imported) -> int:
+        """The row of the file."""
+        return row.number
+
+    def tone(self, row: Imported, column: Column[Imported]) -> str:
+        """Brick what cannot be taken, quiet what changes nothing."""
+        if row.findings:
+            return "brick" if column.key == "outcome" else "quiet"
+        changes = not row.is_twice and row.material != row.standing
+        return "ink" if changes else "quiet"
+
+    def tip(self, row: Imported, column: Column[Imported]) -> str:
+        """The row as it stands in the file."""
+        return " · ".join(cell for cell in row.cells if cell)

@@ -1,0 +1,217 @@
+# SPDX-License-Identifier: MIT
+"""Materials out of a table: which column is what, what every row would become, and all of it taken as one step."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QAction, QKeyEvent
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QComboBox,
+    QFrame,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QScrollArea,
+    QSplitter,
+    QVBoxLayout,
+    QWidget,
+)
+
+from desktop import figures, wording
+from desktop.models.imported import CHOICES, FileColumn, ImportedModel, file_columns, taken, understood
+from desktop.session import Session
+from desktop.table_files import TableFile
+from desktop.widgets.field import Field
+from desktop.widgets.grid import Grid
+from desktop.widgets.labels import ElidedLabel, label
+from perfumery import Material, Refused
+
+TOLD = "Say what each column is. Nothing is kept before you take it, and all of it is one step to undo."
+NO_NAME = "No column is the name yet. Choose which one holds the names of the materials."
+
+
+class ImportPage(QWidget):
+    """`left` when it is put away, whether something was taken or not."""
+
+    left = Signal()
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self._tables: tuple[TableFile, ...] = ()
+        self._columns: list[FileColumn] = []
+        self._known: list[Material] = []
+        self.fields: list[QComboBox] = []
+        self.title = label("", "title")
+        self.told = label(TOLD, "quiet", wrap=True)
+        self.remark = label("", "amber", wrap=True)
+        self.sheet = QComboBox(self)
+        self.sheet_field = Field("sheet of the file", self.sheet, self)
+        self.fill = QCheckBox("fill what is empty in materials that are in the book", self)
+        self.fill.setChecked(True)
+        self.wrong = label("", "wrong", wrap=True)
+        self.counted = label("", wrap=True)
+        self.model = ImportedModel(self)
+        self.grid = Grid(session.theme, session.settings, "imported", "outcome", self)
+        self.grid.setAccessibleName("Rows as they are understood")
+        self.grid.enter_edits = False
+        self.grid.show_model(self.model)
+        self.take_button = QPushButton(self)
+        self.take_button.setProperty("role", "primary")
+        self.take_button.setToolTip("Ctrl+Enter")
+        self.leave_button = QPushButton("Leave it", self)
+        self._mapping = QGridLayout()
+        self._lay_out()
+        self.sheet.currentIndexChanged.connect(lambda _: self._show_table())
+        self.fill.toggled.connect(lambda _: self._count())
+        self.take_button.clicked.connect(lambda _=False: self.take())
+        self.leave_button.clicked.connect(lambda _=False: self.left.emit())
+
+    def _lay_out(self) -> None:
+        body = QWidget(self)
+        inside = QVBoxLayout(body)
+        inside.setContentsMargins(0, 0, 8, 0)
+        self._mapping.setHorizontalSpacing(12)
+        self._mapping.setVerticalSpacing(6)
+        self._mapping.setColumnStretch(1, 1)
+        inside.addLayout(self._mapping)
+        inside.addStretch(1)
+        scroll = QScrollArea(self)
+        scroll.setFrameShape(QFrame.Shape.NoFrame)
+        scroll.setWidgetResizable(True)
+        scroll.setWidget(body)
+        right = QWidget(self)
+        column = QVBoxLayout(right)
+        column.setContentsMargins(8, 0, 0, 0)
+        column.setSpacing(8)
+        column.addWidget(self.fill)
+        column.addWidget(self.grid, 1)
+        column.addWidget(self.counted)
+        split = QSplitter(self)
+        split.setChildrenCollapsible(False)
+        split.addWidget(scroll)
+        split.addWidget(right)
+        split.setSizes([self._session.theme.px(420), self._session.theme.px(780)])
+        split.setStretchFactor(1, 1)
+        buttons = QHBoxLayout()
+        buttons.addWidget(self.take_button)
+        buttons.addWidget(self.leave_button)
+        buttons.addStretch(1)
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(16, 12, 16, 12)
+        whole.setSpacing(8)
+        for part in (self.title, self.told, self.remark, self.sheet_field):
+            whole.addWidget(part)
+        whole.addWidget(split, 1)
+        whole.addWidget(self.wrong)
+        whole.addLayout(buttons)
+        self.setProperty("role", "pane")
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
+
+    def menus(self) -> tuple[tuple[str, tuple[QAction, ...]], ...]:
+        """Nothing of its own in the menu bar."""
+        return ()
+
+    def take_focus(self) -> None:
+        """The focus to the first column that is not known, else to the first."""
+        unknown = next((box for box in self.fields if not box.currentData()), None)
+        box = unknown or (self.fields[0] if self.fields else None)
+        (box or self.leave_button).setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def start(self, path: Path, tables: tuple[TableFile, ...]) -> None:
+        """Shows the tables of a file, the first of them."""
+        self._tables = tables
+        self._known = list(self._session.book.all(Material))
+        self.title.setText(f"Materials from {path.name}")
+        self.sheet.blockSignals(True)
+        self.sheet.clear()
+        self.sheet.addItems([table.name or path.name for table in tables])
+        self.sheet.blockSignals(False)
+        self.sheet_field.setVisible(len(tables) > 1)
+        self._say("")
+        self._show_table()
+
+    @property
+    def table(self) -> TableFile:
+        """The table that is shown."""
+        return self._tables[max(self.sheet.currentIndex(), 0)]
+
+    def _show_table(self) -> None:
+        """One row of the form for each column of the file."""
+        while (item := self._mapping.takeAt(0)) is not None:
+            if item.widget() is not None:
+                item.widget().hide()
+                item.widget().deleteLater()
+        self.remark.setText(self.table.remark)
+        self.remark.setVisible(bool(self.table.remark))
+        self._columns = file_columns(self.table)
+        self.fields = []
+        for row, column in enumerate(self._columns):
+            name = QLabel(column.title, self)
+            name.setTextFormat(Qt.TextFormat.PlainText)
+            sample = ElidedLabel(self)
+            sample.setProperty("role", "caption")
+            sample.setText(column.sample)
+            box = QComboBox(self)
+            box.setAccessibleName(f"What column {column.title} is")
+            for text, field in CHOICES:
+                box.addItem(text, field)
+            box.setCurrentIndex(box.findData(column.field))
+            box.currentIndexChanged.connect(lambda _: self._show_rows())
+            self.fields.append(box)
+            for at, part in enumerate((name, sample, box)):
+                self._mapping.addWidget(part, row, at)
+                # a layout shows what is put into it only a moment later, too late for the focus
+                part.show()
+        self._show_rows()
+        self.take_focus()
+
+    def _show_rows(self) -> None:
+        fields = [str(box.currentData()) for box in self.fields]
+        twice = [text for text, field in CHOICES if field and fields.count(field) > 1]
+        self._say(f"Two columns are {twice[0]}. Leave one of them out." if twice else "" if "name" in fields else NO_NAME)
+        rows = [] if twice or "name" not in fields else understood(self.table, fields, self._known)
+        self.model.show_rows(rows)
+        self._count()
+
+    def _count(self) -> None:
+        rows = self.model.rows
+        put = taken(rows, fill=self.fill.isChecked())
+        new = sum(row.is_new for row in rows)
+        wrong = sum(bool(row.findings) for row in rows)
+        said = [f"{figures.count(len(rows), 'row')}: {new} new", f"{len(put) - new} filled" if len(put) > new else "",
+                f"{wrong} cannot be read and stay out" if wrong else ""]  # fmt: skip
+        self.counted.setText(", ".join(filter(None, said)) + "." if rows else "")
+        self.take_button.setText(f"Take {figures.count(len(put), 'material')}" if put else "Nothing to take")
+        self.take_button.setEnabled(bool(put))
+
+    def _say(self, sentence: str) -> None:
+        self.wrong.setText(sentence)
+        self.wrong.setVisible(bool(sentence))
+
+    def take(self) -> None:
+        """Puts what is to be taken as one step."""
+        put = taken(self.model.rows, fill=self.fill.isChecked())
+        if not put:
+            return
+        try:
+            done = self._session.put(f"import of {figures.count(len(put), 'material')}", *put)
+        except Refused as fault:
+            self._say(wording.sentences(fault.findings))
+            return
+        if done is not None:
+            self._session.said.emit(f"{figures.count(len(put), 'material')} taken from the file.", "done")
+            self.left.emit()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        is_enter = event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+        if event.key() == Qt.Key.Key_Escape:
+            self.left.emit()
+        elif is_enter and event.modifiers() & Qt.KeyboardModifier.ControlModifier:
+            self.take()
+        else:
+            super().keyPressEvent(event)
