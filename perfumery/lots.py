@@ -35,6 +35,9 @@ class Lots:
 
     def __init__(self, bottles: Iterable[Bottle], sources: Iterable[Source], prices: Mapping[int, float]) -> None:
         self._bottles = {bottle.key: bottle for bottle in bottles if bottle.key is not None}
+        self._kin: dict[tuple[int | None, int | None], list[int]] = {}
+        for key, bottle in self._bottles.items():
+            self._kin.setdefault((bottle.material, bottle.version), []).append(key)
         self._into: dict[int, list[Source]] = {}
         for source in sources:
             self._into.setdefault(source.into, []).append(source)
@@ -59,8 +62,7 @@ class Lots:
 
     def holding(self, lots: frozenset[Lot], like: Bottle) -> frozenset[int]:
         """The bottles of what another one holds with these lots and no other in them."""
-        kin = (key for key, one in self._bottles.items() if (one.material, one.version) == (like.material, like.version))
-        return frozenset(key for key in kin if self.of(key) <= lots)
+        return frozenset(key for key in self._kin.get((like.material, like.version), ()) if self.of(key) <= lots)
 
     def price(self, bottle: int, at: datetime | None = None, passed: frozenset[int] = frozenset()) -> float | None:
         """What a gram of a bottle cost when it was bought or filled: its own price, else that of what was poured into it, else of
