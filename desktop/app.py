@@ -248,6 +248,7 @@ class App(QObject):
         assert self.session is not None
         page = ComparePage(self.session)
         page.asked.connect(self.window.go_to)
+        page.weighing_asked.connect(self._weigh_again)
         page.dip_asked.connect(lambda bottles: self.window.show_page("smell").dip_these(bottles))
         return page
 
@@ -407,6 +408,11 @@ class App(QObject):
         if self.session is not None:
             export = interchange.export_materials if wanted == "materials" else interchange.export_formula
             export(self.window, self.session)
+
+    def _weigh_again(self, version: int) -> None:
+        assert self.session is not None
+        self.session.choose_version(version)
+        self.window.show_page("weigh").show_begin()
 
     def _import_page(self) -> Any:
         from desktop.pages.import_page import ImportPage

@@ -18,15 +18,17 @@ from perfumery import Version
 
 class ComparePage(ViewsPage):
     """The page; which versions are compared is shared by its views, which are made as `View(session, compared)`.
-    `dip_asked(bottles)` where vials are to be dipped in one sitting."""
+    `dip_asked(bottles)` where vials are to be dipped in one sitting, `weighing_asked(version)` to weigh one again."""
 
     dip_asked = Signal(object)
+    weighing_asked = Signal(int)
 
     TITLE = "Compare"
     VIEWS = {
         "side by side": ("desktop.pages.compare.side_view", "SideView"),
         "limits": ("desktop.pages.compare.limits_view", "LimitsView"),
         "where used": ("desktop.pages.compare.used_view", "UsedView"),
+        "again today": ("desktop.pages.compare.again_view", "AgainView"),
         "series": ("desktop.pages.compare.series_view", "SeriesView"),
     }
 
@@ -43,7 +45,9 @@ class ComparePage(ViewsPage):
             view.compare_asked.connect(self.compare)
         if hasattr(view, "dip_asked"):
             view.dip_asked.connect(self.dip_asked)
-        if hasattr(view, "again_asked") and "again today" in self.VIEWS:
+        if hasattr(view, "weighing_asked"):
+            view.weighing_asked.connect(self.weighing_asked)
+        if hasattr(view, "again_asked"):
             view.again_asked.connect(self.again)
         return view
 
