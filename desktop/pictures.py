@@ -183,7 +183,7 @@ def _pages(app, copy: Path) -> Iterator[tuple[str, Callable[[], object]]]:  # ty
         _draw_charts(window)
 
     yield "compare", lambda: compare("side by side")
-    for view in ("limits", "where used", "again today", "series"):
+    for view in ("tree", "limits", "where used", "again today", "series"):
         yield f"compare-{view.replace(' ', '-')}", lambda view=view: compare(view)
     yield "smell", lambda: smell("sittings")
     for view in ("figures", "blind tests", "words"):

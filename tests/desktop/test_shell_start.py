@@ -19,8 +19,8 @@ ROOT = Path(__file__).parents[2]
 HEAVY = ("numpy", "matplotlib", "scipy", "openpyxl", "PIL", "serial", "sqlalchemy")
 PAGES = (
     "bench", "bench-smelling", "first", "fault", "shelf", "shelf-delivery", "weigh", "weigh-line", "smell", "smell-figures",
-    "smell-blind-tests", "smell-words", "compare", "compare-limits", "compare-where-used", "compare-again-today",
-    "compare-series",
+    "smell-blind-tests", "smell-words", "compare", "compare-tree", "compare-limits", "compare-where-used",
+    "compare-again-today", "compare-series",
     "shortcuts", "about",
 )  # fmt: skip
 

@@ -26,6 +26,7 @@ class ComparePage(ViewsPage):
     TITLE = "Compare"
     VIEWS = {
         "side by side": ("desktop.pages.compare.side_view", "SideView"),
+        "tree": ("desktop.pages.compare.tree_view", "TreeView"),
         "limits": ("desktop.pages.compare.limits_view", "LimitsView"),
         "where used": ("desktop.pages.compare.used_view", "UsedView"),
         "again today": ("desktop.pages.compare.again_view", "AgainView"),
