@@ -55,6 +55,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("page_weigh", "View", "Weigh", ("Ctrl+3",), choice="page", book=True),
     Command("page_smell", "View", "Smell", ("Ctrl+4",), choice="page", book=True),
     Command("page_compare", "View", "Compare", ("Ctrl+5",), choice="page", book=True),
+    Command("again_today", "View", "Could I make it again today?", ("Ctrl+Shift+M",), book=True),
     Command("", "View", RULE),
     Command("swap_widths", "View", "Smelling widths", ("F6",), checkable=True, book=True),
     Command("drawer", "View", "Materials drawer", ("F7",), checkable=True, book=True),

@@ -76,6 +76,7 @@ class App(QObject):
             "log_folder": self._open_log_folder, "copy_report": self._copy_report,
             "import_materials": lambda: self._ask_table("materials"), "import_formula": lambda: self._ask_table("formula"),
             "export_materials": lambda: self._export_table("materials"), "export_formula": lambda: self._export_table("formula"),
+            "again_today": self._ask_again,
         }  # fmt: skip
 
     def _connect(self) -> None:
@@ -408,6 +409,12 @@ class App(QObject):
         if self.session is not None:
             export = interchange.export_materials if wanted == "materials" else interchange.export_formula
             export(self.window, self.session)
+
+    def _ask_again(self) -> None:
+        if self.session is not None:
+            view = self.window.show_page("compare").show_view("again today")
+            if self.session.version_key is not None:
+                view.go_to(self.session.version_key)
 
     def _weigh_again(self, version: int) -> None:
         assert self.session is not None

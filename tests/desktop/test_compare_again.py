@@ -107,3 +107,12 @@ def test_without_a_version_it_says_what_to_do(app: App) -> None:
     view = app.window.show_page("compare").show_view("again today")
     app.session.choose_version(None)
     assert view.title.text() == EMPTY and not view.weigh.isVisible()
+
+
+def test_one_key_asks_it_of_the_chosen_version_from_any_page(app: App) -> None:
+    for page, code in (("bench", "SR-3"), ("shelf", "SR-4"), ("smell", "SR-2")):
+        app.session.choose_version(app.book.get(Version, code).key)
+        app.window.show_page(page)
+        QTest.keyClick(app.window, Qt.Key.Key_M, Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier)
+        view = app.window.page("compare").views["again today"]
+        assert view.isVisible() and view.title.text() == f"{code}: could I make it again today?"
