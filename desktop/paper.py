@@ -16,8 +16,19 @@ from pathlib import Path
 from textwrap import wrap
 
 from PySide6.QtCore import QBuffer, QIODevice, QMarginsF, QRectF, Qt
-from PySide6.QtGui import QColor, QFont, QGuiApplication, QPageSize, QPaintDevice, QPainter, QPdfWriter, QPen, QTextDocument
-from PySide6.QtWidgets import QFileDialog, QWidget
+from PySide6.QtGui import (
+    QColor,
+    QFont,
+    QGuiApplication,
+    QPagedPaintDevice,
+    QPageSize,
+    QPaintDevice,
+    QPainter,
+    QPdfWriter,
+    QPen,
+    QTextDocument,
+)
+from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
 
 from desktop import wording
 from desktop.session import Session
@@ -30,6 +41,7 @@ RULE, EDGE = "border-bottom: 1px solid #b0b0b0;", "border: 1px solid #000000;"
 HEAD = "border-bottom: 1px solid #000000;"
 ROW = "padding-top: 4px; padding-bottom: 4px; padding-left: 4px; padding-right: 4px;"
 TIGHT = "padding-top: 1px; padding-bottom: 1px; padding-left: 4px; padding-right: 4px;"
+NO_PRINTER = "The printer took nothing, so nothing was printed. See whether it is on, or save a PDF and print that."
 # Letters of a note that stay together; a page holds several times as many.
 TOGETHER = 900
 # More rows than any page can hold.
@@ -214,14 +226,40 @@ def pdf_of(document: Document) -> bytes:
     writer.setPageMargins(QMarginsF(0, 0, 0, 0))
     writer.setTitle(document.title)
     writer.setCreator("Stillroom")
-    pages = Pages(document, writer)
-    painter = QPainter(writer)
+    _paint_all(document, writer)
+    return bytes(buffer.data().data())
+
+
+def _paint_all(document: Document, device: QPagedPaintDevice) -> bool:
+    """Paints every page; False where the device takes nothing."""
+    painter = QPainter()
+    if not painter.begin(device):
+        return False
+    pages = Pages(document, device)
     for at in range(pages.count):
         if at:
-            writer.newPage()
+            device.newPage()
         pages.paint(painter, at)
-    painter.end()
-    return bytes(buffer.data().data())
+    return painter.end()
+
+
+def ask_and_print(parent: QWidget, session: Session, document: Document) -> None:
+    """Asks for a printer and prints; what came of it is said."""
+    from PySide6.QtPrintSupport import QAbstractPrintDialog, QPrintDialog, QPrinter  # only where somebody prints
+
+    printer = QPrinter(QPrinter.PrinterMode.HighResolution)
+    printer.setPageSize(QPageSize(QPageSize.PageSizeId.A4))
+    printer.setFullPage(True)
+    printer.setDocName(document.title)
+    printer.setCreator("Stillroom")
+    dialog = QPrintDialog(printer, parent)
+    dialog.setOption(QAbstractPrintDialog.PrintDialogOption.PrintPageRange, on=False)
+    if dialog.exec() != QDialog.DialogCode.Accepted:
+        return
+    if _paint_all(document, printer):
+        session.said.emit(f"Sent to the printer: {document.title}.", "done")
+    else:
+        session.said.emit(NO_PRINTER, "refused")
 
 
 # writing ----------------------------------------------------------------------------------------------------------------

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 import shiboken6
 from PySide6.QtCore import Qt
+from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 from PySide6.QtTest import QAbstractItemModelTester, QTest
 from PySide6.QtWidgets import QApplication, QFileDialog
 
@@ -19,7 +20,7 @@ from desktop.pages.compare.page import ComparePage
 from desktop.pages.compare.side_paper import CAUTION, document_of
 from desktop.pages.compare.side_view import EMPTY, SideView
 from desktop.pages.compare.smelled_side import NOTHING
-from desktop.paper import html_of
+from desktop.paper import NO_PRINTER, html_of
 from desktop.session import Session
 from desktop.settings import Settings
 from desktop.theme import Theme
@@ -242,6 +243,43 @@ def test_it_is_kept_as_a_table_or_on_paper(desk: Desk, tmp_path: Path, monkeypat
     assert table.rows[0] == ("line", "stock", "SR-3", "SR-4", "change %")
     grapefruit = next(row for row in table.rows if row[0] == "Grapefruit oil")
     assert [float(cell) for cell in grapefruit[2:4]] == [90.0, 110.0] and float(grapefruit[4]) == pytest.approx(22.2222, abs=1e-3)
+
+
+def test_it_is_printed(desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "printed.pdf"
+    asked: list[QPrinter] = []
+
+    def answer(dialog: QPrintDialog) -> int:
+        asked.append(dialog.printer())
+        dialog.printer().setOutputFileName(str(path))
+        return QPrintDialog.DialogCode.Accepted
+
+    monkeypatch.setattr(QPrintDialog, "exec", answer)
+    desk.view.print_action.trigger()
+    assert desk.said == ["Sent to the printer: Compare SR-3, SR-4."] and path.read_bytes()[:5] == b"%PDF-"
+    assert asked[0].pageLayout().pageSize().name() == "A4"
+    monkeypatch.setattr(QPrintDialog, "exec", lambda _: QPrintDialog.DialogCode.Rejected)
+    desk.view.print_action.trigger()
+    assert len(desk.said) == 1, "somebody who leaves the dialog is told nothing"
+
+
+@pytest.mark.qt_log_ignore("QPainter::begin")
+def test_a_printer_that_takes_nothing_is_said(desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def answer(dialog: QPrintDialog) -> int:
+        dialog.printer().setOutputFileName(str(tmp_path / "no such folder" / "printed.pdf"))
+        return QPrintDialog.DialogCode.Accepted
+
+    monkeypatch.setattr(QPrintDialog, "exec", answer)
+    desk.view.print_action.trigger()
+    assert desk.said == [NO_PRINTER]
+
+
+def test_the_whole_table_is_copied(desk: Desk) -> None:
+    desk.view.copy_action.trigger()
+    lines = QApplication.clipboard().text().splitlines()
+    assert lines[0].split("\t")[0] == "line" and len(lines) == 1 + desk.view.grid.table.rowCount() == 7
+    assert next(line for line in lines if line.startswith("Grapefruit oil")).split("\t")[2:4] == ["90.0", "110.0"]
+    assert desk.said == ["6 rows on the clipboard."]
 
 
 def test_paper_holds_both_sides_and_the_caution(desk: Desk) -> None:

@@ -89,6 +89,8 @@ class SideView(QWidget):
         self._pause.timeout.connect(self._show_smelled)
         self._lay_out()
         self.save_action = self._action("Save the comparison…", self.save, "Ctrl+S")
+        self.print_action = self._action("Print the comparison…", self.print_out, "Ctrl+P")
+        self.copy_action = self._action("Copy the table", self.copy, "")
         self._connect()
 
     def _action(self, text: str, slot: Callable[[], Any], keys: str) -> QAction:
@@ -152,7 +154,7 @@ class SideView(QWidget):
 
     def actions(self) -> tuple[QAction, ...]:  # type: ignore[override]
         """What stands in the menu."""
-        return (self.save_action, *self.smelled.curves.chart_actions())
+        return (self.save_action, self.print_action, self.copy_action, *self.smelled.curves.chart_actions())
 
     def take_focus(self) -> None:
         """The focus to the table."""
@@ -172,7 +174,8 @@ class SideView(QWidget):
         enough = len(versions) >= FEWEST
         self.empty.setVisible(not enough)
         self.split.setVisible(enough)
-        self.save_action.setEnabled(enough)
+        for action in (self.save_action, self.print_action, self.copy_action):
+            action.setEnabled(enough)
         if not enough:
             self.side = None
             return
@@ -283,6 +286,21 @@ class SideView(QWidget):
             from desktop.pages.compare.side_paper import keep
 
             keep(self, self._session, self.side, self.grid, self.smelled)
+
+    def print_out(self) -> None:
+        """Prints the comparison."""
+        if self.side is not None:
+            from desktop.pages.compare.side_paper import document_of
+            from desktop.paper import ask_and_print
+
+            ask_and_print(self, self._session, document_of(self.side, self.grid, self.smelled))
+
+    def copy(self) -> None:
+        """Puts the whole table on the clipboard; Ctrl+C in it takes the rows that are selected."""
+        if self.side is not None:
+            self.grid.selectAll()
+            self.grid.copy()
+            self._session.said.emit(f"{figures.count(self.grid.table.rowCount(), 'row')} on the clipboard.", "done")
 
     # slots ------------------------------------------------------------------------------------------------------------
 
