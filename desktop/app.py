@@ -250,6 +250,7 @@ class App(QObject):
         page = ComparePage(self.session)
         page.asked.connect(self.window.go_to)
         page.weighing_asked.connect(self._weigh_again)
+        page.test_asked.connect(lambda kept, remake: self.window.show_page("smell").plan_test((kept, remake)))
         page.dip_asked.connect(lambda bottles: self.window.show_page("smell").dip_these(bottles))
         return page
 
@@ -416,10 +417,10 @@ class App(QObject):
             if self.session.version_key is not None:
                 view.go_to(self.session.version_key)
 
-    def _weigh_again(self, version: int) -> None:
+    def _weigh_again(self, version: int, amount_g: float, bottles: Any) -> None:
         assert self.session is not None
         self.session.choose_version(version)
-        self.window.show_page("weigh").show_begin()
+        self.window.show_page("weigh").begin_with(amount_g, bottles)
 
     def _import_page(self) -> Any:
         from desktop.pages.import_page import ImportPage

@@ -63,7 +63,8 @@ class AgainLine:
     """One liquid: what it was weighed from `then`, the most of it first, and from which bottle it would be `today`.
 
     `written_g` is its target as written, `weigh_g` what is to be weighed for the same neat amount, `needs_g` what all lines of
-    today's bottle take of it. `strength` is the true one today; prices are per g of the liquid. `verdict` is one of `SAME`,
+    today's bottle take of it. `strength` is the true one today; prices are per g of the liquid, that of what is to be made first
+    at today's prices. `verdict` is one of `SAME`,
     `SAME_LOT`, `OTHER_LOT`, `NONE`, and `NEW` where there is nothing to compare with. `lots` are the bottles that hold the lot of
     then and those that hold another one. `inside` names the accord that is opened into it.
     """
@@ -164,8 +165,9 @@ class Judge(Generic[B]):
         price_then = self.lots.price(then[0].bottle.key or 0, then[0].at) if then else None
         if row is None:
             found = (self._lacking(line, name),)
-            return AgainLine(line, name, written_g, pick.target_g, then, price_then=price_then, verdict=NONE, findings=found,
-                             inside=inside)  # fmt: skip
+            price = self.shelf.price_per_g(line)
+            return AgainLine(line, name, written_g, pick.target_g, then, price_then=price_then, price_now=price, verdict=NONE,
+                             findings=found, inside=inside)  # fmt: skip
         verdict, compared = self._compared(pick, row, then, name)
         is_other = verdict == OTHER_LOT and all(one.bottle.key != row.key for one in then)
         lots = self._families(row, then) if is_other else None

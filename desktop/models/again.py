@@ -1,10 +1,10 @@
 # SPDX-License-Identifier: MIT
-"""Whether a version can be made again today, as rows of ready strings and a headline."""
+"""Whether a version can be made again today, as rows of ready strings: what differs first, what is as before folded into one."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 from PySide6.QtCore import QObject
 
@@ -13,89 +13,103 @@ from desktop.columns import Column
 from desktop.models.table import TableModel
 from perfumery import Bottle
 from perfumery.again import AgainToday
-
-MOST_NAMED = 3
-
-
-def _bottle(bottle: Bottle | None) -> str:
-    """'M01-1 · L2411-001'."""
-    return "" if bottle is None else " · ".join(filter(None, (bottle.code, bottle.lot)))
+from perfumery.again_line import AgainLine
 
 
-def _then(line: Any) -> str:
-    return "" if not line.then else _bottle(line.then[0].bottle)
+@dataclass(frozen=True, slots=True)
+class AgainRow:
+    """One liquid as it is shown, or the row that the others are folded into: then `line` is None."""
+
+    name: str
+    stock: str = ""
+    then: str = ""
+    today: str = ""
+    weigh: str = ""
+    left: str = ""
+    said: str = ""
+    line: AgainLine | None = None
+    is_identical: bool = True
 
 
-def _weigh(line: Any) -> str:
-    mass = figures.mass(line.weigh_g)
-    return mass if abs(line.weigh_g - line.written_g) < 5e-4 else f"{mass} for {figures.mass(line.written_g)}"
+def bottle_text(bottle: Bottle | None, *, opened: bool = False) -> str:
+    """'M01-1 · L2411-001', with the day it was opened where that is wanted."""
+    if bottle is None:
+        return ""
+    day = figures.day(bottle.opened_on) if opened and bottle.opened_on is not None else ""
+    return " · ".join(filter(None, (bottle.code, bottle.lot, day)))
 
 
-COLUMNS: tuple[Column[Any], ...] = (
-    Column("name", "line", lambda line: line.name, 170),
-    Column("then", "then", _then, 148),
-    Column("today", "today", lambda line: _bottle(line.today), 148),
-    Column("weigh", "to weigh", _weigh, 116, unit="g"),
-    Column("left", "left", lambda line: figures.mass(line.left_g) if line.left_g is not None else figures.UNKNOWN, 76, right=True,
-           unit="g"),
-    Column("said", "what differs", lambda line: " ".join(map(wording.sentence, line.findings)) or "as before", 300),
+def said_of(line: AgainLine, *, is_compared: bool) -> str:
+    """All that was noticed of a line; that it is as before where there is nothing."""
+    return " ".join(map(wording.sentence, line.findings)) or ("as before" if is_compared else "ready")
+
+
+def row_of(line: AgainLine, carriers: Mapping[int, str], *, is_compared: bool) -> AgainRow:
+    """A liquid ready to be shown; `carriers` {material: its name behind a strength}."""
+    carrier = "" if line.line.carrier is None else carriers.get(line.line.carrier, "")
+    more = f" and {len(line.then) - 1} more" if len(line.then) > 1 else ""
+    return AgainRow(
+        name=f"{line.name} (of {line.inside})" if line.inside else line.name,
+        stock=figures.stock_text(line.line.strength, carrier),
+        then=(bottle_text(line.then[0].bottle, opened=True) + more) if line.then else figures.UNKNOWN,
+        today=bottle_text(line.today) or "none",
+        weigh=figures.mass(line.weigh_g),
+        left="" if line.today is None else figures.mass(line.left_g, 0.01),
+        said=said_of(line, is_compared=is_compared),
+        line=line,
+        is_identical=is_quiet(line, is_compared=is_compared),
+    )
+
+
+def is_quiet(line: AgainLine, *, is_compared: bool) -> bool:
+    """Whether a line needs no look: it is as before, or nothing speaks against it where nothing is compared."""
+    return line.is_identical if is_compared else not line.graves
+
+
+def rows_of(found: AgainToday, carriers: Mapping[int, str], *, unfolded: bool) -> list[AgainRow]:
+    """What differs, then one row for all that does not, and behind it those lines where they are wanted."""
+    is_compared = found.trial is not None
+    rows = [row_of(line, carriers, is_compared=is_compared) for line in found.lines]
+    quiet = [row for row in rows if row.is_identical]
+    differing = [row for row in rows if not row.is_identical]
+    if not quiet:
+        return differing
+    what = "as before" if is_compared else "ready to be weighed"
+    fold = AgainRow(f"{figures.count(len(quiet), 'line')} {what}", said="Space folds them" if unfolded else "Space shows them")
+    return [*differing, fold, *(quiet if unfolded else ())]
+
+
+COLUMNS: tuple[Column[AgainRow], ...] = (
+    Column("name", "line", lambda row: row.name, 160),
+    Column("stock", "strength", lambda row: row.stock, 116),
+    Column("then", "then", lambda row: row.then, 238, tip="bottle, lot and the day it was opened"),
+    Column("today", "today", lambda row: row.today, 142, tip="the same lot first, else the one opened first; enough left counts"),
+    Column("weigh", "to weigh", lambda row: row.weigh, 84, right=True, unit="g", tip="for the same neat amount"),
+    Column("left", "left", lambda row: row.left, 74, right=True, unit="g", tip="by the book", hidden=True),
+    Column("said", "what differs", lambda row: row.said, 260),
 )  # fmt: skip
 
 
-class AgainModel(TableModel[Any]):
+class AgainModel(TableModel[AgainRow]):
     """Read only; lines as before are quiet."""
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(COLUMNS, parent)
 
-    def identity(self, row: Any) -> tuple[int | None, str]:
+    def identity(self, row: AgainRow) -> tuple[int | None, str]:
         """The line, and the accord it stands in."""
-        return (row.line.key, row.inside)
+        return (None, "") if row.line is None else (row.line.line.key, row.line.inside)
 
-    def tone(self, row: Any, column: Column[Any]) -> str:
+    def tone(self, row: AgainRow, column: Column[AgainRow]) -> str:
         """Ink what differs."""
+        if row.line is None and column.key == "name":
+            return "ink"
         if row.is_identical:
             return "quiet"
         return "amber" if column.key == "said" else "ink"
 
-
-def headline(found: AgainToday) -> str:
-    """'20 of 21 lines as before; K19 is 5 % strong: weigh 0.095 g for 0.100 g.'"""
-    said = [wording.sentence(one) for one in found.findings]
-    differ = [line for line in found.lines if not line.is_identical]
-    if found.trial is not None:
-        said.append(f"{found.identical} of {figures.count(len(found.lines), 'line')} as in {found.trial.code}.")
-    said += [wording.sentence(one) for line in differ[:MOST_NAMED] for one in line.graves[:2]]
-    if len(differ) > MOST_NAMED:
-        said.append(f"And {len(differ) - MOST_NAMED} more differ.")
-    return " ".join(said)
-
-
-def in_figures(found: AgainToday, currency: str) -> str:
-    """The largest amount and the cost, then and today."""
-    said = []
-    if found.largest_g is not None:
-        back = "" if found.held_back_by is None else f", held back by {found.held_back_by.name}"
-        said.append(f"At most {figures.mass_text(found.largest_g)} of it on hand{back}.")
-    costs = (("then", found.cost_then, found.unpriced[0]), ("today", found.cost_now, found.unpriced[1]))
-    told = [f"{figures.money(cost, currency, at_least=bool(lacks))} {when}" for when, cost, lacks in costs if cost is not None]
-    if told:
-        said.append(f"Cost: {', '.join(told)}.")
-    return " ".join(said)
-
-
-def proof(found: AgainToday) -> str:
-    """The proof that is offered: a little remade, against the vial that was kept."""
-    kept = next((vial for vial in found.vials if vial.left_g is None or vial.left_g > 0), None)
-    if kept is None:
-        return "No vial of it is kept, so a remake can be held against notes and curves only. Keep a little of the next one."
-    left = "" if kept.left_g is None else f", {figures.mass_text(kept.left_g)} left"
-    return (
-        f"The proof: remake a little, let it come to a like age, and smell it blind against {kept.bottle.code} ({kept.trial.code}"
-        f"{left}) in a triangle test. Smell, blind tests, says how many sets it takes."
-    )
-
-
-def ordered(lines: Sequence[Any]) -> list[Any]:
-    """What differs first."""
-    return sorted(lines, key=lambda line: line.is_identical)
+    def tip(self, row: AgainRow, column: Column[AgainRow]) -> str:
+        """What opens a row."""
+        if row.line is None:
+            return "Space, Enter or a click"
+        return "" if row.line.today is None else "Enter: the bottle on the Shelf"

@@ -18,10 +18,12 @@ from perfumery import Version
 
 class ComparePage(ViewsPage):
     """The page; which versions are compared is shared by its views, which are made as `View(session, compared)`.
-    `dip_asked(bottles)` where vials are to be dipped in one sitting, `weighing_asked(version)` to weigh one again."""
+    `dip_asked(bottles)` where vials are to be dipped in one sitting, `weighing_asked(version, g, {line: bottle})` to weigh one
+    again, `test_asked(kept vial, remake)` to plan a triangle test."""
 
     dip_asked = Signal(object)
-    weighing_asked = Signal(int)
+    weighing_asked = Signal(int, float, object)
+    test_asked = Signal(int, int)
 
     TITLE = "Compare"
     VIEWS = {
@@ -48,6 +50,8 @@ class ComparePage(ViewsPage):
             view.dip_asked.connect(self.dip_asked)
         if hasattr(view, "weighing_asked"):
             view.weighing_asked.connect(self.weighing_asked)
+        if hasattr(view, "test_asked"):
+            view.test_asked.connect(self.test_asked)
         if hasattr(view, "again_asked"):
             view.again_asked.connect(self.again)
         return view

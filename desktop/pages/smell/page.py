@@ -34,3 +34,7 @@ class SmellPage(ViewsPage):
     def dip_these(self, bottles: tuple[int, ...]) -> None:
         """Marks vials to be dipped one after the other in a sitting of now."""
         self.show_view("sittings").dip_these(bottles)
+
+    def plan_test(self, samples: tuple[int, ...]) -> None:
+        """Opens the plan of a triangle test of these bottles."""
+        self.show_view("blind tests").plan_these(samples)

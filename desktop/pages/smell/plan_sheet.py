@@ -16,7 +16,7 @@ from desktop.widgets.field import Field
 from desktop.widgets.labels import label
 from desktop.widgets.type_ahead import TypeAhead
 from perfumery import Refused, parse_number, trials
-from perfumery.methods import METHODS, PAIRED, PAIRED_ONE_SIDED
+from perfumery.methods import METHODS, PAIRED, PAIRED_ONE_SIDED, TRIANGLE
 from perfumery.smelled import RANKING
 
 RISKS = {"1 %": 0.01, "5 %": 0.05, "10 %": 0.10}
@@ -109,14 +109,16 @@ class PlanSheet(QFrame):
 
     # showing ----------------------------------------------------------------------------------------------------------
 
-    def open(self) -> None:
-        """An empty plan."""
-        self.samples = []
+    def open(self, samples: tuple[int, ...] = ()) -> None:
+        """An empty plan, or that of a triangle test of these bottles."""
+        self.samples = list(samples)
+        if samples:
+            self.method.setCurrentText(TRIANGLE)
         self.sample.clear()
         self.question.clear()
         self._show()
         self.show()
-        self.method.setFocus(Qt.FocusReason.OtherFocusReason)
+        (self.plan if samples else self.method).setFocus(Qt.FocusReason.OtherFocusReason)
 
     @property
     def _most(self) -> int:

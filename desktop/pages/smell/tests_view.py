@@ -299,8 +299,12 @@ class BlindTestsView(QWidget):
 
     def plan(self) -> None:
         """A new test."""
+        self.plan_these(())
+
+    def plan_these(self, samples: tuple[int, ...]) -> None:
+        """A new test; of these bottles, where there are any, a triangle."""
         self.stack.setCurrentWidget(self.plan_sheet)
-        self.plan_sheet.open()
+        self.plan_sheet.open(samples)
 
     def reveal(self) -> None:
         """The key comes back, and no answer is taken any more."""

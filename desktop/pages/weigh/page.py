@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -152,6 +153,11 @@ class WeighPage(QWidget):
         self.stack.setCurrentWidget(self.begin)
         self.begin.refresh()
         self.take_focus()
+
+    def begin_with(self, amount_g: float, bottles: Mapping[int, int]) -> None:
+        """What stands before the first drop, for an amount and from bottles that were chosen elsewhere."""
+        self.show_begin()
+        self.begin.begin_with(amount_g, bottles)
 
     def show_pour(self) -> None:
         """A pour that the nose leads."""

@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
@@ -177,6 +179,11 @@ class StartSheet(QWidget):
             self.vial.setText(book.next_code(Bottle, "V"))
             self.vial_field.say("")
         self._show_plan()
+
+    def begin_with(self, amount_g: float, bottles: Mapping[int, int]) -> None:
+        """Takes an amount, and {line: bottle} where a line is to come from another bottle than is offered first."""
+        self.amount.setText(figures.mass(amount_g, 0.001))
+        self._take_ways(Ways(chosen=bottles))
 
     def _step(self) -> float:
         balance = self.balance.balance

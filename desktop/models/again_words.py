@@ -1,0 +1,193 @@
+# SPDX-License-Identifier: MIT
+"""Whether a version can be made again today, in words: the headline, the figures, one line in full, and the proof offered."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from functools import cache
+
+from desktop import figures, wording
+from desktop.models.again import bottle_text, is_quiet, said_of
+from desktop.models.blind_tests import effort_told
+from desktop.models.sittings import AGE_SHARE, are_matched
+from perfumery import Effort, Finding, trials
+from perfumery.again import AgainToday, Vial
+from perfumery.again_line import AgainLine
+from perfumery.methods import METHODS, TRIANGLE
+
+# Clauses of the headline; more would be a list that nobody reads.
+MOST_NAMED = 4
+# A remake for a proof: enough for a smelling dilution and its papers.
+PROOF_G = 2.0
+# A triangle for the proof: a difference that half of the answers tell is noticed four times in five at least, at a risk of one in
+# twenty.
+SHARE, POWER, RISK, PAPERS = 0.5, 0.8, 0.05, 3
+
+NONE_KEPT = "No vial of it is kept, so a remake can be held against notes and curves only. Keep a little of the next one."
+
+_TO_DO = {
+    "again-none": "Order it, or exchange the line on the Bench.",
+    "again-prepare": "Make it on the Shelf: “Make a dilution”.",
+    "again-dissolve": "Begin it on the Shelf: “Make a dilution”.",
+    "too-little": "Take less, or make up more of it first.",
+    "again-unsmelled": "Dip a strip of each in one sitting before you trust it.",
+    "again-smelled-open": "Dip both at one strength in one sitting, and read them at the same times.",
+    "again-retest-due": "Smell it, and say on the Shelf that it is still good.",
+}
+
+
+def headline(found: AgainToday) -> str:
+    """'20 of 21 lines identical; K19 is 5 % strong: weigh 0.095 g for 0.100 g.'"""
+    count, is_compared = len(found.lines), found.trial is not None
+    clauses = [_clause(one) for one in found.findings]
+    if is_compared and count:
+        same = found.identical
+        lines = figures.count(count, "line")
+        clauses.insert(0, f"all {lines} identical" if same == count else f"{same} of {lines} identical")
+    elif count:
+        ready = sum(is_quiet(line, is_compared=False) for line in found.lines)
+        clauses.append(f"{ready} of {figures.count(count, 'line')} ready to be weighed")
+    graves = [_clause(one) for line in found.lines for one in line.graves]
+    more = len(graves) - MOST_NAMED
+    clauses += graves[:MOST_NAMED] if more <= 0 else [*graves[: MOST_NAMED - 1], figures.count(more + 1, "more thing")]
+    return _sentence("; ".join(clauses))
+
+
+def _clause(finding: Finding) -> str:
+    return wording.sentence(finding).removesuffix(".")
+
+
+def trial_named(found: AgainToday) -> str:
+    """'T-027', or what was filled where it was no trial; '' for one that was never weighed."""
+    if found.trial is None:
+        return ""
+    if found.trial.code:
+        return found.trial.code
+    bottle = next((vial.bottle for vial in found.vials if vial.trial == found.trial), None)
+    return "the last making" if bottle is None else bottle.code
+
+
+def in_figures(found: AgainToday, currency: str) -> str:
+    """What it is compared with, the largest amount, and the cost then and today."""
+    said = []
+    if found.trial is not None:
+        said.append(f"Compared with {trial_named(found)} of {figures.day(found.trial.finished_at)}.")
+    back = found.held_back_by
+    if back is not None and found.largest_g is not None:
+        code = "" if back.today is None or back.today.code == back.name else f" ({back.today.code})"
+        amount = f"At most {figures.mass_text(found.largest_g)} on hand" if found.largest_g > 0 else "Nothing can be made now"
+        said.append(f"{amount}, held back by {back.name}{code}.")
+    costs = (("then", found.cost_then, found.unpriced[0]), ("today", found.cost_now, found.unpriced[1]))
+    told = [f"{figures.money(cost, currency, at_least=bool(lacks))} {when}" for when, cost, lacks in costs if cost is not None]
+    if told:
+        said.append(f"Concentrate {', '.join(told)}, at what these bottles cost.")
+    lacking = list(dict.fromkeys((*found.unpriced[0], *found.unpriced[1])))
+    if lacking:
+        said.append(f"No price is known for {figures.listed(lacking)}.")
+    return " ".join(said)
+
+
+def told_of(line: AgainLine, currency: str, *, is_compared: bool) -> str:
+    """All that there is to say of one line, and what to do."""
+    noticed = said_of(line, is_compared=is_compared)
+    to_do = [_TO_DO[one.code] for one in line.findings if one.code in _TO_DO]
+    facts = []
+    for used in line.then:
+        mass = "in an accord" if used.mass_g is None else figures.mass_text(used.mass_g)
+        facts.append(f"then {mass} of {bottle_text(used.bottle, opened=True)}")
+    if line.today is not None:
+        left = "nobody knows how much is left" if line.left_g is None else f"{figures.mass_text(line.left_g)} left"
+        facts.append(f"today {figures.mass_text(line.weigh_g)} of {bottle_text(line.today, opened=True)}, {left}")
+        if line.needs_g > line.weigh_g + 1e-9:
+            facts.append(f"all its lines take {figures.mass_text(line.needs_g)}")
+    prices = [
+        f"{figures.money(price, currency)} {when}" for when, price in (("then", line.price_then), ("today", line.price_now))
+        if price is not None
+    ]  # fmt: skip
+    if prices:
+        facts.append(f"cost {', '.join(prices)}")
+    strong = [_drifted(line, one) for one in line.findings if one.code == "again-strong" and one.data.get("missing_g")]
+    named = noticed if noticed.startswith(line.name) else f"{line.name}: {noticed}"
+    parts = (named, *strong, " ".join(to_do), _sentence("; ".join(facts)))
+    return "\n".join(filter(None, (_sentence(parts[0]), *parts[1:])))
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:].removesuffix('.')}." if text else ""
+
+
+def _drifted(line: AgainLine, finding: Finding) -> str:
+    """What a strength rests on that only a re-weighing told."""
+    return (
+        f"{figures.mass_text(finding.data['missing_g'])} are missing from it; if that was carrier, it holds "
+        f"{figures.percent_text(line.strength)}. Topped up on the Shelf it is as written again; until then Weigh reckons "
+        "with what the book says it holds."
+    )
+
+
+# the proof ----------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """The proof that is offered, in words: `kept` is the vial to smell against, `remake` a newer one where it is made."""
+
+    text: str
+    kept: Vial | None = None
+    remake: Vial | None = None
+
+
+def proof(found: AgainToday, now: datetime) -> Proof:
+    """A little remade, against the vial that was kept."""
+    if not found.vials:
+        return Proof(NONE_KEPT)
+    sets = f"To notice a difference that every second answer can tell: {effort_told(_effort(), PAPERS)}"
+    if len(found.vials) > 1:
+        remake, kept = found.vials[:2]
+        said = (f"The proof: smell {_named(remake)} against {_named(kept)} in a triangle test.", sets, _ages(kept, remake, now))
+        return Proof("\n".join(said), kept, remake)
+    kept = found.vials[0]
+    amount = figures.mass_text(PROOF_G, 1.0)
+    remade = f"The proof: remake {amount} and smell it against {_named(kept)} in a triangle test.{_smallest(found)}"
+    return Proof("\n".join((remade, sets, _ages(kept, None, now))), kept)
+
+
+@cache
+def _effort() -> Effort:
+    return trials(TRIANGLE, discriminators=SHARE, alpha=RISK, power=POWER, block=len(METHODS[TRIANGLE].orders))
+
+
+def _named(vial: Vial) -> str:
+    """'V027 (T-027, 4.005 g left)'."""
+    left = "" if vial.left_g is None else f"{figures.mass_text(vial.left_g)} left"
+    more = ", ".join(filter(None, (vial.trial.code, left)))
+    return f"{vial.bottle.code} ({more})" if more else vial.bottle.code
+
+
+def _smallest(found: AgainToday) -> str:
+    """The smallest line of the remake, for whoever knows the balance."""
+    line = min(found.lines, key=lambda one: one.weigh_g, default=None)
+    if line is None:
+        return ""
+    return f" Its smallest line, {line.name}, is then {figures.mass_text(line.weigh_g * PROOF_G / found.amount_g)}."
+
+
+def _ages(kept: Vial, remake: Vial | None, now: datetime) -> str:
+    """How much younger the remake is, and until when a difference may be one of age."""
+    old_at, new_at = _made_at(kept), now if remake is None else _made_at(remake)
+    apart = new_at - old_at
+    days = figures.elapsed(round(apart / timedelta(days=1)) * 24)
+    if are_matched(now - old_at, now - new_at):
+        return "Their ages match."
+    which = "A remake of today" if remake is None else remake.bottle.code
+    return f"{which} is {days} younger: until {figures.day(alike_on(old_at, new_at))} a difference may be one of age."
+
+
+def alike_on(old_at: datetime, new_at: datetime) -> date:
+    """The day from which two mixes count as of one age: what is between them is so small a share of the older one's age."""
+    return (old_at + (new_at - old_at) / AGE_SHARE).date()
+
+
+def _made_at(vial: Vial) -> datetime:
+    return vial.trial.finished_at or vial.trial.started_at
