@@ -1,9 +1,9 @@
 # SPDX-License-Identifier: MIT
-"""Every command of the window in one table: menu, words, keys. The menus and the page of shortcuts read the same table."""
+"""Every command of the window in one table: menu, words, keys. The menus and the help read the same table."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
 
@@ -69,7 +69,9 @@ COMMANDS: tuple[Command, ...] = (
     Command("theme_system", "View", "Follow the system", choice="theme"),
     Command("", "View", RULE),
     Command("tell_due", "View", "Tell me outside the window when a strip is due", ("Ctrl+Shift+B",), checkable=True),
-    Command("keys", "Help", "Keyboard shortcuts", ("F1",)),
+    Command("help", "Help", "Help", ("F1",)),
+    Command("why", "Help", "Why this value", ("Shift+F1",)),
+    Command("keys", "Help", "Keyboard shortcuts", ("Ctrl+F1",)),
     Command("about", "Help", "About and cautions"),
     Command("", "Help", RULE),
     Command("log_folder", "Help", "Open the log folder"),
@@ -98,18 +100,6 @@ def build(
         action.triggered.connect(lambda _=False, h=handler: h())
         made[command.key] = action
     return made
-
-
-def shortcut_rows(extra: Iterable[tuple[str, Iterable[QAction]]] = ()) -> tuple[tuple[str, str, str], ...]:
-    """(menu, words, keys) of every command that has keys; `extra` are the menus of the panes."""
-    rows = [(c.menu, c.text.rstrip("…"), " or ".join(c.keys)) for c in COMMANDS if c.keys]
-    for title, actions in extra:
-        rows += [
-            (title, a.text().replace("&", "").rstrip("…"), " or ".join(k.toString() for k in a.shortcuts()))
-            for a in actions
-            if a.shortcuts()
-        ]
-    return tuple(rows)
 
 
 def own_undo(widget: QWidget | None) -> QLineEdit | QTextEdit | QPlainTextEdit | None:

@@ -18,7 +18,8 @@ class Column(Generic[R]):
     `key` is what widths and order are kept by, never a position. `text` makes the shown string once per change of the row;
     `plain` the value for copy and export (None: the shown text). `hidden` columns are off until chosen. A column of worked-out
     figures gives its `figure` too: then all of it is shown with as many decimals as its smallest figure needs, within `decimals`
-    (least, most), and `text` only where that would show nothing of a figure.
+    (least, most), and `text` only where that would show nothing of a figure. `sum` names the sum in the help that it is worked
+    out by, and `why` says it with the figures of one row.
     """
 
     key: str
@@ -32,6 +33,8 @@ class Column(Generic[R]):
     tip: str = ""
     figure: Callable[[R], float | None] | None = None
     decimals: tuple[int, int] = (2, 4)
+    sum: str = ""
+    why: Callable[[R], str] | None = None
 
     @property
     def head(self) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,61 @@ RECENT_AT_MOST = 8
 NAME = "Stillroom"
 # Whether a desktop notice tells what has come due.
 TELL_DUE = "notices/due"
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """One thing that is remembered: what its key begins with, its name, what it does, and where it is chosen."""
+
+    key: str
+    name: str
+    does: str
+    where: str
+
+
+# Nothing else can be kept: whoever remembers something new says here what it does, and the help shows it.
+KEPT: tuple[Kept, ...] = (
+    Kept("look/theme", "light or dark", "Colours for a light or a dark room, or as the system has them.",
+         "View menu: Light, Dark, Follow the system"),
+    Kept("look/text", "text size", "All text and everything that goes with it, from 0.8 to 2 times its normal size.",
+         "View menu: Text larger, Text smaller, Text at its normal size"),
+    Kept(TELL_DUE, "notices", "Whether the desktop tells of a strip that comes due while another window is in front.",
+         "View menu: Tell me outside the window when a strip is due"),
+    Kept("bench/mode", "smelling widths", "Whether the Bench gives its room to the formula or to the strips.",
+         "View menu: Smelling widths"),
+    Kept("bench/", "materials drawer", "Whether the drawer is open, for composing and for smelling apart.",
+         "View menu: Materials drawer"),
+    Kept("strips/earlier figures", "earlier figures", "Whether a strip's earlier figures are seen while it is read anew.",
+         "Strips menu: Show earlier figures while reading"),
+    Kept("weigh/every bottle", "code of every bottle", "Whether each bottle's code is asked for before it is weighed from, or "
+         "only where a material stands on the shelf in several strengths.", "Weigh, at the balance"),
+    Kept("balance/", "balance", "The balance that was chosen last, for each book.",
+         "Weigh and Shelf, wherever something is weighed"),
+    Kept("tolerance/", "tolerance", "Above which error of its grams a line is too small for the balance, for each book.",
+         "Weigh, before the first drop"),
+    Kept("drops/", "drops to the ml", "How many drops of a bottle make a ml, once you counted them.",
+         "Weigh, at the balance: counting drops"),
+    Kept("cable/", "balance on a cable", "Port, speed and marks of a balance that is read by cable.",
+         "Weigh, Balances: Read it by cable"),
+    Kept("delivery/unbooked ", "unfinished delivery", "What was typed of a delivery and is not booked yet.",
+         "Shelf: Enter a delivery"),
+    Kept("chosen/", "version on screen", "The version that was shown last, for each book; it is shown again.", "by itself"),
+    Kept("book/recent", "recent books", "The books opened last.", "by itself; Book menu: Recent"),
+    Kept("book/last", "last book", "The book that was open; it is opened at the next start.",
+         "by itself; Book menu: Close the book"),
+    Kept("columns/", "columns", "Which columns a table shows, and in which order.",
+         "every table: Choose columns, or the head of the table"),
+    Kept("widths/", "widths", "How wide columns and panes are.", "dragged by their edges; Columns as they were at first"),
+    Kept("window/geometry", "window", "Size and place of the window.", "by itself"),
+)  # fmt: skip
+
+
+def kept(key: str) -> Kept:
+    """What is remembered under a key. Raises ValueError for one that nobody told of."""
+    for one in KEPT:
+        if key.startswith(one.key):
+            return one
+    raise ValueError(f"no setting begins like {key!r}: it must stand in KEPT")
 
 
 class Settings:
@@ -35,10 +91,12 @@ class Settings:
 
     def text(self, key: str, default: str = "") -> str:
         """A text kept under a key."""
+        kept(key)
         return str(self._store.value(key, default) or default)
 
     def number(self, key: str, default: float) -> float:
         """A number kept under a key; the default where it is missing or unreadable."""
+        kept(key)
         try:
             return float(self._store.value(key, default))
         except (TypeError, ValueError):
@@ -50,6 +108,7 @@ class Settings:
 
     def keep(self, key: str, value: str | float | bool) -> None:
         """Keeps a text, a number or a yes or no."""
+        kept(key)
         self._store.setValue(key, ("yes" if value else "no") if isinstance(value, bool) else value)
 
     def widths(self, view: str) -> dict[str, int]:

@@ -10,13 +10,12 @@ from collections.abc import Callable, Mapping
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import QCoreApplication, QEvent, QSize, Qt, Signal
+from PySide6.QtCore import QCoreApplication, QEvent, QSize, Signal
 from PySide6.QtGui import QCloseEvent, QGuiApplication, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QApplication, QHBoxLayout, QMainWindow, QMenu, QStackedWidget, QVBoxLayout, QWidget
 
 from desktop import actions
 from desktop.pages.first import FirstPage
-from desktop.pages.help import ReadingPage
 from desktop.settings import TELL_DUE, Settings
 from desktop.theme import Theme
 from desktop.widgets.due_line import DueItem, DueLine, due_items
@@ -31,7 +30,9 @@ if TYPE_CHECKING:
     # the window stands before the book's library is imported, which takes as long as the window
     from db import Change
     from desktop.pages.fault import FaultPage
+    from desktop.pages.help import HelpPage
     from desktop.session import Session
+    from desktop.widgets.why import WhyCard
 
 SIZE = QSize(1280, 800)
 LEAST = QSize(960, 600)
@@ -83,7 +84,8 @@ class Window(QMainWindow):
             "text_smaller": lambda: self._scale_text(self._theme.scale - TEXT_STEP),
             "text_normal": lambda: self._scale_text(1.0),
             "theme_light": lambda: self._choose_theme("light"), "theme_dark": lambda: self._choose_theme("dark"),
-            "theme_system": lambda: self._choose_theme("system"), "keys": self._show_keys, "quit": self.close,
+            "theme_system": lambda: self._choose_theme("system"), "quit": self.close,
+            "help": self.show_help, "keys": partial(self.show_help, "keys"), "why": self.tell_why,
             "tell_due": lambda: self._settings.keep(TELL_DUE, self.commands["tell_due"].isChecked()),
         }  # fmt: skip
 
@@ -113,11 +115,9 @@ class Window(QMainWindow):
         self.notice.followed.connect(self._on_notice_followed)
         self.report = ReportPanel(theme)
         self.first = FirstPage(theme)
-        self.reading = ReadingPage(theme)
-        self.reading.left.connect(self._on_reading_left)
         self.pages = QStackedWidget()
         self.blank = QWidget()
-        for page in (self.first, self.reading, self.blank):
+        for page in (self.first, self.blank):
             self.pages.addWidget(page)
         self._top = _TopLine(theme, self.due_line, self.find)
         right = QVBoxLayout()
@@ -140,6 +140,25 @@ class Window(QMainWindow):
         page = FaultPage(self._theme)
         self.pages.addWidget(page)
         return page
+
+    @cached_property
+    def help(self) -> HelpPage:
+        """The help, made when it is first asked for."""
+        from desktop.pages.help import HelpPage
+
+        page = HelpPage(self._theme)
+        page.left.connect(self._on_help_left)
+        self.pages.addWidget(page)
+        return page
+
+    @cached_property
+    def why(self) -> WhyCard:
+        """The card that says why a figure is what it is."""
+        from desktop.widgets.why import WhyCard
+
+        card = WhyCard(self._theme, self)
+        card.more_asked.connect(partial(self.show_help, "sums"))
+        return card
 
     # a book on screen -------------------------------------------------------------------------------------------------
 
@@ -216,20 +235,25 @@ class Window(QMainWindow):
         self._show_page(self.fault)
 
     def show_about(self, version: str) -> None:
-        """The page of what this program is."""
-        self._go_reading()
-        self.reading.show_about(version)
+        """What this program is, with its cautions."""
+        self.show_help("cautions", version=version)
 
-    def _show_keys(self) -> None:
-        self._go_reading()
-        pages = [self.page(name) for name in PAGES] if self.bench is not None else []
-        self.reading.show_keys(actions.shortcut_rows(menu for page in pages for menu in page.menus()))
-
-    def _go_reading(self) -> None:
-        if self.pages.currentWidget() is not self.reading:
+    def show_help(self, chapter: str = "", section: str = "", *, version: str = "") -> None:
+        """The help, at a chapter and a section of it; Escape leads back from it."""
+        if self.pages.currentWidget() is not self.help:
             self._back = self.pages.currentWidget()
-        self._show_page(self.reading)
-        self.reading.setFocus(Qt.FocusReason.OtherFocusReason)
+        self._show_page(self.help)
+        self.help.open(chapter, section, version=version)
+
+    def tell_why(self) -> None:
+        """Says why the figure in focus is what it is."""
+        from desktop.widgets.why import why_of
+
+        found = why_of(QApplication.focusWidget())
+        if found is None:
+            self.notice.say("Nothing is worked out here. Put the cursor on a figure that is: a %, a ±, a cost, an area.", "note")
+        else:
+            self.why.tell(found)
 
     def _show_page(self, page: QWidget) -> None:
         # a page that never had the focus gets it where it wants it, not where the stack happens to put it; a new book's Bench
@@ -362,7 +386,7 @@ class Window(QMainWindow):
     def _on_bench_mode_changed(self, mode: str) -> None:
         self.commands["swap_widths"].setChecked(mode == "smelling")
 
-    def _on_reading_left(self) -> None:
+    def _on_help_left(self) -> None:
         self._show_page(self._back if self._back is not None else self.first)
 
     def paintEvent(self, event: QPaintEvent) -> None:

@@ -200,7 +200,7 @@ def _least(tolerance: float) -> Column[BalanceRow]:
         return least_text(least_weight(row.balance, tolerance), row.balance.d_g)
 
     tip = f"The least weight, g, of which one weighing errs by at most {share}\u2009% (k = 2)"
-    return Column(f"least {share}", f"least {share}\u2009%", text, 76, right=True, tip=tip)
+    return Column(f"least {share}", f"least {share}\u2009%", text, 76, right=True, tip=tip, sum="least-weight")
 
 
 BALANCE_COLUMNS: tuple[Column[BalanceRow], ...] = (

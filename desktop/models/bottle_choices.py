@@ -32,9 +32,10 @@ COLUMNS: tuple[Column[Choice], ...] = (
     Column("taken", "", lambda c: "●" if c.is_taken else "○", 24, tip="taken"),
     Column("bottle", "bottle", lambda c: c.row.bottle.code, 64),
     Column("lot", "lot", lambda c: c.row.bottle.lot or c.row.bottle.supplier_no, 80),
-    Column("left", "left", lambda c: figures.mass(c.row.left_g, 0.01), 62, right=True, unit="g", tip="by the book"),
+    Column("left", "left", lambda c: figures.mass(c.row.left_g, 0.01), 62, right=True, unit="g", tip="by the book",
+           sum="what-is-left"),
     Column("strength", "true", lambda c: figures.percent(c.row.strength), 62, right=True, unit="%",
-           tip="strength by what it was made of"),
+           tip="strength by what it was made of", sum="true-strength"),
 )  # fmt: skip
 
 

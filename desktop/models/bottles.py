@@ -180,12 +180,28 @@ def _day(read: Callable[[BottleRow], date | None]) -> Callable[[ShelfRow], str]:
     return lambda row: "" if row.bottle is None or read(row.bottle) is None else str(read(row.bottle))
 
 
+def _why_missing(row: ShelfRow) -> str:
+    one = row.bottle
+    if one is None or one.book_g is None or one.found_g is None:
+        return ""
+    missing = figures.mass(one.missing_g, LEFT_D_G)
+    return f"{figures.mass(one.book_g, LEFT_D_G)} by the book − {figures.mass(one.found_g, LEFT_D_G)} found = {missing}\u2009g"
+
+
+def _why_strength(row: ShelfRow) -> str:
+    if row.bottle is None:
+        return ""
+    said = f"{row.bottle.bottle.code} by its label: {strength_text(row.bottle) or 'as made'}"
+    drift = row.bottle.drift
+    return said if drift is None else f"{said}; it may have risen to {figures.percent_text(drift.strength_high)} since"
+
+
 COLUMNS: tuple[Column[ShelfRow], ...] = (
     Column("what", "holds", lambda row: row.what, 164, tip="material, accord or version"),
     Column("code", "bottle", _of(lambda b: b.bottle.code), 78),
-    Column("strength", "strength", _of(strength_text), 118),
+    Column("strength", "strength", _of(strength_text), 118, sum="drift-of-a-bottle", why=_why_strength),
     Column("left", "left", _mass(lambda b: b.left_g), 74, right=True, unit="g", plain=_plain(lambda b: b.left_g),
-           tip="mass last found, less what left since"),
+           tip="mass last found, less what left since", sum="what-is-left"),
     Column("place", "place", _of(lambda b: b.bottle.place), 58),
     Column("state", "to know", lambda row: ", ".join(state.words for state in row.states), 150),
     Column("next", "next", lambda row: row.next_text, 146, tip="the next re-test or change of dropper cap"),
@@ -197,13 +213,14 @@ COLUMNS: tuple[Column[ShelfRow], ...] = (
     Column("opened", "opened", _day(lambda b: b.bottle.opened_on), 84, hidden=True),
     Column("made", "came or made", _day(lambda b: None if b.made_at is None else b.made_at.date()), 96, hidden=True),
     Column("book", "by the book", _mass(lambda b: b.book_g), 84, right=True, unit="g", plain=_plain(lambda b: b.book_g),
-           hidden=True),
+           hidden=True, sum="what-is-left"),
     Column("found", "found", _mass(lambda b: b.found_g), 74, right=True, unit="g", plain=_plain(lambda b: b.found_g),
            hidden=True),
     Column("missing", "missing", _mass(lambda b: b.missing_g), 74, right=True, unit="g", plain=_plain(lambda b: b.missing_g),
-           hidden=True, tip="book less found, at the last re-weighing"),
+           hidden=True, tip="book less found, at the last re-weighing", sum="drift-of-a-bottle",
+           why=_why_missing),
     Column("loss", "loss a month", _mass(lambda b: None if b.drift is None else b.drift.per_month), 86, right=True, unit="g",
-           plain=_plain(lambda b: None if b.drift is None else b.drift.per_month), hidden=True),
+           plain=_plain(lambda b: None if b.drift is None else b.drift.per_month), hidden=True, sum="drift-of-a-bottle"),
     Column("container", "container", _of(lambda b: b.bottle.container), 140, hidden=True),
 )  # fmt: skip
 

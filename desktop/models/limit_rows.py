@@ -6,6 +6,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from PySide6.QtCore import QObject
 
@@ -84,6 +85,13 @@ def standing(book: Book, versions: Sequence[Version], category: str, strength: f
     return Standing(tuple(versions), shelf, strength, found, tuple(rows))
 
 
+def _why(place: int, row: LimitRow) -> str:
+    state = row.states[place]
+    if not isinstance(state, LimitState) or not row.limit:
+        return ""
+    return f"{figures.percent_text(state.share)} of the product, {figures.percent_text(row.limit.share_max)} allowed"
+
+
 def columns(versions: Sequence[Version]) -> tuple[Column[LimitRow], ...]:
     """The limit, what it lets, and a cell for each version."""
 
@@ -92,7 +100,7 @@ def columns(versions: Sequence[Version]) -> tuple[Column[LimitRow], ...]:
             state = row.states[place]
             return state.share * 100 if isinstance(state, LimitState) else state.ratio
 
-        return Column(f"v{place}", code, lambda row: row.text(place), 116, plain=plain)
+        return Column(f"v{place}", code, lambda row: row.text(place), 116, plain=plain, sum="limits", why=partial(_why, place))
 
     return (
         Column("name", "limit on", lambda row: row.name, 150),

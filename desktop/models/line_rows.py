@@ -94,26 +94,54 @@ def _figure(show: Callable[[float | None], str], name: str) -> Callable[[LineRow
     return lambda row: "" if row.is_entry else show(getattr(row, name))
 
 
+def _why_neat(row: LineRow) -> str:
+    if row.line is None or row.neat is None or not row.parts:
+        return ""
+    return f"{parts_text(row.parts)} parts × {figures.percent_text(row.neat / row.parts)} = {figures.neat(row.neat)} neat parts"
+
+
+def _why_share(row: LineRow) -> str:
+    if row.share is None or not row.parts:
+        return ""
+    total = figures.parts(float(f"{row.parts / row.share:.6g}"))
+    return f"{parts_text(row.parts)} ÷ {total} parts = {figures.percent_text(row.share)}"
+
+
+def _why_grams(row: LineRow) -> str:
+    if not row.share or row.grams is None:
+        return ""
+    amount = figures.unit(f"{row.grams / row.share:.4g}", "g")
+    return f"{figures.percent_text(row.share)} of {amount} = {figures.unit(f'{row.grams:.6g}', 'g')}"
+
+
+def _why_error(row: LineRow) -> str:
+    if row.error is None or row.grams is None:
+        return ""
+    return f"± {figures.unit(f'{row.error * row.grams:.2g}', 'g')} of {figures.unit(f'{row.grams:.4g}', 'g')} (k = 2)"
+
+
 COLUMNS: tuple[Column[LineRow], ...] = (
     Column("fold", "", _fold, 24, plain=lambda row: "", tip="Accords open and close here (Space)"),
     Column("material", "material", lambda row: "   " * len(row.path) + row.name, 186, plain=lambda row: row.full),
     Column("strength", "strength", lambda row: row.strength, 92, tip="What the line is diluted to, w/w; empty is neat"),
     Column("parts", "parts", _figure(parts_text, "parts"), 70, right=True, plain=lambda row: row.parts),
     Column("neat", "neat parts", _figure(figures.neat, "neat"), 68, right=True, plain=lambda row: row.neat,
-           tip="Parts without carriers", figure=lambda row: row.neat),
+           tip="Parts without carriers", figure=lambda row: row.neat, sum="neat-parts-and-carriers", why=_why_neat),
     Column("share", "%", _figure(figures.percent, "share"), 66, right=True, tip="Of the concentrate",
-           plain=_scaled("share", 100), figure=_scaled("share", 100)),
+           plain=_scaled("share", 100), figure=_scaled("share", 100), sum="share", why=_why_share),
     Column("grams", "g", _grams_text, 58, right=True, plain=_grams_text, figure=lambda row: row.grams,
-           tip="For the amount above, each rounded to the balance"),
+           tip="For the amount above, each rounded to the balance", sum="grams-shown", why=_why_grams),
     Column("error", "±", lambda row: error_text(row.error), 56, right=True, unit="%", hidden=True,
-           tip="What the balance leaves open of the grams (k = 2)", plain=_scaled("error", 100)),
+           tip="What the balance leaves open of the grams (k = 2)", plain=_scaled("error", 100), sum="uncertainty-of-a-mass",
+           why=_why_error),
     Column("thousand", "‰", lambda row: "" if row.share is None else figures.per_thousand(row.share * PER_THOUSAND), 66,
            right=True, hidden=True, tip="Parts per thousand of the concentrate",
-           plain=_scaled("share", PER_THOUSAND), figure=_scaled("share", PER_THOUSAND)),
+           plain=_scaled("share", PER_THOUSAND), figure=_scaled("share", PER_THOUSAND), sum="share", why=_why_share),
     Column("cost", "cost", lambda row: "" if row.is_entry else figures.money(row.cost, row.currency, per=""), 84, right=True,
-           hidden=True, tip="This line's part in the price of one gram", plain=lambda row: row.cost),
+           hidden=True, tip="This line's part in the price of one gram", plain=lambda row: row.cost, sum="cost"),
     Column("cost_share", "of cost", _figure(figures.percent, "cost_share"), 66, right=True, hidden=True, unit="%",
-           tip="This line's share of the known cost", plain=_scaled("cost_share", 100), figure=_scaled("cost_share", 100)),
+           tip="This line's share of the known cost", plain=_scaled("cost_share", 100), figure=_scaled("cost_share", 100),
+           sum="share-of-the-cost"),
     Column("carrier", "carrier", lambda row: row.carrier, 100, hidden=True),
     Column("cas", "CAS", lambda row: row.cas, 90, hidden=True, tip="CAS number"),
     Column("remark", "remark", lambda row: row.line.remark if row.line else "", 140, hidden=True),

@@ -39,7 +39,7 @@ class StepRow:
 STEP_COLUMNS: tuple[Column[StepRow], ...] = (
     Column("name", "step", lambda row: row.name, 90),
     Column("share", "share", lambda row: figures.per_thousand(row.share * 1000), 84, right=True, unit="‰",
-           figure=lambda row: row.share * 1000, decimals=(2, 4)),
+           figure=lambda row: row.share * 1000, decimals=(2, 4), sum="dose-series"),
     Column("weights", "to weigh", lambda row: row.weights, 220),
     Column("label", "label", lambda row: row.label, 170),
 )  # fmt: skip

@@ -22,6 +22,11 @@ NEW, GONE = "new", "gone"
 FIGURE_WIDTH, BAR_WIDTH, CHANGE_WIDTH = 84, 76, 70
 
 
+# The sum of each total, by how its name begins.
+_TOTAL_SUMS = (("parts moved", "parts-moved"), ("odorants at", "odorant-strength"), ("odorants", "neat-parts-and-carriers"),
+               ("carriers", "neat-parts-and-carriers"), ("cost", "cost"))  # fmt: skip
+
+
 @dataclass(frozen=True, slots=True)
 class SideRow:
     """One line or material over all versions: `shares` are parts per 1000 of each concentrate, `parts` as written; None where a
@@ -188,6 +193,13 @@ def _totals(
     return tuple(made)
 
 
+def _why_change(row: SideRow) -> str:
+    if row.change is None or not row.change_text or not row.shares[-1]:
+        return ""
+    last, first = figures.per_thousand(row.shares[-1]), figures.per_thousand(row.shares[0])
+    return f"{last} ÷ {first} − 1 = {row.change_text}\u2009%"
+
+
 def _odorants(one: Composition) -> str:
     return f"{one.neat_share * 1000:.2f}" if one.total_parts else figures.UNKNOWN
 
@@ -211,12 +223,13 @@ def columns(side: Side, by: str, kind: str, unit: str) -> tuple[Column[SideRow],
         made.append(Column("bar", "", lambda row: "", BAR_WIDTH, tip=tip))
         made.append(
             Column("change", "change", lambda row: row.change_text, CHANGE_WIDTH, right=True, unit="%",
-                   tip="of the share of the concentrate", plain=lambda row: None if row.change is None else row.change * 100)
+                   tip="of the share of the concentrate", plain=lambda row: None if row.change is None else row.change * 100,
+                   sum="change", why=_why_change)
         )  # fmt: skip
     else:
         made.append(
             Column("spread", "apart", lambda row: figures.per_thousand(row.spread), CHANGE_WIDTH, right=True, unit="‰",
-                   tip="the largest share less the smallest", figure=lambda row: row.spread, decimals=(2, 3))
+                   tip="the largest share less the smallest", figure=lambda row: row.spread, decimals=(2, 3), sum="share")
         )  # fmt: skip
     return tuple(made)
 
@@ -244,7 +257,7 @@ def _figure(place: int, head: str, unit: str) -> Column[SideRow]:
 
     if unit == PARTS:
         return Column(f"v{place}", head, typed, FIGURE_WIDTH, right=True, plain=lambda row: row.parts[place])
-    return Column(f"v{place}", head, text, FIGURE_WIDTH, right=True, figure=figure, decimals=(2, 3), plain=figure)
+    return Column(f"v{place}", head, text, FIGURE_WIDTH, right=True, figure=figure, decimals=(2, 3), plain=figure, sum="share")
 
 
 def _text(value: float | None, unit: str) -> str:
@@ -303,6 +316,10 @@ class TotalsModel(TableModel[Total]):
     def identity(self, row: Total) -> str:
         """What the figure is."""
         return row.name
+
+    def sum_of(self, row: Total, column: Column[Total]) -> str:
+        """A total has its own sum in every column."""
+        return next((name for start, name in _TOTAL_SUMS if row.name.startswith(start)), "")
 
     def tone(self, row: Total, column: Column[Total]) -> str:
         """Captions are quiet."""

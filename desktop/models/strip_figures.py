@@ -25,6 +25,7 @@ from perfumery.smelling import answered
 
 LEVELS = ("1", "2", "2.5", "3", "4")
 USUAL_LEVEL = "2.5"
+CURVE_SUM = "peak-area-last-noticed"
 NEWEST, PEAK, AREA, LAST = "newest first", "peak", "area", "last noticed"
 
 
@@ -174,18 +175,22 @@ def columns(dues: Sequence[float], level: str) -> tuple[Column[FigureRow], ...]:
         Column("subject", "of", lambda row: row.card.subject, 92),
         Column("source", "trial", lambda row: row.card.source, 66),
         Column("ages", "age · in alcohol", lambda row: row.ages.told, 104,
-               tip="of the mix when it was dipped: as concentrate, in alcohol"),
+               tip="of the mix when it was dipped: as concentrate, in alcohol", sum="age-of-the-mix"),
         *(_cell(due) for due in dues),
         Column("peak", "peak", lambda row: figures.parts(row.figures.curve.peak), 44, right=True,
-               tip="the highest intensity (ASTM E1909: Imax)"),
+               tip="the highest intensity (ASTM E1909: Imax)", sum=CURVE_SUM),
         Column("peak at", "at", lambda row: figures.elapsed(row.figures.curve.peak_h), 56, right=True,
-               tip="when it was first read (Tmax)"),
+               tip="when it was first read (Tmax)", sum=CURVE_SUM),
         Column("area", area, lambda row: figures.UNKNOWN if row.figures.area is None else f"{row.figures.area:.1f}", 104,
-               right=True, tip="straight trapezoids in hours between true reading times (AUC); — where a gap is too wide"),
+               right=True, tip="straight trapezoids in hours between true reading times (AUC); — where a gap is too wide",
+               sum=CURVE_SUM),
         Column("below", f"below {level}", _below, 84, right=True,
-               tip="first fall below the level, on log time; two times where the readings are wide apart"),
-        Column("last", "last noticed", _last, 84, right=True, tip="the last reading above 0; > where it was still noticed"),
-        Column("duration", "duration", _duration, 74, right=True, tip="from the first to the last reading that noticed it"),
+               tip="first fall below the level, on log time; two times where the readings are wide apart",
+               sum="time-below-a-level"),
+        Column("last", "last noticed", _last, 84, right=True, tip="the last reading above 0; > where it was still noticed",
+               sum=CURVE_SUM),
+        Column("duration", "duration", _duration, 74, right=True, tip="from the first to the last reading that noticed it",
+               sum=CURVE_SUM),
     )  # fmt: skip
 
 

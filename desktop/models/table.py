@@ -10,6 +10,7 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, Qt
 
 from desktop import figures
 from desktop.columns import Column, decimals_of
+from desktop.help_text import sums
 
 R = TypeVar("R")
 
@@ -143,6 +144,10 @@ class TableModel(QAbstractTableModel, Generic[R]):
         """The theme's token a cell is written in."""
         return "ink"
 
+    def sum_of(self, row: R, column: Column[R]) -> str:
+        """The sum, by its name in the help, that a cell is worked out by; '' for what is no sum."""
+        return column.sum
+
     def edit_text(self, row: R, column: Column[R]) -> str:
         """What an editor starts with."""
         return column.text(row)
@@ -177,7 +182,7 @@ class TableModel(QAbstractTableModel, Generic[R]):
         if role == _DISPLAY:
             return column.head
         if role == _TIP:
-            return column.tip or None
+            return "\n".join(filter(None, (column.tip, sums()[column.sum].tip if column.sum else ""))) or None
         if role == _ALIGNMENT:
             return _RIGHT if column.right else _LEFT
         return None

@@ -115,7 +115,8 @@ def _state(head: VersionHead) -> str:
 USE_COLUMNS: tuple[Column[UseRow], ...] = (
     Column("code", "version", lambda row: row.use.head.code, 84),
     Column("project", "project", lambda row: row.project, 120),
-    Column("dose", "of it", lambda row: row.dose, 84, right=True, unit="‰", plain=lambda row: row.use.per_thousand),
+    Column("dose", "of it", lambda row: row.dose, 84, right=True, unit="‰", plain=lambda row: row.use.per_thousand,
+           sum="expansion"),
     Column("state", "state", lambda row: row.state, 62),
     Column("note", "accord", lambda row: row.note, 110),
 )

@@ -42,6 +42,12 @@ def _change(row: WeighedRow) -> str:
     return "new" if row.change is None else figures.on_point(figures.signed(round(row.change * 100, 2)), 2)
 
 
+def _why_change(row: WeighedRow) -> str:
+    if row.intended is None or row.change is None:
+        return ""
+    return f"{figures.per_thousand(row.weighed)} ÷ {figures.per_thousand(row.intended)} − 1 = {_change(row).strip()}\u2009%"
+
+
 def _open(row: WeighedRow) -> str:
     return "—" if row.u is None else figures.on_point(figures.per_thousand(float(f"{row.u:.2g}")), 2)
 
@@ -52,12 +58,13 @@ def _thousandth(value: float | None) -> str:
 
 _SHARES: tuple[Column[WeighedRow], ...] = (
     Column("intended", "intended", lambda row: _thousandth(row.intended), 90, right=True, unit="‰",
-           figure=lambda row: row.intended, decimals=(2, 3)),
+           figure=lambda row: row.intended, decimals=(2, 3), sum="share"),
     Column("weighed", "as weighed", lambda row: figures.per_thousand(row.weighed), 96, right=True, unit="‰",
-           figure=lambda row: row.weighed, decimals=(2, 3)),
+           figure=lambda row: row.weighed, decimals=(2, 3), sum="as-weighed"),
     Column("u", "±", _open, 76, right=True, unit="‰",
-           tip="What the balance, and the stocks weighed on it, leave open (k = 2); two figures of it say enough"),
-    Column("change", "change", _change, 80, right=True, unit="%"),
+           tip="What the balance, and the stocks weighed on it, leave open (k = 2); two figures of it say enough",
+           sum="error-of-a-share"),
+    Column("change", "change", _change, 80, right=True, unit="%", sum="as-weighed", why=_why_change),
 )  # fmt: skip
 BY_MATERIAL: tuple[Column[WeighedRow], ...] = (Column("name", "material", lambda row: row.name, 240), *_SHARES)
 BY_LINE: tuple[Column[WeighedRow], ...] = (

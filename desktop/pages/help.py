@@ -1,97 +1,241 @@
 # SPDX-License-Identifier: MIT
-"""Two pages to read: the keys of every command, and what this program is and is not."""
+"""The help: chapters at the left, text at the right, and a line that finds in all of them. It reads nothing but what ships."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from typing import Any
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QGridLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtCore import QSignalBlocker, Qt, QUrl, Signal
+from PySide6.QtGui import QKeyEvent, QShowEvent, QTextCursor
+from PySide6.QtWidgets import (
+    QHBoxLayout,
+    QLineEdit,
+    QListWidget,
+    QListWidgetItem,
+    QPushButton,
+    QTextBrowser,
+    QVBoxLayout,
+    QWidget,
+)
 
+from desktop.help_text import CHAPTERS, Section, chapter, sections, slug
 from desktop.theme import Theme
-from desktop.widgets.centred import CentredPage
 from desktop.widgets.labels import label
+from desktop.widgets.markdown import dressed, found_places, heading_at
 
-# Keys that belong to no menu, because they act where the focus is.
-ELSEWHERE = (
-    ("At the balance", "The last figure was mistyped", "F2"),
-    ("At the balance", "Read the strip that is due", "F4"),
-    ("At the balance", "The bottle is empty", "F6"),
-    ("At the balance", "Spilled", "F7"),
-    ("At the balance", "This line later", "F9"),
-    ("At the balance", "Take the link of a sentence, or an answer", "Alt+0, or Alt and its number"),
-    ("Everywhere", "Next field, field before", "Tab or Shift+Tab"),
-    ("Everywhere", "Leave a field, a list or a sheet", "Esc"),
-    ("Everywhere", "Menus", "Alt, then the letters"),
-)
-NOTICES = (
-    "When a strip comes due while another window is in front, a notice on the desktop says which; a click on it opens that "
-    "reading. “Tell me outside the window when a strip is due” in the View menu turns this off. It keeps quiet outside "
-    "the hours in “Habits of this bench” (Shelf menu) and tells what came due meanwhile when the bench opens. A desktop "
-    "without such notices shows none; the line at the top of the window always says what is due."
-)
-CAUTIONS = (
-    "Stillroom keeps formulas, strips and what was smelled, and does the sums between them. It decides nothing. "
-    "Whether a perfume is safe and allowed is for a qualified person to judge, with the rules in force where it is sold.",
-    "Starting materials are named by generic, botanical or chemical name and CAS number. Their figures say where they "
-    "come from; some are written from memory and say so. Look at a supplier's papers before you rely on one.",
-    "Undiluted materials can burn, irritate and sensitise. Smell from a strip, weigh with gloves and good air, and keep "
-    "solvents away from flames.",
-    "The demo studio is invented: its perfumer, formulas, prices, limits and readings. Do not make it.",
-    "Everything stays on this computer. There is no account and no network. Backups lie in a folder beside the book; "
-    "keep a copy on another disk as well.",
-)
+LIST_WIDTH, TEXT_WIDTH = 250, 760
+_PLACE = Qt.ItemDataRole.UserRole
+TITLES = dict(CHAPTERS)
 
 
-class ReadingPage(CentredPage):
-    """A page of words; Escape or the button goes back to where one was: `left`."""
+class HelpPage(QWidget):
+    """`left` when Escape or the button goes back to where one was."""
 
     left = Signal()
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
-        super().__init__(theme, parent)
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        super().__init__(parent)
+        self._theme = theme
+        self._version = ""
+        self._shown = ("", "")
+        self._trail: list[tuple[str, str]] = []
+        self.title = label("Help", "title")
+        self.find = QLineEdit(self)
+        self.find.setPlaceholderText("Find in the help")
+        self.find.setAccessibleName("Find in the help")
+        self.find.setToolTip("Every word is looked for in all chapters. Enter goes to the first place, Down to the list.")
+        self.find.setClearButtonEnabled(True)
+        self.list = QListWidget(self)
+        self.list.setAccessibleName("Chapters")
+        self.list.setWordWrap(True)
+        self.list.setProperty("role", "choices")
+        self.none = label("Nothing in the help holds all of these words.", "quiet", wrap=True)
+        self.none.hide()
+        self.back = QPushButton("Back", self)
+        self.back.setToolTip("Back to where you were (Esc)")
+        self.text = _Text(self)
+        self.text.setAccessibleName("Text")
+        self._lay_out()
+        self.find.textChanged.connect(lambda _: self._show_list())
+        self.find.returnPressed.connect(self._on_find_entered)
+        self.list.currentItemChanged.connect(lambda item, _: self._on_item_chosen(item))
+        self.list.itemActivated.connect(lambda _: self.text.setFocus(Qt.FocusReason.OtherFocusReason))
+        self.back.clicked.connect(self.left)
+        self.text.anchorClicked.connect(self._on_link_clicked)
+        theme.changed.connect(self._on_theme_changed)
+        self.setAccessibleName("Help")
+
+    def _lay_out(self) -> None:
+        side = QVBoxLayout()
+        side.setSpacing(8)
+        for part in (self.title, self.find, self.none):
+            side.addWidget(part)
+        side.addWidget(self.list, 1)
+        side.addWidget(self.back, 0, Qt.AlignmentFlag.AlignLeft)
+        self._side = QWidget(self)
+        self._side.setLayout(side)
+        side.setContentsMargins(0, 0, 0, 0)
+        across = QHBoxLayout(self)
+        across.setContentsMargins(24, 16, 24, 16)
+        across.setSpacing(24)
+        across.addWidget(self._side)
+        across.addWidget(self.text, 1)
+        across.addStretch(0)
+        self._fit()
+
+    # what the window asks ---------------------------------------------------------------------------------------------
+
+    def open(self, name: str = "", section: str = "", *, version: str = "") -> None:
+        """Opens a chapter, at a section named as in a link; without a name the one that was read last."""
+        self._version = version or self._version
+        name = name or self._shown[0] or CHAPTERS[0][0]
+        if self.find.text():
+            self.find.clear()
+        self._trail.clear()
+        self._show_list()
+        self._go(name, section)
+        self.take_focus()
+
+    def take_focus(self) -> None:
+        """The focus to the text, so that it is read on by keys at once."""
+        self.text.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    # showing ----------------------------------------------------------------------------------------------------------
+
+    def _show_list(self) -> None:
+        """Chapters, or while something is looked for the sections that hold it."""
+        words = self.find.text().casefold().split()
+        found = [one for one in sections() if one.holds(words)] if words else []
+        found.sort(key=lambda one: not all(word in one.title.casefold() for word in words))
+        with QSignalBlocker(self.list):
+            self.list.clear()
+            if words:
+                for one in found:
+                    self._add(_told(one), (one.chapter, slug(one.title)))
+            else:
+                for name, title in CHAPTERS:
+                    self._add(title, (name, ""))
+                self._mark()
+        self.none.setVisible(bool(words) and not found)
+        self.list.setAccessibleName("Places found" if words else "Chapters")
+        self.text.mark(words)
+
+    def _add(self, text: str, place: tuple[str, str]) -> None:
+        item = QListWidgetItem(text)
+        item.setData(_PLACE, place)
+        self.list.addItem(item)
+
+    def _mark(self) -> None:
+        """The chapter that is shown is the chosen one of the list of chapters."""
+        if not self.find.text():
+            with QSignalBlocker(self.list):
+                self.list.setCurrentRow(next((at for at, (name, _) in enumerate(CHAPTERS) if name == self._shown[0]), 0))
+
+    def _go(self, name: str, section: str) -> None:
+        if self._shown[0] != name or not self.text.toPlainText():
+            self.text.read(chapter(name), self._theme)
+            if name == "cautions" and self._version:
+                self.text.append_line(f"Stillroom, a perfumer's bench book. Version: {self._version}. MIT licence.")
+        self._shown = (name, section)
+        self.text.mark(self.find.text().casefold().split())
+        self.text.go_to(section)
+        self._mark()
+
+    # what happens -----------------------------------------------------------------------------------------------------
+
+    def _on_item_chosen(self, item: QListWidgetItem | None) -> None:
+        if item is not None:
+            name, section = item.data(_PLACE)
+            self._go(name, section)
+
+    def _on_find_entered(self) -> None:
+        if self.list.count() and self.find.text():
+            self.list.setCurrentRow(0)
+            self.text.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _on_link_clicked(self, link: QUrl) -> None:
+        name = link.path().removesuffix(".md")
+        if not link.scheme() and name in TITLES:
+            self._trail.append(self._shown)
+            self._go(name, link.fragment())
+
+    def _on_theme_changed(self) -> None:
+        self._fit()
+        if self._shown[0]:
+            name, section = self._shown
+            self._shown = ("", "")
+            self._go(name, section)
+
+    def _fit(self) -> None:
+        self._side.setFixedWidth(self._theme.px(LIST_WIDTH))
+        self.text.setMaximumWidth(self._theme.px(TEXT_WIDTH))
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self.text.go_to(self._shown[1])
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:
-            self.left.emit()
+            if self.find.text():
+                self.find.clear()
+                self.find.setFocus(Qt.FocusReason.OtherFocusReason)
+            else:
+                self.left.emit()
+        elif event.key() == Qt.Key.Key_Down and self.find.hasFocus() and self.list.count():
+            self.list.setFocus(Qt.FocusReason.OtherFocusReason)
+            self.list.setCurrentRow(max(self.list.currentRow(), 0))
+        elif event.key() == Qt.Key.Key_Left and event.modifiers() == Qt.KeyboardModifier.AltModifier and self._trail:
+            self._go(*self._trail.pop())
         else:
             super().keyPressEvent(event)
 
-    def show_keys(self, rows: Sequence[tuple[str, str, str]]) -> None:
-        """Shows (group, words, keys) of every command."""
-        column = self._headed("Keyboard shortcuts")
-        table = QGridLayout()
-        table.setHorizontalSpacing(24)
-        table.setVerticalSpacing(4)
-        table.setColumnStretch(1, 5)
-        table.setColumnStretch(2, 4)
-        group = ""
-        for place, (menu, words, keys) in enumerate((*rows, *ELSEWHERE)):
-            if menu != group:
-                group = menu
-                table.setRowMinimumHeight(place * 2, self._theme.px(12))
-                table.addWidget(label(menu, "quiet"), place * 2 + 1, 0)
-            table.addWidget(label(words, wrap=True), place * 2 + 1, 1)
-            table.addWidget(label(keys, "strong", wrap=True), place * 2 + 1, 2)
-        column.addLayout(table)
-        column.addStretch(1)
 
-    def show_about(self, version: str) -> None:
-        """Shows what this program is, its version and its cautions."""
-        column = self._headed("About and cautions")
-        column.addWidget(label(f"Stillroom, a perfumer's bench book. Version: {version}. MIT licence.", wrap=True))
-        for text in (*CAUTIONS, NOTICES):
-            column.addWidget(label(text, wrap=True))
-        column.addStretch(1)
+def _told(one: Section) -> str:
+    title = TITLES[one.chapter]
+    return one.title if one.title.casefold() == title.casefold() else f"{one.title}\n{title}"
 
-    def _headed(self, title: str) -> QVBoxLayout:
-        column = self.begin(top=24)
-        back = QPushButton("Back")
-        back.setToolTip("Back to where you were (Esc)")
-        back.clicked.connect(self.left)
-        column.addWidget(label(title, "title"))
-        column.addWidget(back, 0, Qt.AlignmentFlag.AlignLeft)
-        self.setAccessibleName(title)
-        return column
+
+class _Text(QTextBrowser):
+    """A chapter as dressed text. It loads nothing: a link only says that it was clicked."""
+
+    def __init__(self, parent: QWidget) -> None:
+        super().__init__(parent)
+        self.setOpenLinks(False)
+        self.setFrameShape(QTextBrowser.Shape.NoFrame)
+        self._theme: Theme | None = None
+
+    def read(self, text: str, theme: Theme) -> None:
+        """Shows a chapter from its beginning."""
+        self._theme = theme
+        self.setDocument(dressed(text, theme, self))
+
+    def append_line(self, text: str) -> None:
+        """A line below the first paragraph, as the rest of the text."""
+        cursor = QTextCursor(self.document())
+        cursor.movePosition(QTextCursor.MoveOperation.End)
+        cursor.insertBlock()
+        cursor.insertText(text)
+
+    def go_to(self, section: str) -> None:
+        """Brings a heading to the top."""
+        place = heading_at(self.document(), section) if section else 0
+        cursor = QTextCursor(self.document())
+        cursor.setPosition(place)
+        self.setTextCursor(cursor)
+        at = self.cursorRect(cursor).top() + self.verticalScrollBar().value()
+        self.verticalScrollBar().setValue(at - 8 if section else 0)
+
+    def mark(self, words: list[str]) -> None:
+        """Marks every place of these words."""
+        theme = self._theme
+        marks: list[Any] = [] if theme is None else found_places(self.document(), words, theme)
+        self.setExtraSelections(marks)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Left and event.modifiers() == Qt.KeyboardModifier.AltModifier:
+            event.ignore()  # the page knows what was read before
+        else:
+            super().keyPressEvent(event)
+
+    def loadResource(self, kind: int, name: QUrl | str) -> Any:
+        return None

@@ -3,24 +3,30 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QRect, Qt, Signal
 from PySide6.QtGui import QFocusEvent, QFontMetrics, QKeyEvent, QMouseEvent
 from PySide6.QtWidgets import QLabel, QLineEdit, QSizePolicy, QVBoxLayout, QWidget
 
+from desktop.help_text import sums
 from desktop.theme import CAPTION, Theme
+from desktop.widgets.why import Why
 
 # How far a flat field's text stands in from its edge: border, padding and the line edit's own margin.
 INDENT = 6
 
 
 class Fact(QWidget):
-    """`committed(text)` when something else was typed. A text that was refused stays until mended or Escape."""
+    """`committed(text)` when something else was typed. A text that was refused stays until mended or Escape. `sum` names the sum
+    in the help that it is worked out by."""
 
     committed = Signal(str)
 
-    def __init__(self, theme: Theme, caption: str, *, editable: bool = True, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, theme: Theme, caption: str, *, editable: bool = True, sum: str = "", parent: QWidget | None = None
+    ) -> None:
         super().__init__(parent)
         self._theme = theme
+        self._sum = sum
         self._shown = ""
         self._editing = ""
         self.caption = QLabel(caption, self)
@@ -50,6 +56,7 @@ class Fact(QWidget):
 
     def show_text(self, text: str, tip: str = "", tone: str = "ink") -> None:
         """Shows a figure; a text being typed or refused is left alone."""
+        tip = "\n".join(filter(None, (tip, sums()[self._sum].tip if self._sum else "")))
         self.field.setToolTip(tip)
         self.field.setAccessibleDescription(tip)
         if self.field.text() == self._shown or not self.field.isModified():
@@ -61,6 +68,13 @@ class Fact(QWidget):
             self.field.setProperty("tone", tone)
             self.field.style().unpolish(self.field)
             self.field.style().polish(self.field)
+
+    def why(self) -> Why | None:
+        """The sum of this figure."""
+        if not self._sum or not self._shown:
+            return None
+        place = QRect(self.field.mapToGlobal(self.field.rect().topLeft()), self.field.size())
+        return Why(self._sum, f"{self.caption.text()}: {self._shown}", place)
 
     def accept(self) -> None:
         """The typed text was taken: the next figure may be shown over it."""

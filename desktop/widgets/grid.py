@@ -41,6 +41,7 @@ from desktop.columns import as_text
 from desktop.models.table import TableModel
 from desktop.settings import Settings
 from desktop.theme import Theme
+from desktop.widgets.why import Why
 
 MARGIN = 5
 ELASTIC_LEAST = 96
@@ -451,12 +452,33 @@ class Grid(QTableView):
         tip = str(index.data(Qt.ItemDataRole.ToolTipRole) or "")
         return "\n".join(dict.fromkeys(part for part in (text if cut else "", tip) if part))
 
-    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
+    def why(self) -> Why | None:
+        """The sum of the current cell, with the figures of its row."""
+        index = self.currentIndex()
+        if not index.isValid():
+            return None
+        column, row = self.table.columns[index.column()], self.table.row(index.row())
+        name = self.table.sum_of(row, column)
+        if not name or not self.table.cell(index.row(), index.column()).strip():
+            return None
+        rect = self.visualRect(index)
+        place = QRect(self.viewport().mapToGlobal(rect.topLeft()), rect.size())
+        return Why(name, "" if column.why is None else column.why(row), place)
+
+    def context_actions(self) -> list[QAction]:
+        """What the menu of a cell offers."""
         actions = [action for action in self.actions() if action.isVisible()]
+        asking = self.window().findChild(QAction, "why")
+        if asking is not None and self.why() is not None:
+            actions.insert(0, asking)
+        return [*actions, self.choose_columns_action] if actions else []
+
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
+        actions = self.context_actions()
         if actions:
             menu = QMenu(self)
             menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-            menu.addActions([*actions, self.choose_columns_action])
+            menu.addActions(actions)
             menu.popup(event.globalPos())
 
 

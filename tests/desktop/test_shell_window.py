@@ -16,6 +16,7 @@ from db import Book, make_demo
 from desktop import actions
 from desktop.app import App
 from desktop.faults import Faults
+from desktop.page_commands import command_rows
 from desktop.settings import Settings
 from desktop.widgets.due_line import DueItem, DueLine, due_items
 from desktop.widgets.find_field import hit_text
@@ -207,12 +208,11 @@ def test_menus_of_the_panes_come_and_go_with_the_book(bench: App) -> None:
 
 
 def test_shortcut_page_names_every_key_and_escape_leaves_it(bench: App) -> None:
-    rows = actions.shortcut_rows(bench.window.bench.menus())
-    named = " ".join(keys for _, _, keys in rows)
+    named = " ".join(keys for _, _, keys in command_rows())
     keys = [k.toString(QKeySequence.SequenceFormat.PortableText) for a in bench.window.commands.values() for k in a.shortcuts()]
     assert [k for k in keys if k not in named] == []
     bench.window.commands["keys"].trigger()
-    assert bench.window.pages.currentWidget() is bench.window.reading
+    assert bench.window.pages.currentWidget() is bench.window.help
     press(bench, Key.Key_Escape)
     assert bench.window.pages.currentWidget() is bench.window.bench
 

@@ -30,8 +30,8 @@ class FactsRow(QWidget):
         theme = session.theme
         self.amount = Fact(theme, "amount")
         self.finished = Fact(theme, "finished at")
-        self.odorant = Fact(theme, "odorant")
-        self.cost = Fact(theme, "cost", editable=False)
+        self.odorant = Fact(theme, "odorant", sum="odorant-strength")
+        self.cost = Fact(theme, "cost", editable=False, sum="cost")
         self.total = Fact(theme, "fills up to")
         self.wrong = QLabel(self)
         self.wrong.setProperty("role", "wrong")
