@@ -102,6 +102,11 @@ def sections() -> tuple[Section, ...]:
     return tuple(found)
 
 
+def tips(*names: str) -> str:
+    """Formula and source of these sums, for the tip of a text that shows them."""
+    return "\n\n".join(f"{sums()[name].title}: {sums()[name].tip}" for name in names)
+
+
 def sum_table() -> str:
     """The table of sums as it stands in README."""
     rows = [f"| {one.title} | {one.formula} | {one.source} |" for one in sums().values()]

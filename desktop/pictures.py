@@ -192,6 +192,8 @@ def _pages(app, copy: Path) -> Iterator[tuple[str, Callable[[], object]]]:  # ty
     yield "weigh-line", lambda: weigh(8)
     yield "shelf", shelf
     yield "shelf-delivery", lambda: shelf(delivery=True)
+    yield "help", window.commands["help"].trigger
+    yield "help-sums", lambda: window.show_help("sums")
     yield "shortcuts", window.commands["keys"].trigger
     yield "about", window.commands["about"].trigger
     yield "first", app.close_book

@@ -37,7 +37,8 @@ class HelpPage(QWidget):
         super().__init__(parent)
         self._theme = theme
         self._version = ""
-        self._shown = ("", "")
+        self._shown = (CHAPTERS[0][0], "")
+        self._is_stale = True
         self._trail: list[tuple[str, str]] = []
         self.title = label("Help", "title")
         self.find = QLineEdit(self)
@@ -87,8 +88,9 @@ class HelpPage(QWidget):
 
     def open(self, name: str = "", section: str = "", *, version: str = "") -> None:
         """Opens a chapter, at a section named as in a link; without a name the one that was read last."""
-        self._version = version or self._version
-        name = name or self._shown[0] or CHAPTERS[0][0]
+        if version and version != self._version:
+            self._version, self._is_stale = version, True
+        name = name or self._shown[0]
         if self.find.text():
             self.find.clear()
         self._trail.clear()
@@ -132,7 +134,8 @@ class HelpPage(QWidget):
                 self.list.setCurrentRow(next((at for at, (name, _) in enumerate(CHAPTERS) if name == self._shown[0]), 0))
 
     def _go(self, name: str, section: str) -> None:
-        if self._shown[0] != name or not self.text.toPlainText():
+        if self._shown[0] != name or self._is_stale:
+            self._is_stale = False
             self.text.read(chapter(name), self._theme)
             if name == "cautions" and self._version:
                 self.text.append_line(f"Stillroom, a perfumer's bench book. Version: {self._version}. MIT licence.")
@@ -161,10 +164,9 @@ class HelpPage(QWidget):
 
     def _on_theme_changed(self) -> None:
         self._fit()
-        if self._shown[0]:
-            name, section = self._shown
-            self._shown = ("", "")
-            self._go(name, section)
+        self._is_stale = True
+        if self.isVisible():
+            self._go(*self._shown)
 
     def _fit(self) -> None:
         self._side.setFixedWidth(self._theme.px(LIST_WIDTH))
@@ -172,7 +174,7 @@ class HelpPage(QWidget):
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
-        self.text.go_to(self._shown[1])
+        self._go(*self._shown)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:

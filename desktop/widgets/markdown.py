@@ -84,8 +84,7 @@ def _dress_block(block: QTextBlock, theme: Theme) -> None:
         cursor.select(QTextCursor.SelectionType.BlockUnderCursor)
         look = QTextCharFormat()
         look.setFont(theme.font(_SIZES.get(level, BODY), bold=True))
-        look.setProperty(QTextCharFormat.Property.FontSizeAdjustment.value, 0)
-        cursor.mergeCharFormat(look)
+        cursor.setCharFormat(look)  # in place of Qt's own, whose size is a step from the body's
         cursor = QTextCursor(block)
     elif cursor.currentTable() is not None:
         return

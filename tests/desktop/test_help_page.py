@@ -67,6 +67,7 @@ def test_keys_and_about_have_ways_of_their_own(demo) -> None:
     demo.press(Key.Key_F1, CTRL)
     assert "Ctrl+Shift+M" in window.help.text.toPlainText() and "Smelled, still good" in window.help.text.toPlainText()
     assert set(window._made) == {"bench"}  # no page was opened to know its keys
+    window.help.open("cautions")
     window.commands["about"].trigger()
     told = window.help.text.toPlainText()
     assert "No safety assessment" in told and "Version:" in told and "MIT licence" in told
@@ -115,7 +116,12 @@ def test_text_size_and_theme_follow(demo) -> None:
     before = page.text.document().defaultFont().pixelSize()
     demo.app.window.commands["text_larger"].trigger()
     demo.app.window.commands["theme_dark"].trigger()
-    assert page.text.document().defaultFont().pixelSize() > before and at_top(page) == "Least weight"
+    larger = page.text.document().defaultFont().pixelSize()
+    assert larger > before and at_top(page) == "Least weight"
+    demo.press(Key.Key_Escape)
+    demo.app.window.commands["text_larger"].trigger()
+    demo.press(Key.Key_F1)
+    assert page.text.document().defaultFont().pixelSize() > larger and page.text.toPlainText().startswith("Every sum")
 
 
 # why ---------------------------------------------------------------------------------------------------------------------

@@ -9,15 +9,13 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
 from desktop import figures, wording
-from desktop.help_text import sums
+from desktop.help_text import tips
 from desktop.models.limit_rows import limits_of
 from desktop.models.lines import LinesModel
 from desktop.session import Session
 from perfumery import Finding, limit_findings, limits, price_findings
 
 CAUTION = "Not a safety assessment: only the limits that you typed are kept here, and allergens are not checked."
-# What the totals are worked out by, for their tip.
-TOTAL_SUMS = ("neat-parts-and-carriers", "grams-shown")
 # The cost says these beside itself.
 _SAID_ELSEWHERE = ("no-lines",)
 
@@ -32,7 +30,7 @@ class TotalsFoot(QWidget):
         self.totals = QLabel(self)
         self.totals.setTextFormat(Qt.TextFormat.RichText)
         self.totals.setAccessibleName("Totals")
-        self.totals.setToolTip("\n\n".join(f"{sums()[name].title}: {sums()[name].tip}" for name in TOTAL_SUMS))
+        self.totals.setToolTip(tips("neat-parts-and-carriers", "grams-shown"))
         self.notices = QLabel(self)
         self.notices.setTextFormat(Qt.TextFormat.PlainText)
         self.notices.setProperty("role", "amber")

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QPushButton, QScrollA
 
 from db import BottleRow
 from desktop import figures
+from desktop.help_text import tips
 from desktop.pages.notes import Notes
 from desktop.pages.shelf import bottle_text as words
 from desktop.session import Session
@@ -54,6 +55,9 @@ class BottleCard(QScrollArea):
         self.masses.setVerticalSpacing(0)
         self.drift = self._label("What it lost", links=True)
         self.dates = self._label("What comes due", links=True)
+        self.contents.setToolTip(tips("true-strength"))
+        self.drift.setToolTip(tips("drift-of-a-bottle"))
+        self.dates.setToolTip(tips("dates-on-the-shelf"))
         self.facts = self._label("Where it comes from")
         self.cautions = self._label("Cautions")
         self.notes = Notes(session, "bottle")
