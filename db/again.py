@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from sqlalchemy import exists, or_, select
+from sqlalchemy import or_, select
 
 from db import tables as t
 from db.kinds import KINDS
@@ -24,10 +24,6 @@ if TYPE_CHECKING:
     from db.store import Store
 
 
-# Ways in which a version becomes a liquid of its own.
-_WEIGHED = ("trial", "accord", "batch")
-
-
 class Again:
     """Asks one book."""
 
@@ -42,7 +38,7 @@ class Again:
             raise refuse("reference-missing", kind="Version", key=key)
         shelf = self._queries.shelf(version)
         rows, habits = self._queries.bottle_rows(vials=False), self._queries.habits()
-        trials = self._trials(key)
+        trials = self._book.weighings.done((key,)).get(key, ())
         trial = trials[0] if trials else None
         own = [row.key for row in rows if row.bottle.version in shelf.accords]
         bottles: dict[int | None, Bottle] = {bottle.key: bottle for bottle in shelf.bottles}
@@ -60,15 +56,7 @@ class Again:
         noise = self._book.sittings.noise(version.project) if strips else None
         return with_smelled(found, strips, noise)
 
-    def _trials(self, version: int) -> list[Making]:
-        """The trials of a version that were weighed to their end, the newest first; one that was given up left no liquid."""
-        making = t.MAKING.c
-        told = exists(select(t.CONTENTS.c.key).where(t.CONTENTS.c.bottle == making.into_bottle))
-        ended = (making.finished_at.is_not(None), making.mode != "not weighed")
-        where = (making.version == version, making.kind.in_(_WEIGHED), *ended)
-        return sorted(self._store.select(KINDS[Making], *where, told), key=lambda one: (one.finished_at, one.key), reverse=True)
-
-    def _vials(self, trials: list[Making]) -> tuple[Vial, ...]:
+    def _vials(self, trials: Iterable[Making]) -> tuple[Vial, ...]:
         """Those of which something is still there."""
         rows = self._queries.bottle_rows_of(trial.into_bottle for trial in trials)
         return tuple(

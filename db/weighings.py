@@ -15,7 +15,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from sqlalchemy import func, select
+from sqlalchemy import exists, func, select
 
 from db import makings
 from db import tables as t
@@ -45,6 +45,8 @@ if TYPE_CHECKING:
 
 # Ways in which a mixture leaves its vessel as it is; what evaporates or was booked wrongly is none of them.
 _OUT = ("spill", "used", "given", "strip", "pour", "discard")
+# Ways in which a version becomes a liquid of its own.
+OF_VERSIONS = ("trial", "accord", "batch")
 
 
 class Weighings:
@@ -64,6 +66,19 @@ class Weighings:
         """The figures of a weighing in force, in the order they were accepted."""
         where = (t.MOVE.c.making == making, t.MOVE.c.kind == "pour", *KINDS[Move].in_force())
         return tuple(sorted(self._store.select(KINDS[Move], *where), key=lambda move: (move.at, move.key or 0)))
+
+    def done(self, versions: Iterable[int]) -> dict[int, tuple[Making, ...]]:
+        """{version: its trials and other makings that were weighed to their end, the newest first}; versions without any are left
+        out. One that was given up left no liquid, and is none."""
+        making = t.MAKING.c
+        told = exists(select(t.CONTENTS.c.key).where(t.CONTENTS.c.bottle == making.into_bottle))
+        ended = (making.finished_at.is_not(None), making.mode != "not weighed", told)
+        where = (making.version.in_(sorted(versions)), making.kind.in_(OF_VERSIONS), *ended)
+        found: dict[int, tuple[Making, ...]] = {}
+        newest = sorted(self._store.select(KINDS[Making], *where), key=lambda one: (one.finished_at, one.key), reverse=True)
+        for one in newest:
+            found[one.version] = (*found.get(one.version, ()), one)
+        return found
 
     def remembered(self, version: int) -> tuple[int, ...]:
         """Keys of a version's lines in the order they were last weighed in; what a weighing that was cut off or given up did not

@@ -122,12 +122,10 @@ def side_of(book: Book, versions: Sequence[Version]) -> Side:
 
 def newest_trials(book: Book, versions: Sequence[Version]) -> dict[int, Making]:
     """{version: its trial that was finished last}; those that were never weighed are left out."""
-    found: dict[int, Making] = {}
-    for project in {version.project for version in versions}:
-        for trial in book.trials(project):
-            if trial.version is not None and trial.finished_at is not None and trial.mode != "not weighed":
-                found[trial.version] = trial
-    return {version.key: found[version.key] for version in versions if version.key is not None and version.key in found}
+    done = book.weighings.done(version.key for version in versions if version.key is not None)
+    trials = {key: next((one for one in own if one.kind == "trial"), None) for key, own in done.items()}
+    found = ((version.key, trials.get(version.key or 0)) for version in versions)
+    return {key: trial for key, trial in found if key is not None and trial is not None}
 
 
 def _line(place: int, line: AlignedLine, shelf: Shelf) -> SideRow:

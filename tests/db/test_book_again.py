@@ -171,6 +171,7 @@ def test_a_trial_that_was_given_up_or_not_weighed_is_none(studio: Book) -> None:
     studio.weighings.abandon(begun.key)
     studio.start_trial(version.key, 5.0)
     assert asked(studio, "SR-4").trial.code == "T-027"
+    assert [one.code for one in studio.weighings.done((version.key,))[version.key]] == ["T-027"]
     assert [vial.bottle.code for vial in asked(studio, "SR-4").vials] == ["V027"]
 
 

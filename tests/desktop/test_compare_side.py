@@ -24,7 +24,7 @@ from desktop.paper import NO_PRINTER, html_of
 from desktop.session import Session
 from desktop.settings import Settings
 from desktop.theme import Theme
-from perfumery import Line, Material, Project, Reading, Strip, Version
+from perfumery import Bottle, Line, Material, Planned, Project, Reading, Strip, Version
 
 
 @dataclass
@@ -139,6 +139,16 @@ def test_materials_over_all_routes_intended_and_as_weighed(desk: Desk) -> None:
     desk.compare("SR-4", "SR-5")
     assert view.lacking.text() == "Never weighed, so as intended: SR-5."
     assert view.grid.table.columns[2].head == "SR-5"
+
+
+def test_a_trial_that_was_given_up_is_not_as_weighed(desk: Desk) -> None:
+    version = desk.book.get(Version, "SR-4")
+    line, bottle = version.lines[0], next(desk.book.all(Bottle, material=version.lines[0].material))
+    vial, plan = Bottle("V90", "trial", version=version.key), [Planned(0.4, line.key, bottle.key)]
+    begun = desk.book.weighings.begin("trial", vial, plan, code="T-090", version=version.key)
+    desk.book.weighings.accept(begun.key, bottle.key, 0.4, line=line.key)
+    desk.book.weighings.abandon(begun.key)
+    assert side_of(desk.book, [version, desk.book.get(Version, "SR-3")]).trials[version.key].code == "T-027"
 
 
 def test_the_totals_of_each(desk: Desk) -> None:
