@@ -87,9 +87,11 @@ ELSEWHERE: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         ("Look for ports again", "F5"),
     )),
     ("Everywhere", (
-        ("Next field, field before", "Tab or Shift+Tab"), ("Leave a field, a list, a sheet or the help", "Esc"),
+        ("Next field, field before", "Tab or Shift+Tab"), ("Leave a field, a list or a sheet", "Esc"),
         ("Press the button that has the focus", "Return, Enter or Space"), ("Menus", "Alt, then the letters"),
-        ("Back to what was read before, in the help", "Alt+Left"),
+    )),
+    ("In the help", (
+        ("Find in the help", "Ctrl+F"), ("Back to what was read before", "Alt+Left"), ("Back to where you were", "Esc"),
     )),
 )  # fmt: skip
 

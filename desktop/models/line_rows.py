@@ -120,6 +120,20 @@ def _why_error(row: LineRow) -> str:
     return f"± {figures.unit(f'{row.error * row.grams:.2g}', 'g')} of {figures.unit(f'{row.grams:.4g}', 'g')} (k = 2)"
 
 
+def _why_cost(row: LineRow) -> str:
+    if not row.share or row.cost is None:
+        return ""
+    price, part = figures.money(row.cost / row.share, row.currency), figures.money(row.cost, row.currency, per="")
+    return f"{figures.percent_text(row.share)} × {price} = {part}"
+
+
+def _why_cost_share(row: LineRow) -> str:
+    if not row.cost_share or row.cost is None:
+        return ""
+    part, whole = (figures.money(cost, row.currency, per="") for cost in (row.cost, row.cost / row.cost_share))
+    return f"{part} ÷ {whole} = {figures.percent_text(row.cost_share)}"
+
+
 COLUMNS: tuple[Column[LineRow], ...] = (
     Column("fold", "", _fold, 24, plain=lambda row: "", tip="Accords open and close here (Space)"),
     Column("material", "material", lambda row: "   " * len(row.path) + row.name, 186, plain=lambda row: row.full),
@@ -138,10 +152,11 @@ COLUMNS: tuple[Column[LineRow], ...] = (
            right=True, hidden=True, tip="Parts per thousand of the concentrate",
            plain=_scaled("share", PER_THOUSAND), figure=_scaled("share", PER_THOUSAND), sum="share", why=_why_share),
     Column("cost", "cost", lambda row: "" if row.is_entry else figures.money(row.cost, row.currency, per=""), 84, right=True,
-           hidden=True, tip="This line's part in the price of one gram", plain=lambda row: row.cost, sum="cost"),
+           hidden=True, tip="This line's part in the price of one gram", plain=lambda row: row.cost, sum="cost",
+           why=_why_cost),
     Column("cost_share", "of cost", _figure(figures.percent, "cost_share"), 66, right=True, hidden=True, unit="%",
            tip="This line's share of the known cost", plain=_scaled("cost_share", 100), figure=_scaled("cost_share", 100),
-           sum="share-of-the-cost"),
+           sum="share-of-the-cost", why=_why_cost_share),
     Column("carrier", "carrier", lambda row: row.carrier, 100, hidden=True),
     Column("cas", "CAS", lambda row: row.cas, 90, hidden=True, tip="CAS number"),
     Column("remark", "remark", lambda row: row.line.remark if row.line else "", 140, hidden=True),

@@ -44,7 +44,7 @@ class HelpPage(QWidget):
         self.find = QLineEdit(self)
         self.find.setPlaceholderText("Find in the help")
         self.find.setAccessibleName("Find in the help")
-        self.find.setToolTip("Every word is looked for in all chapters. Enter goes to the first place, Down to the list.")
+        self.find.setToolTip("Ctrl+F. Every word is looked for in all chapters. Enter goes to the first place, Down to the list.")
         self.find.setClearButtonEnabled(True)
         self.list = QListWidget(self)
         self.list.setAccessibleName("Chapters")
@@ -183,6 +183,9 @@ class HelpPage(QWidget):
                 self.find.setFocus(Qt.FocusReason.OtherFocusReason)
             else:
                 self.left.emit()
+        elif event.key() == Qt.Key.Key_F and event.modifiers() == Qt.KeyboardModifier.ControlModifier:
+            self.find.setFocus(Qt.FocusReason.ShortcutFocusReason)
+            self.find.selectAll()
         elif event.key() == Qt.Key.Key_Down and self.find.hasFocus() and self.list.count():
             self.list.setFocus(Qt.FocusReason.OtherFocusReason)
             self.list.setCurrentRow(max(self.list.currentRow(), 0))

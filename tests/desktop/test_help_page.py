@@ -76,13 +76,14 @@ def test_keys_and_about_have_ways_of_their_own(demo) -> None:
 def test_finding_looks_in_all_chapters(demo) -> None:
     demo.press(Key.Key_F1)
     page = demo.app.window.help
-    page.find.setFocus()
+    demo.press(Key.Key_F, CTRL)
     demo.type("drift bottle")
     assert listed(page)[0] == "Drift of a bottle\nEvery sum" and len(listed(page)) > 1
     demo.press(Key.Key_Down)
     assert page.list.hasFocus() and at_top(page) == "Drift of a bottle"
     assert page.text.extraSelections()
-    page.find.setFocus()
+    demo.press(Key.Key_F, CTRL)
+    demo.press(Key.Key_End)
     demo.type(" nosuchword")
     assert listed(page) == [] and page.none.isVisible()
     demo.press(Key.Key_Escape)
@@ -147,7 +148,8 @@ def test_why_a_share_is_what_it_is(demo) -> None:
 
 
 @pytest.mark.parametrize(
-    ("key", "said"), [("neat", "neat parts"), ("grams", "of 5 g ="), ("thousand", "÷ 1000 parts"), ("error", "(k = 2)")]
+    ("key", "said"), [("neat", "neat parts"), ("grams", "of 5 g ="), ("thousand", "÷ 1000 parts"), ("error", "(k = 2)"),
+                       ("cost", "/g = "), ("cost_share", "÷")]
 )
 def test_why_says_the_figures_of_the_row(demo, key: str, said: str) -> None:
     grid = demo.app.window.bench.formula.grid

@@ -27,6 +27,7 @@ ROOT = Path(__file__).parent.parent.parent
 PORTABLE = QKeySequence.SequenceFormat.PortableText
 # The words of this command are those of what it would do now.
 TURNS = {"Close strip", "Hang strip up again"}
+_QUOTED = re.compile(r'"([^"]+)"')
 LINK = re.compile(r"\[[^\]]+\]\(([^)]+)\)")
 
 
@@ -61,7 +62,9 @@ def test_what_has_no_source_says_so(words: str) -> None:
 def test_every_sum_a_module_names_stands_in_the_help() -> None:
     found = set()
     for path in sorted((ROOT / "desktop").rglob("*.py")):
-        found |= set(re.findall(r'\bsum="([^"]+)"', path.read_text(encoding="utf-8")))
+        text = path.read_text(encoding="utf-8")
+        found |= set(re.findall(r'\bsum="([^"]+)"', text))
+        found |= {name for call in re.findall(r"\btips\(([^)*]*)\)", text) for name in _QUOTED.findall(call)}
     for info in iter_modules(desktop.models.__path__):
         module = import_module(f"desktop.models.{info.name}")
         for columns in vars(module).values():

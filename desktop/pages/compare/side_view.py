@@ -78,7 +78,6 @@ class SideView(QWidget):
         self.totals.setAccessibleName("Totals")
         self.totals.enter_edits = False
         self.totals.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.totals.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
         self.why = label("", "quiet", wrap=True)
         self.again = QPushButton("Could I make it again today?", self)
         self.again.setProperty("role", "primary")
