@@ -6,6 +6,7 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+import shiboken6
 from PySide6.QtCore import QEvent, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
@@ -85,6 +86,18 @@ class Hand:
             else:
                 self.press(Key.Key_Right if at.column() < model.place_of(key) else Key.Key_Left)
         raise AssertionError(f"no way to {name}, {key}")
+
+
+@pytest.fixture(autouse=True)
+def no_window_stays() -> Iterator[None]:
+    """Deletes the windows a test left behind: each would be styled again at every change of the look in every later test."""
+    before = set(map(id, QApplication.topLevelWidgets())) if QApplication.instance() else set()
+    yield
+    if QApplication.instance():
+        for widget in QApplication.topLevelWidgets():
+            if id(widget) not in before and shiboken6.isValid(widget) and widget.parent() is None:
+                widget.deleteLater()
+        QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
 
 
 @pytest.fixture
