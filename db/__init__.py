@@ -3,6 +3,7 @@
 
 from pathlib import Path
 
+from db.backups import Backup, Head
 from db.book import Book, Clock, system_clock
 from db.bottle_rows import BottleRow, ServiceDue
 from db.bottles import DRAFTS
@@ -16,6 +17,7 @@ from db.errors import (
     MissingBook,
     NewerBook,
     NotABook,
+    OnlyALook,
     ReadOnlyBook,
 )
 from db.makings import Arrival, Poured
@@ -41,6 +43,7 @@ __all__ = [
     "NO_BOTTLE",
     "AlteredBook",
     "Arrival",
+    "Backup",
     "Book",
     "BookError",
     "BookExists",
@@ -50,11 +53,13 @@ __all__ = [
     "DiskFull",
     "Due",
     "Found",
+    "Head",
     "LockedBook",
     "MaterialRow",
     "MissingBook",
     "NewerBook",
     "NotABook",
+    "OnlyALook",
     "Origin",
     "Poured",
     "ReadOnlyBook",

@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable
 from contextlib import suppress
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import NamedTuple
 
 from db import steps
 from db.errors import BookExists, DamagedBook, told_apart
@@ -27,13 +28,34 @@ _GONE_AT_MOST = 4
 CAP_BYTES = 2_000_000_000
 
 
+class Backup(NamedTuple):
+    """One backup beside a book: the local time it was made at, without offset, its file and its bytes."""
+
+    at: datetime
+    path: Path
+    size: int
+
+    @property
+    def step(self) -> int | None:
+        """The step of the book that was about to be left when it was made; None for one that came by itself or was asked for."""
+        match = _NAME.fullmatch(self.path.name)
+        return int(match[2].removeprefix(" step ")) if match and match[2] else None
+
+
+class Head(NamedTuple):
+    """What tells how far a book or a copy of it had come: the book's own name among books, and how often it was written to."""
+
+    uid: str
+    changes: int
+
+
 def folder_of(book: Path) -> Path:
     """The folder that holds a book's backups."""
     return book.with_name(f"{book.stem} backups")
 
 
-def listed(book: Path) -> tuple[tuple[datetime, Path, int], ...]:
-    """(local time, file, bytes) of every backup, newest first."""
+def listed(book: Path) -> tuple[Backup, ...]:
+    """Every backup of a book, newest first."""
     found = []
     folder = folder_of(book)
     for file in folder.iterdir() if folder.is_dir() else ():
@@ -42,7 +64,7 @@ def listed(book: Path) -> tuple[tuple[datetime, Path, int], ...]:
             # a day that is not in the calendar, a file taken away meanwhile: not a backup
             with suppress(ValueError, OSError):
                 # the name holds local wall time on purpose: it is read by people
-                found.append((datetime.strptime(match[1], _STAMP), file, file.stat().st_size))  # noqa: DTZ007
+                found.append(Backup(datetime.strptime(match[1], _STAMP), file, file.stat().st_size))  # noqa: DTZ007
     return tuple(sorted(found, reverse=True))
 
 
@@ -55,17 +77,19 @@ def before_steps(now: datetime) -> Callable[[BookFile, int], None]:
     return make
 
 
-def if_due(file: BookFile, now: datetime, uid: str, changes: int) -> Path | None:
+def if_due(file: BookFile, now: datetime, head: Head, *, at_once: bool = False) -> Path | None:
     """Makes the regular backup when the book has changed since the newest one and an hour has passed; thins the others.
 
-    A backup from the future tells of a clock that was set back: the newest of the past counts then.
+    One that is asked for comes at once, but not without a change either. A backup from the future tells of a clock that was set
+    back: the newest of the past counts then.
     """
     wall = now.replace(tzinfo=None)
     earlier = listed(file.path)
-    past = [backup for backup in earlier if backup[0] <= wall]
-    if past and wall - past[0][0] < _HOUR:
+    past = [backup for backup in earlier if backup.at <= wall]
+    if past and wall - past[0].at < _HOUR and not at_once:
         return None
-    if any(_head_of(path) == (uid, changes) for _, path, _ in (*earlier[:1], *past[:1])) or (changes == 0 and not earlier):
+    held = (head_of(backup.path) for backup in (*earlier[:1], *past[:1]))
+    if head in held or (head.changes == 0 and not earlier):
         return None
     made = _make(file, now, "")
     gone = [path for path in thinned(listed(file.path), wall) if path != made]
@@ -78,10 +102,21 @@ def if_due(file: BookFile, now: datetime, uid: str, changes: int) -> Path | None
 def copy(file: BookFile, to: Path, uid: str) -> None:
     """A copy at a place of the user's. Raises BookExists where something else than an older copy of this book stands."""
     if to.exists():
-        head = None if to.is_dir() or to.samefile(file.path) else _head_of(to)
-        if head is None or head[0] != uid:
+        head = None if to.is_dir() or to.samefile(file.path) else head_of(to)
+        if head is None or head.uid != uid:
             raise BookExists(to)
     file.snapshot(to)
+
+
+def place_beside(book: Path, backup: Path) -> Path:
+    """A free place beside a book for what a backup of it holds, its name telling when that was."""
+    match = _NAME.fullmatch(backup.name)
+    # to the minute; a copy of the person's own has a name of its own
+    stem = f"{book.stem} as of {match[1][:16]}" if match else f"{book.stem} from {backup.stem}"
+    place, number = book.with_name(f"{stem}.stillroom"), 2
+    while place.exists():
+        place, number = book.with_name(f"{stem}, {number}.stillroom"), number + 1
+    return place
 
 
 def _make(file: BookFile, now: datetime, suffix: str) -> Path:
@@ -97,13 +132,13 @@ def _make(file: BookFile, now: datetime, suffix: str) -> Path:
     return made
 
 
-def _head_of(backup: Path) -> tuple[str, int] | None:
-    """(uid of the book, number of its last change) of a copy that is not open."""
+def head_of(backup: Path) -> Head | None:
+    """The head of a copy that is not open; None where it cannot be read."""
     try:
         raw = sqlite3.connect(f"{backup.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
         try:
             uid, changes = raw.execute("SELECT uid, changes FROM book").fetchone()
-            return str(uid), int(changes)
+            return Head(str(uid), int(changes))
         finally:
             raw.close()
     except (sqlite3.Error, TypeError, ValueError):

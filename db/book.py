@@ -22,7 +22,7 @@ from db import tables as t
 from db.again import Again
 from db.blind_tests import BlindTests
 from db.bottles import Bottles
-from db.errors import DamagedBook, ReadOnlyBook
+from db.errors import DamagedBook, OnlyALook
 from db.kinds import KINDS, Kind
 from db.queries import Due, MaterialRow, Origin, Queries, VersionHead
 from db.seal import Seal
@@ -104,9 +104,28 @@ class Book:
         return cls._held(file.open_file(Path(path).absolute(), now, break_lock=break_lock, before_steps=before_steps), clock)
 
     @staticmethod
-    def backups_of(path: Path | str) -> tuple[tuple[datetime, Path, int], ...]:
-        """(local time without offset, file, bytes) of every backup of a book, newest first; the book need not be open."""
+    def backups_of(path: Path | str) -> tuple[backups.Backup, ...]:
+        """Every backup of a book, newest first; the book need not be open."""
         return backups.listed(Path(path))
+
+    @staticmethod
+    def backup_folder(path: Path | str) -> Path:
+        """Where the backups of a book are kept, whether there are any or not."""
+        return backups.folder_of(Path(path))
+
+    @staticmethod
+    def head_of(backup: Path | str) -> backups.Head | None:
+        """How far a book had come when a backup of it was made; None where it cannot be read. Never for a book that is open."""
+        return backups.head_of(Path(backup))
+
+    @classmethod
+    def restore(cls, path: Path | str, backup: Path | str) -> Path:
+        """Makes a book of a backup, beside the book at `path`, whose file and backups stay as they are; returns its place. The
+        book may be open, or not open at all. Raises the errors of `look` and `backup`."""
+        place = backups.place_beside(Path(path), Path(backup))
+        with cls.look(backup) as look:
+            look.backup(place)
+        return place
 
     @classmethod
     def look(cls, path: Path | str, clock: Clock | None = None) -> Book:
@@ -140,6 +159,11 @@ class Book:
     def read_only(self) -> bool:
         """Whether this is only a look."""
         return self._file.folder is not None
+
+    @property
+    def head(self) -> backups.Head:
+        """How far this book has come, to be held against the heads of its backups."""
+        return backups.Head(self.uid, self._changes)
 
     def now(self) -> datetime:
         """The clock that was handed in."""
@@ -409,7 +433,7 @@ class Book:
 
     def _write(self, change: Change, *, freeze: bool) -> tuple[tuple[Any, Any], ...]:
         if self.read_only:
-            raise ReadOnlyBook(self.path, "a look is for reading only")
+            raise OnlyALook(self.path, "a look is for reading only")
         next_key = self._next_key
         extra: tuple[tuple[Version, Version], ...] = ()
         try:
@@ -481,7 +505,11 @@ class Book:
 
     def backup_if_due(self) -> Path | None:
         """The regular backup: at most hourly and only after changes; returns it, or None. Older ones are thinned."""
-        return None if self.read_only else backups.if_due(self._file, self.now(), self.uid, self._changes)
+        return None if self.read_only else backups.if_due(self._file, self.now(), self.head)
+
+    def backup_now(self) -> Path | None:
+        """A backup that does not wait for its hour; None where the newest one holds all of it already. Never of a look."""
+        return None if self.read_only else backups.if_due(self._file, self.now(), self.head, at_once=True)
 
     def check(self) -> tuple[Finding, ...]:
         """Reads the whole file: damage, references to nothing, foreign structure. No findings: the book is sound."""

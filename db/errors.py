@@ -66,6 +66,10 @@ class ReadOnlyBook(BookError):
     """The file or its folder cannot be written."""
 
 
+class OnlyALook(ReadOnlyBook):
+    """What is open is a copy to look at, in which nothing is kept."""
+
+
 class DiskFull(BookError):
     """There was no room to write; nothing of the edit was kept and nothing before it was lost."""
 

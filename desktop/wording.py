@@ -140,6 +140,12 @@ _FAULTS: tuple[tuple[type[BaseException], str, str], ...] = (
         "Go on with its newest backup, and keep the damaged file until you have seen that nothing is missing.",
     ),
     (
+        db.OnlyALook,
+        "This is only a look",
+        "What you see is a copy to look into, and nothing can be kept in it. To go on from here, restore it beside the "
+        "present book and open that.",
+    ),
+    (
         db.ReadOnlyBook,
         "This book is read-only",
         "The file {path} or its folder cannot be written to, so nothing could be kept. "

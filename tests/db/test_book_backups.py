@@ -18,7 +18,7 @@ from pathlib import Path
 
 import pytest
 
-from db import Book, BookExists, DamagedBook, LockedBook, ReadOnlyBook, backups, file, steps
+from db import Book, BookExists, DamagedBook, LockedBook, NotABook, OnlyALook, ReadOnlyBook, backups, file, steps
 from perfumery import Line, Material, Note, Project, Version
 from perfumery.findings import Refused
 
@@ -72,6 +72,70 @@ def test_hourly_and_only_when_changed(book, path, clock):
     expected = [(clock.at.replace(tzinfo=None), third), (datetime(2025, 4, 10, 13), second), (datetime(2025, 4, 10, 12), first)]
     assert [(at, made) for at, made, _ in Book.backups_of(path)] == expected
     assert all(size == made.stat().st_size > 0 for _, made, size in Book.backups_of(path))
+
+
+def test_one_that_is_asked_for_comes_at_once_but_not_for_nothing(book, path, clock):
+    assert book.backup_now() is None
+    book.put(Material("one"))
+    first = book.backup_if_due()
+    assert book.backup_now() is None
+    clock.tick(minutes=5)
+    book.put(Material("two"))
+    assert book.backup_if_due() is None
+    second = book.backup_now()
+    assert second == _folder(path) / "2025-04-10 12.05.00.stillroom"
+    assert [one.path for one in Book.backups_of(path)] == [second, first]
+    with Book.look(second, clock) as look:
+        assert look.backup_now() is None
+
+
+def test_a_backup_tells_what_it_was_made_for_and_how_far_the_book_had_come(book, path, tmp_path, clock):
+    folder = Book.backup_folder(path)
+    assert folder == _folder(path) and not folder.exists()
+    book.put(Material("one"))
+    book.backup_if_due()
+    book.put(Material("two"))
+    book.undo()
+    clock.tick(minutes=1)
+    backups.before_steps(clock.at)(book._file, 3)
+    updated, hourly = Book.backups_of(path)
+    assert (updated.step, hourly.step) == (3, None)
+    assert Book.head_of(updated.path) == book.head == (book.uid, 3)
+    assert Book.head_of(hourly.path) == (book.uid, 1)
+    (folder / "2025-04-09 10.00.00.stillroom").write_text("no book")
+    assert Book.head_of(folder / "2025-04-09 10.00.00.stillroom") is None
+    assert Book.head_of(tmp_path / "nothing.stillroom") is None
+    assert not (tmp_path / "nothing.stillroom").exists()
+
+
+def test_a_backup_becomes_a_book_beside_the_present_one(book, path, tmp_path, clock):
+    book.put(Material("one"))
+    backup = book.backup_if_due()
+    book.put(Material("two"))
+    before = backup.read_bytes()
+    first, second = Book.restore(path, backup), Book.restore(path, backup)
+    assert [first.name, second.name] == ["kept as of 2025-04-10 12.00.stillroom", "kept as of 2025-04-10 12.00, 2.stillroom"]
+    assert first.parent == second.parent == path.parent
+    assert [material.name for material in book.all(Material)] == ["one", "two"] and book.check() == ()
+    with Book.open(first, clock) as restored:
+        assert [material.name for material in restored.all(Material)] == ["one"]
+        restored.put(Material("another way"))
+        assert restored.check() == ()
+    assert backup.read_bytes() == before
+    copy = tmp_path / "mine.stillroom"
+    book.backup(copy)
+    assert Book.restore(path, copy).name == "kept from mine.stillroom"
+    made = [first.name, second.name, "kept from mine.stillroom"]
+    # nothing is left over; lock and journal are those of the book that is open
+    assert _names(path.parent) == sorted([NAME, NAME + ".lock", NAME + "-journal", "kept backups", *made])
+
+
+def test_what_is_no_backup_makes_no_book(book, path, tmp_path):
+    torn = tmp_path / "torn.stillroom"
+    torn.write_text("no book")
+    with pytest.raises(NotABook):
+        Book.restore(path, torn)
+    assert _names(path.parent) == [NAME, NAME + ".lock"]
 
 
 def test_what_is_not_a_backup_is_neither_listed_nor_taken_away(book, path, clock):
@@ -375,7 +439,7 @@ def test_look_is_for_reading_only_and_leaves_nothing(path, tmp_path, clock, monk
         before = hashlib.sha256(place.read_bytes()).hexdigest()
         with Book.look(place, clock) as look:
             assert look.read_only
-            with pytest.raises(ReadOnlyBook):
+            with pytest.raises(OnlyALook):
                 look.put(Material("two"))
             with pytest.raises(sqlite3.OperationalError):
                 look._file.raw.execute("DELETE FROM material")

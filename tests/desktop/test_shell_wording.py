@@ -159,6 +159,7 @@ FAULTS = [
     (db.LockedBook(PATH, "another program", None), ["It is held by another program."]),
     (db.DamagedBook(PATH), [str(PATH), "backup"]),
     (db.ReadOnlyBook(PATH), [str(PATH), "folder of your own"]),
+    (db.OnlyALook(PATH), ["copy to look into", "restore it"]),
     (db.DiskFull(PATH), ["Make some room"]),
     (db.BookError(PATH, "odd"), ["odd"]),
     (FileNotFoundError(2, "No such file", "/books/a"), ["/books/a"]),
