@@ -34,6 +34,8 @@ COMMANDS: tuple[Command, ...] = (
     Command("recent", "Book", "Recent"),
     Command("demo_studio", "Book", "Demo studio…"),
     Command("", "Book", RULE),
+    Command("backups", "Book", "Backups…", book=True),
+    Command("leave_look", "Book", "Go back to the book", ("Ctrl+Shift+O",), book=True),
     Command("save_copy", "Book", "Save a copy…", book=True),
     Command("export_book", "Book", "Export…", book=True),
     Command("check_book", "Book", "Check the book", book=True),

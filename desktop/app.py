@@ -21,6 +21,7 @@ from db import Book, BookError, add_starter, make_demo, starter_words, system_cl
 from desktop import figures, table_files, wording
 from desktop.actions import FieldUndoFirst
 from desktop.faults import Faults, program_version
+from desktop.keeping import Keeping
 from desktop.notices import DueNotices
 from desktop.session import Session
 from desktop.settings import Settings
@@ -49,6 +50,7 @@ class App(QObject):
         self._qt, self._settings, self._faults, self._clock = qt, settings, faults, clock
         self.window = window or make_window(qt, settings)
         self.theme = self.window.theme
+        self.keeping = Keeping(self, settings, self._work)
         self._handlers = self._own_handlers()
         self.book: Book | None = None
         self.session: Session | None = None
@@ -76,7 +78,7 @@ class App(QObject):
             "log_folder": self._open_log_folder, "copy_report": self._copy_report,
             "import_materials": lambda: self._ask_table("materials"), "import_formula": lambda: self._ask_table("formula"),
             "export_materials": lambda: self._export_table("materials"), "export_formula": lambda: self._export_table("formula"),
-            "again_today": self._ask_again,
+            "again_today": self._ask_again, "backups": self.keeping.show, "leave_look": self.keeping.leave_look,
         }  # fmt: skip
 
     def _connect(self) -> None:
@@ -87,7 +89,8 @@ class App(QObject):
         window.first.open_wanted.connect(self.open_book)
         window.first.demo_wanted.connect(self.new_demo)
         window.fault.retry_wanted.connect(self.open_book)
-        window.fault.look_wanted.connect(self.look_at)
+        window.fault.look_wanted.connect(lambda path: self.look_at(path, window.fault.path))
+        window.fault.backups_wanted.connect(self.keeping.show)
         window.fault.break_wanted.connect(lambda path: self.open_book(path, break_lock=True))
         window.fault.first_wanted.connect(self.show_begin)
         window.fault.details_wanted.connect(self._copy_report)
@@ -141,9 +144,13 @@ class App(QObject):
             return True
         return self._guarded(path, lambda: Book.open(path, self._clock, break_lock=break_lock))
 
-    def look_at(self, path: Path) -> bool:
-        """Opens a copy of a book or backup for reading only."""
-        return self._guarded(Path(path), lambda: Book.look(path, self._clock))
+    def look_at(self, path: Path, of: Path | None = None) -> bool:
+        """Opens a copy of a book or backup for reading only; `of` is the book one goes back to from it."""
+        looking = self.keeping.about_to_look(Path(path), of)
+        if not self._guarded(Path(path), lambda: Book.look(path, self._clock)):
+            return False
+        self.keeping.begin_look(looking)
+        return True
 
     def new_book(self, path: Path, name: str, currency: str, starters: bool) -> bool:
         """Makes a book and opens it; why it could not be made is said on the first page, and it is False."""
@@ -209,11 +216,7 @@ class App(QObject):
             "import": self._import_page,
         }  # fmt: skip
         self.window.show_book(self.session, BenchPage(self.session), others)
-        if book.read_only:
-            self.window.notice.say(
-                "This is a copy to look at; nothing is kept in it. “Save a copy” in the Book menu makes a book of it.",
-            )
-        else:
+        if not book.read_only:
             self.notices.watch(self.session)
             # the first screen comes first: reading the whole file would slow the queries that fill it
             QTimer.singleShot(CARE_AFTER_MS, self, lambda: self._look_after(book))
@@ -283,13 +286,14 @@ class App(QObject):
         if self.session is not None:
             self.session.deleteLater()
         self.book.close()
-        self.book = self.session = None
+        self.book = self.session = self.keeping.looking = None
 
     def _look_after(self, book: Book) -> None:
         """The check and the backup of every start, in the worker."""
         if book is self.book:
             self._work(book.quick_check, "start")
             self._work(book.backup_if_due, "backup")
+            self.keeping.look_at_place(book)
 
     # the worker -------------------------------------------------------------------------------------------------------
 
@@ -315,6 +319,8 @@ class App(QObject):
             notice.say(str(answer), "refused")
         elif isinstance(answer, BaseException):
             notice.say(wording.fault(answer), "refused")
+        elif kind in self.keeping.answers:
+            self.keeping.answers[kind](*about, answer)
         elif kind == "table":
             self._show_table(*about, answer)
         elif kind in ("start", "check") and answer:
@@ -471,4 +477,4 @@ class App(QObject):
 
     def _on_fault_told(self, line: str) -> None:
         _log.info("told: %s", line)
-        self.window.report.show()
+        self.window.report.tell()

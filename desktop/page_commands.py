@@ -86,6 +86,11 @@ ELSEWHERE: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         ("Balances for a formula", "Ctrl+T"), ("Edit the balance", "Ctrl+E"), ("Read it by cable", "Ctrl+I"),
         ("Look for ports again", "F5"),
     )),
+    ("At the backups", (
+        ("Look into the chosen backup", "Return or Enter"), ("Restore it beside the present book", "Ctrl+R"),
+        ("Make a backup now", "Ctrl+N"), ("Save a copy of the book", "Ctrl+S"), ("Check the book", "Ctrl+T"),
+        ("Back to where you were", "Esc"),
+    )),
     ("Everywhere", (
         ("Next field, field before", "Tab or Shift+Tab"), ("Leave a field, a list or a sheet", "Esc"),
         ("Press the button that has the focus", "Return, Enter or Space"), ("Menus", "Alt, then the letters"),

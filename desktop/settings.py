@@ -18,6 +18,8 @@ RECENT_AT_MOST = 8
 NAME = "Stillroom"
 # Whether a desktop notice tells what has come due.
 TELL_DUE = "notices/due"
+# What a person was told of the place of a book, so that it is told once.
+PLACE_TOLD = "place told/"
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +59,8 @@ KEPT: tuple[Kept, ...] = (
     Kept("delivery/unbooked ", "unfinished delivery", "What was typed of a delivery and is not booked yet.",
          "Shelf: Enter a delivery"),
     Kept("chosen/", "version on screen", "The version that was shown last, for each book; it is shown again.", "by itself"),
+    Kept(PLACE_TOLD, "place of the book", "That you were told that a book lies in a synchronised folder or on a network share.",
+         "by itself, at Understood"),
     Kept("book/recent", "recent books", "The books opened last.", "by itself; Book menu: Recent"),
     Kept("book/last", "last book", "The book that was open; it is opened at the next start.",
          "by itself; Book menu: Close the book"),

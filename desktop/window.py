@@ -18,6 +18,7 @@ from desktop import actions
 from desktop.pages.first import FirstPage
 from desktop.settings import TELL_DUE, Settings
 from desktop.theme import Theme
+from desktop.widgets.band import Band
 from desktop.widgets.due_line import DueItem, DueLine, due_items
 from desktop.widgets.find_field import FindField
 from desktop.widgets.icons import window_icon
@@ -29,6 +30,7 @@ from perfumery import BlindTest, Bottle, Sitting, Strip
 if TYPE_CHECKING:
     # the window stands before the book's library is imported, which takes as long as the window
     from db import Change
+    from desktop.pages.backups import BackupsPage
     from desktop.pages.fault import FaultPage
     from desktop.pages.help import HelpPage
     from desktop.session import Session
@@ -58,7 +60,7 @@ class Window(QMainWindow):
         self.bench: Any = None
         self._made: dict[str, Any] = {}
         self._makers: Mapping[str, Callable[[], Any]] = {}
-        self._back: QWidget | None = None
+        self._trail: list[QWidget] = []
         self._travelled = False
         self.was_painted = False
         self._page_menus: dict[QWidget, list[QMenu]] = {}
@@ -114,6 +116,7 @@ class Window(QMainWindow):
         self.notice = NoticeLine(theme)
         self.notice.followed.connect(self._on_notice_followed)
         self.report = ReportPanel(theme)
+        self.band = Band(theme)
         self.first = FirstPage(theme)
         self.pages = QStackedWidget()
         self.blank = QWidget()
@@ -122,7 +125,7 @@ class Window(QMainWindow):
         self._top = _TopLine(theme, self.due_line, self.find)
         right = QVBoxLayout()
         right.setSpacing(0)
-        for part, stretch in ((self._top, 0), (self.pages, 1), (self.report, 0), (self.notice, 0)):
+        for part, stretch in ((self._top, 0), (self.band, 0), (self.pages, 1), (self.report, 0), (self.notice, 0)):
             right.addWidget(part, stretch)
         middle = QWidget()
         across = QHBoxLayout(middle)
@@ -147,7 +150,17 @@ class Window(QMainWindow):
         from desktop.pages.help import HelpPage
 
         page = HelpPage(self._theme)
-        page.left.connect(self._on_help_left)
+        page.left.connect(self._on_page_left)
+        self.pages.addWidget(page)
+        return page
+
+    @cached_property
+    def backups(self) -> BackupsPage:
+        """The page of backups, made when it is first asked for."""
+        from desktop.pages.backups import BackupsPage
+
+        page = BackupsPage(self._theme, self._settings)
+        page.left.connect(self._on_page_left)
         self.pages.addWidget(page)
         return page
 
@@ -192,7 +205,8 @@ class Window(QMainWindow):
             QCoreApplication.sendPostedEvents(page, QEvent.Type.DeferredDelete)
         self._made, self._makers = {}, {}
         self.session = self.bench = None
-        self._back = None
+        self._trail = []
+        self.band.clear()
         self.notice.clear()
         self.due_line.show_items(())
 
@@ -240,10 +254,20 @@ class Window(QMainWindow):
 
     def show_help(self, chapter: str = "", section: str = "", *, version: str = "") -> None:
         """The help, at a chapter and a section of it; Escape leads back from it."""
-        if self.pages.currentWidget() is not self.help:
-            self._back = self.pages.currentWidget()
-        self._show_page(self.help)
+        self._show_over(self.help)
         self.help.open(chapter, section, version=version)
+
+    def show_backups(self) -> None:
+        """The page of backups, filled before; Escape leads back from it."""
+        self._show_over(self.backups)
+        self.backups.take_focus()
+
+    def _show_over(self, page: QWidget) -> None:
+        """Shows a page that is left again for the one below it; one that lies below already comes up from there."""
+        below = self.pages.currentWidget()
+        if below is not page:
+            self._trail = [*(one for one in self._trail if one not in (page, below)), below]
+        self._show_page(page)
 
     def tell_why(self) -> None:
         """Says why the figure in focus is what it is."""
@@ -272,6 +296,7 @@ class Window(QMainWindow):
         for command in actions.COMMANDS:
             if command.book and command.key in self.commands:
                 self.commands[command.key].setEnabled(self.bench is not None)
+        self.commands["leave_look"].setEnabled(self.session is not None and self.session.book.read_only)
         for key in ("swap_widths", "drawer"):
             self.commands[key].setEnabled(on_bench)
         for owner, menus in self._page_menus.items():
@@ -386,8 +411,11 @@ class Window(QMainWindow):
     def _on_bench_mode_changed(self, mode: str) -> None:
         self.commands["swap_widths"].setChecked(mode == "smelling")
 
-    def _on_help_left(self) -> None:
-        self._show_page(self._back if self._back is not None else self.first)
+    def _on_page_left(self) -> None:
+        if self._trail:
+            self._show_page(self._trail.pop())
+        else:
+            self.show_first()
 
     def paintEvent(self, event: QPaintEvent) -> None:
         super().paintEvent(event)

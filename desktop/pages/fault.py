@@ -7,7 +7,7 @@ from datetime import datetime
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QPushButton, QWidget
+from PySide6.QtWidgets import QPushButton, QVBoxLayout, QWidget
 
 from db import AlteredBook, DamagedBook, LockedBook, MissingBook, NewerBook, ReadOnlyBook
 from desktop import wording
@@ -19,13 +19,19 @@ from desktop.widgets.labels import label
 # The newest backup helps where the book itself cannot be had here and now.
 _BACKUP_HELPS = (AlteredBook, DamagedBook, LockedBook, MissingBook, NewerBook)
 _TRY_AGAIN_HELPS = (LockedBook, MissingBook, ReadOnlyBook, OSError)
+SURE = (
+    "The lock is from {who}. If the book is still open there, two programs write into one file, and it is torn. "
+    "Open it here only when that computer is off, or you have seen that the book is closed there."
+)
 
 
 class FaultPage(CentredPage):
-    """Signals, each with the file it is about: `retry_wanted`, `look_wanted`, `break_wanted`; `first_wanted()`."""
+    """Signals, each with the file it is about: `retry_wanted`, `look_wanted`, `backups_wanted`, `break_wanted`;
+    `first_wanted()`. `path` is the book that could not be opened."""
 
     retry_wanted = Signal(object)
     look_wanted = Signal(object)
+    backups_wanted = Signal(object)
     break_wanted = Signal(object)
     first_wanted = Signal()
     details_wanted = Signal()
@@ -34,10 +40,13 @@ class FaultPage(CentredPage):
         super().__init__(theme, parent)
         self.setAccessibleName("The book could not be opened")
         self.buttons: tuple[QPushButton, ...] = ()
+        self.sure: _Sure | None = None
         self.words = ""
+        self.path = Path()
 
     def show_fault(self, error: BaseException, path: Path, newest_backup: tuple[datetime, Path] | None) -> None:
         """Shows an error of opening the book at a path; a backup is offered where there is one and it helps."""
+        self.path = path
         column = self.begin(top=72)
         self.words = wording.fault(error)
         column.addWidget(label(wording.fault_title(error), "title", wrap=True))
@@ -50,6 +59,16 @@ class FaultPage(CentredPage):
         buttons[0].setProperty("role", "primary")
         for button in buttons:
             column.addWidget(button, 0, Qt.AlignmentFlag.AlignLeft)
+        self.sure = None
+        if isinstance(error, LockedBook) and error.elsewhere:
+            asking = QPushButton("Nobody has it open there any more…")
+            asking.setToolTip("For a computer that went off while the book was open there; asks once more")
+            self.sure = _Sure(error.who, asking, self._button(
+                "Open it here all the same", "Opens the book in spite of the lock", self.break_wanted, path
+            ))  # fmt: skip
+            column.insertWidget(column.indexOf(buttons[-1]), asking, 0, Qt.AlignmentFlag.AlignLeft)
+            column.insertWidget(column.indexOf(buttons[-1]), self.sure)
+            buttons.insert(-1, asking)
         details = QPushButton("Copy details")
         details.setProperty("role", "link")
         details.clicked.connect(self.details_wanted)
@@ -66,6 +85,34 @@ class FaultPage(CentredPage):
         return button
 
 
+class _Sure(QWidget):
+    """What breaking a lock may cost, and the question once more: hidden until it is asked for, the harmless answer in focus."""
+
+    def __init__(self, who: str, asking: QPushButton, doing: QPushButton) -> None:
+        super().__init__()
+        self._asking, self.doing = asking, doing
+        self.leave = QPushButton("Leave it closed")
+        self.leave.setToolTip("The book stays as it is")
+        rows = QVBoxLayout(self)
+        rows.setContentsMargins(0, 0, 0, 0)
+        rows.addWidget(label(SURE.format(who=who), "amber", wrap=True))
+        for button in (self.leave, doing):
+            rows.addWidget(button, 0, Qt.AlignmentFlag.AlignLeft)
+        self.hide()
+        asking.clicked.connect(self._on_asking_clicked)
+        self.leave.clicked.connect(self._on_leave_clicked)
+
+    def _on_asking_clicked(self) -> None:
+        self.show()
+        self.leave.setFocus(Qt.FocusReason.OtherFocusReason)
+        self._asking.hide()
+
+    def _on_leave_clicked(self) -> None:
+        self._asking.show()
+        self._asking.setFocus(Qt.FocusReason.OtherFocusReason)
+        self.hide()
+
+
 def _ways(
     error: BaseException, path: Path, newest_backup: tuple[datetime, Path] | None, page: FaultPage
 ) -> list[tuple[str, str, Signal, Path | None]]:
@@ -78,10 +125,8 @@ def _ways(
         ways.append(("Look at it without writing", tip, page.look_wanted, path))
     if isinstance(error, _BACKUP_HELPS) and newest_backup is not None:
         at, backup = newest_backup
-        tip = "Opens a copy for reading; “Save a copy” in the Book menu makes a book of it to go on with"
+        tip = "Opens it for reading; from there it can be made a book to go on with"
         ways.append((f"Look at the backup of {moment(at)}", tip, page.look_wanted, backup))
-    if isinstance(error, LockedBook) and error.elsewhere:
-        tip = "Only where you know that nobody has it open there any more, as after a computer went off"
-        ways.append(("Nobody has it open: open it here", tip, page.break_wanted, path))
+        ways.append(("Other backups…", "All of them, with their age and size", page.backups_wanted, path))
     ways.append(("Choose another book", "Back to the first page", page.first_wanted, None))
     return ways

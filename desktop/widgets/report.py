@@ -4,11 +4,10 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
-from PySide6.QtGui import QPainter, QPaintEvent
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QWidget
+from PySide6.QtWidgets import QWidget
 
 from desktop.theme import Theme
-from desktop.widgets.labels import label
+from desktop.widgets.band import Band, Way
 
 WORDS = (
     "Something went wrong in the program. What the book has kept is safe. If it happens again, a report helps to find "
@@ -16,31 +15,16 @@ WORDS = (
 )
 
 
-class ReportPanel(QWidget):
+class ReportPanel(Band):
     """Hidden until a fault is told. `copy_wanted()`."""
 
     copy_wanted = Signal()
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self._theme = theme
-        self._copy = QPushButton("Copy report")
-        self._copy.clicked.connect(self.copy_wanted)
-        close = QPushButton("Close")
-        close.setAccessibleName("Close this message")
-        close.clicked.connect(self.hide)
-        row = QHBoxLayout(self)
-        row.setContentsMargins(16, 9, 16, 8)
-        row.setSpacing(12)
-        row.addWidget(label(WORDS, wrap=True), 1)
-        row.addWidget(self._copy)
-        row.addWidget(close)
+        super().__init__(theme, "brick", parent)
         self.setAccessibleName("A fault of the program")
-        self.hide()
 
-    def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.fillRect(self.rect(), self._theme.colour("sheet"))
-        painter.fillRect(0, 0, 3, self.height(), self._theme.colour("brick"))
-        painter.setPen(self._theme.colour("hairline"))
-        painter.drawLine(0, 0, self.width(), 0)
+    def tell(self) -> None:
+        """Says that there was a fault."""
+        copy = Way("Copy report", "Puts the report on the clipboard", self.copy_wanted.emit)
+        self.say(WORDS, copy, Way("Close", "Close this message", self.clear))

@@ -45,13 +45,13 @@ def ways_on(app: App) -> list[str]:
 PATH = Path("/books/Slate.stillroom")
 SINCE = datetime.fromisoformat("2025-04-10T11:00:00+02:00")
 FAULTS = [
-    (db.MissingBook(PATH), ["Try again", "Look at the backup"]),
+    (db.MissingBook(PATH), ["Try again", "Look at the backup", "Other backups…"]),
     (db.NotABook(PATH), []),
-    (db.AlteredBook(PATH, ("view spy",)), ["Look at the backup"]),
-    (db.NewerBook(PATH, 9, 2), ["Look at the backup"]),
-    (db.LockedBook(PATH, "bench-2", SINCE), ["Try again", "Look at the backup"]),
-    (db.LockedBook(PATH, "bench-2", SINCE, elsewhere=True), ["Try again", "Look at the backup", "Nobody has it open"]),
-    (db.DamagedBook(PATH), ["Look at the backup"]),
+    (db.AlteredBook(PATH, ("view spy",)), ["Look at the backup", "Other backups…"]),
+    (db.NewerBook(PATH, 9, 2), ["Look at the backup", "Other backups…"]),
+    (db.LockedBook(PATH, "bench-2", SINCE), ["Try again", "Look at the backup", "Other backups…"]),
+    (db.LockedBook(PATH, "bench-2", SINCE, elsewhere=True), ["Try again", "Look at the backup", "Other backups…", "Nobody has it open"]),
+    (db.DamagedBook(PATH), ["Look at the backup", "Other backups…"]),
     (db.ReadOnlyBook(PATH), ["Try again"]),
     (db.DiskFull(PATH), []),
     (PermissionError(13, "Permission denied", str(PATH)), ["Try again"]),
@@ -101,7 +101,7 @@ def test_locked_book_names_its_holder_and_its_backup_can_be_looked_at(app: App, 
         assert "held by" in app.window.fault.words and str(os.getpid()) in app.window.fault.words
         look = next(b for b in app.window.fault.buttons if b.text().startswith("Look at the backup"))
         look.click()
-        assert app.book is not None and app.book.read_only and "look at" in app.window.notice.text
+        assert app.book is not None and app.book.read_only and "backup of" in app.window.band.words.text()
         assert "look at only" in app.window.windowTitle()
 
 
@@ -110,7 +110,7 @@ def test_nothing_can_be_changed_in_a_look(app: App, tmp_path: Path, clock) -> No
     make_demo(path, clock).close()
     assert app.look_at(path)
     assert app.session.edit("x", db_material()) is None
-    assert "cannot be written" in app.window.notice.text
+    assert "nothing can be kept" in app.window.notice.text
     assert app._settings.last_book is None
 
 
@@ -215,9 +215,11 @@ def test_panel_shows_and_its_report_is_copied(app: App, caplog) -> None:
     app._faults._on_exception(*raised("in the middle of work"))
     QApplication.processEvents()
     assert panel.isVisible()
-    panel._copy.click()
+    panel.buttons[0].click()
     assert "in the middle of work" in QApplication.clipboard().text()
     assert "clipboard" in app.window.notice.text
+    panel.buttons[1].click()
+    assert not panel.isVisible()
 
 
 def test_a_fault_in_the_worker_is_said_on_the_quiet_line(app: App, tmp_path: Path, qtbot) -> None:
