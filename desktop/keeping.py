@@ -6,7 +6,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, QUrl
 from PySide6.QtGui import QDesktopServices
 
-from db import Book, Head
+from db import Backup, Book, Head
 from desktop import figures, places
 from desktop.settings import PLACE_TOLD, Settings
 from desktop.widgets.band import Way
@@ -84,7 +84,7 @@ class Keeping(QObject):
             words, ways = f"You are looking into {looking.file.name}, for reading only. Nothing is kept in it.", (back, copy)
         else:
             at = figures.moment(looking.made_at, self._app.clock())
-            words = f"You are looking into the backup of {at}. Nothing is kept in it; {looking.of.stem} is as you left it."
+            words = f"You are looking into the backup of {at}. Nothing is kept in it."
             restore = Way("Restore it beside the present one", "Makes a book of it that stands beside the present one",
                           lambda: self._restore_shown(looking))  # fmt: skip
             others = Way("Other backups…", "All backups of this book", self.show)
@@ -140,21 +140,19 @@ class Keeping(QObject):
         if self._shown is None:
             return
         backups = Book.backups_of(self._shown)
-        self._show_rows()
+        self._show_rows(backups)
         new = [one.path for one in backups if one.path not in self._heads]
         if new:
             self._work(lambda: {path: Book.head_of(path) for path in new}, "heads", self._shown)
 
-    def _show_rows(self) -> None:
+    def _show_rows(self, backups: Sequence[Backup]) -> None:
         from desktop.models.backups import rows_of
 
-        assert self._shown is not None
         book, looking = self._app.book, self.looking
         head = book.head if self._is_open and book is not None else None
         if head is None and looking is not None and looking.of == self._shown:
             head = looking.head
-        rows = rows_of(Book.backups_of(self._shown), self._app.clock(), self._heads, head)
-        self._page_of_window().show_rows(rows)
+        self._page_of_window().show_rows(rows_of(backups, self._app.clock(), self._heads, head))
 
     def _restore(self, file: Path) -> None:
         path = self._shown
@@ -179,13 +177,17 @@ class Keeping(QObject):
     def _on_heads_read(self, path: Path, heads: Mapping[Path, Head | None]) -> None:
         if path == self._shown:
             self._heads |= heads
-            self._show_rows()
+            self._show_rows(Book.backups_of(path))
 
     def _on_restored(self, path: Path, made: Path) -> None:
         said = f"{made.stem} now stands beside the book. The book and its backups are as they were."
-        self._app.window.notice.say(said, "done")
+        page, notice = self._page_of_window(), self._app.window.notice
         if path == self._shown:
-            self._page_of_window().say(said, made)
+            page.say(said, made)
+        if path == self._shown and page.isVisible():
+            notice.clear()
+        else:
+            notice.say(said, "done")
 
     def _on_backup_made(self, made: Path | None) -> None:
         page = self._page_of_window()

@@ -15,7 +15,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from db import Book, BookError, LockedBook, make_demo, system_clock
+from db import Backup, Book, BookError, Head, LockedBook, make_demo, system_clock
 from desktop import wording
 from perfumery import Reading, Strip, Version
 
@@ -119,6 +119,8 @@ def _draw(folder: Path, copy: Path, now: datetime, home: Path) -> None:
 
 def _pages(app, copy: Path) -> Iterator[tuple[str, Callable[[], object]]]:  # type: ignore[no-untyped-def]
     """(name, how to bring it up) of every page."""
+    from desktop.models.backups import rows_of
+
     window = app.window
 
     def bench(mode: str) -> None:
@@ -182,6 +184,16 @@ def _pages(app, copy: Path) -> Iterator[tuple[str, Callable[[], object]]]:  # ty
                 page.views[view].go_to(app.book.get(Version, used[0].key))
         _draw_charts(window)
 
+    def backups() -> None:
+        page, place, now = window.backups, window.first.folder / "Slate Rain backups", app.clock().replace(tzinfo=None)
+        files = [(hours, Backup(now - timedelta(hours=hours), place / f"{now - timedelta(hours=hours):%Y-%m-%d %H.%M.%S}"
+                                f"{' step 4' if hours == 26 else ''}.stillroom", 431_000 - 900 * hours))
+                 for hours in (1, 2, 4, 23, 26, 49, 170, 336)]  # fmt: skip
+        heads = {one.path: Head("", 400 - hours) for hours, one in files}
+        page.show_book("Slate Rain", place, is_open=True)
+        page.show_rows(rows_of([one for _, one in files], app.clock(), heads, Head("", 400)))
+        window.show_backups()
+
     yield "compare", lambda: compare("side by side")
     for view in ("tree", "limits", "where used", "again today", "series"):
         yield f"compare-{view.replace(' ', '-')}", lambda view=view: compare(view)
@@ -196,6 +208,7 @@ def _pages(app, copy: Path) -> Iterator[tuple[str, Callable[[], object]]]:  # ty
     yield "help-sums", lambda: window.show_help("sums")
     yield "shortcuts", window.commands["keys"].trigger
     yield "about", window.commands["about"].trigger
+    yield "backups", backups
     yield "first", app.close_book
     yield "fault", locked
 

@@ -47,9 +47,7 @@ def rows_of(
     """The rows, newest first. Without the head of the book they are held against the newest backup that can be read."""
     wall = now.replace(tzinfo=None)
     against = book or next((head for one in backups if (head := heads.get(one.path)) is not None), None)
-    return [
-        BackupRow(one, wall, one.path in heads, heads.get(one.path), against, book is not None) for one in backups
-    ]
+    return [BackupRow(one, wall, one.path in heads, heads.get(one.path), against, book is not None) for one in backups]
 
 
 def when(at: datetime, now: datetime) -> str:
@@ -67,22 +65,24 @@ def ago(at: datetime, now: datetime) -> str:
 
 def made_for(backup: Backup) -> str:
     """Why a backup was made."""
-    return "regular" if backup.step is None else f"before an update of the book's structure (from step {backup.step})"
+    return "by itself or asked for" if backup.step is None else f"before an update of its structure (step {backup.step})"
 
 
-def holds(row: BackupRow) -> str:
-    """What a backup holds beside the book; empty while its head is still being read."""
+def state(row: BackupRow) -> str:
+    """How far the book had come, beside how far it is; empty while that is still being read."""
     if not row.is_read:
         return ""
     if row.head is None:
         return UNREADABLE
     if row.book is None or row.head.uid != row.book.uid:
         return "another book"
-    fewer = row.book.changes - row.head.changes
-    than = "the book now" if row.is_open else "the newest backup"
-    if not fewer:
-        return f"as much as {than}"
-    return f"{figures.count(abs(fewer), 'change')} {'fewer' if fewer > 0 else 'more'} than {than}"
+    before = row.book.changes - row.head.changes
+    if not before:
+        return "as now" if row.is_open else "the newest"
+    changes = figures.count(abs(before), "change")
+    if before < 0:
+        return f"{changes} after the book's" if row.is_open else f"{changes} after the newest"
+    return f"{changes} before now" if row.is_open else f"{changes} before the newest"
 
 
 def summary(backups: Sequence[Backup]) -> str:
@@ -95,10 +95,10 @@ COLUMNS: tuple[Column[BackupRow], ...] = (
     Column("when", "made", lambda row: when(row.backup.at, row.now), 150,
            plain=lambda row: row.backup.at.isoformat(" ", "seconds")),
     Column("ago", "how long ago", lambda row: ago(row.backup.at, row.now), 130),
+    Column("state", "state of the book", state, 210,
+           tip="How often the book was written to since then. Steps back and forward count too."),
+    Column("why", "why it was made", lambda row: made_for(row.backup), 300),
     Column("size", "size", lambda row: figures.file_size(row.backup.size), 80, right=True),
-    Column("holds", "it holds", holds, 230,
-           tip="How often the book was written to before and after it; steps back and forward count too"),
-    Column("why", "made as", lambda row: made_for(row.backup), 330),
 )  # fmt: skip
 
 
@@ -114,9 +114,9 @@ class BackupsModel(TableModel[BackupRow]):
 
     def tone(self, row: BackupRow, column: Column[BackupRow]) -> str:
         """Brick where it is of no use, quiet what is only told beside."""
-        if column.key == "holds" and row.is_read and row.head is None:
+        if column.key == "state" and row.is_read and row.head is None:
             return "brick"
-        return "ink" if column.key in ("when", "holds") else "quiet"
+        return "ink" if column.key in ("when", "state") else "quiet"
 
     def tip(self, row: BackupRow, column: Column[BackupRow]) -> str:
         """Where it is."""

@@ -65,7 +65,7 @@ class BackupsPage(QWidget):
         self.check = self._button("Check the book", "Reads all of it and says whether it is whole (Ctrl+T)",
                                   self.check_wanted.emit)  # fmt: skip
         self.back = self._button("Back", "Back to where you were (Esc)", self.left.emit)
-        self.said = label("", wrap=True)
+        self.said = ElidedLabel(self)
         self.open = self._button("Open it", "Opens the restored book in place of the present one", self._open, "link")
         self._lay_out()
         self.grid.entered.connect(lambda _: self._look())
@@ -97,8 +97,9 @@ class BackupsPage(QWidget):
             row.addStretch(1)
         outcome = QHBoxLayout()
         outcome.setSpacing(12)
-        outcome.addWidget(self.said, 1)
+        outcome.addWidget(self.said)
         outcome.addWidget(self.open)
+        outcome.addStretch(1)
         column = QVBoxLayout(self)
         column.setContentsMargins(16, 12, 16, 12)
         column.setSpacing(8)
@@ -149,6 +150,8 @@ class BackupsPage(QWidget):
     def say(self, sentence: str, made: Path | None = None) -> None:
         """Says what came of a command; a book that was made of a backup can be opened from there."""
         self._made = made
+        if made is None and self.open.hasFocus():
+            self.take_focus()
         self.said.setText(sentence)
         self.said.setVisible(bool(sentence))
         self.open.setVisible(made is not None)

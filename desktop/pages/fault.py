@@ -94,7 +94,7 @@ class _Sure(QWidget):
         self.leave = QPushButton("Leave it closed")
         self.leave.setToolTip("The book stays as it is")
         rows = QVBoxLayout(self)
-        rows.setContentsMargins(0, 0, 0, 0)
+        rows.setContentsMargins(16, 0, 0, 4)
         rows.addWidget(label(SURE.format(who=who), "amber", wrap=True))
         for button in (self.leave, doing):
             rows.addWidget(button, 0, Qt.AlignmentFlag.AlignLeft)

@@ -21,7 +21,7 @@ PAGES = (
     "bench", "bench-smelling", "first", "fault", "shelf", "shelf-delivery", "weigh", "weigh-line", "smell", "smell-figures",
     "smell-blind-tests", "smell-words", "compare", "compare-tree", "compare-limits", "compare-where-used",
     "compare-again-today", "compare-series",
-    "help", "help-sums", "shortcuts", "about",
+    "help", "help-sums", "shortcuts", "about", "backups",
 )  # fmt: skip
 
 
