@@ -8,6 +8,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
 
+from desktop import figures
+
 R = TypeVar("R")
 
 
@@ -48,16 +50,15 @@ def decimals_of(figures: Iterable[float | None], least: int, most: int) -> int:
     return min(max(math.ceil(-math.log10(smallest)), least), most)
 
 
-def as_text(columns: tuple[Column[R], ...], rows: list[R], *, head: bool = True, mark: str = "\t") -> str:
-    """Rows as text for the clipboard or a CSV: one line each, fields kept apart by `mark`."""
-    lines = [mark.join(c.head for c in columns)] if head else []
+def as_text(columns: tuple[Column[R], ...], rows: list[R], *, head: bool = True) -> str:
+    """Rows as text for the clipboard: one line each, fields kept apart by tabs, as spreadsheets take it."""
+    lines = ["\t".join(c.head for c in columns)] if head else []
     for row in rows:
-        lines.append(mark.join(_plain(c, row).replace(mark, " ").replace("\n", " ") for c in columns))
+        lines.append("\t".join(_plain(c, row).replace("\t", " ").replace("\n", " ") for c in columns))
     return "\n".join(lines) + "\n"
 
 
 def _plain(column: Column[R], row: R) -> str:
     if column.plain is None:
         return column.text(row)
-    value = column.plain(row)
-    return "" if value is None else str(value)
+    return figures.pasted(column.plain(row))

@@ -2,7 +2,9 @@
 """Every number and every time as it is shown: one place, so that a figure reads the same on each page.
 
 A real minus sign, a thin space before % and units, an em dash for what is not known. Rounding works on the decimals as
-written, ties to even (ISO 80000-1, Annex B, rule A). Month names are ours: a book reads the same on every computer.
+written, ties to even (ISO 80000-1, Annex B, rule A). Decimal mark, order of a date and the clock are the system's, as Qt tells
+them (`QLocale()`); digits and month names are ours, for they stand in sentences of this language, and so is the rule that
+nothing groups thousands: 1,234 must never be two figures.
 """
 
 from __future__ import annotations
@@ -11,6 +13,8 @@ from collections.abc import Iterable
 from datetime import date, datetime
 from decimal import ROUND_HALF_EVEN, Decimal
 from functools import lru_cache
+
+from PySide6.QtCore import QLocale
 
 MINUS = "\u2212"
 THIN = "\u2009"
@@ -22,6 +26,39 @@ SIGNIFICANT = 4
 # Under this share a percentage is mostly zeros and is shown in mg/kg.
 MG_PER_KG_BELOW = Decimal("0.0001")
 MINUTE_S, HOUR_S = 60, 3600
+
+
+def decimal_mark() -> str:
+    """The system's: comma or point. Where it writes another sign it is the point, for fields read these two."""
+    return "," if QLocale().decimalPoint() == "," else "."
+
+
+def fixed(value: float, places: int) -> str:
+    """So many decimals, ties as a computer breaks them: for what is worked out, where no tie is one."""
+    return _shown(f"{value:.{places}f}")
+
+
+def signed_fixed(value: float, places: int) -> str:
+    """As `fixed` with its sign, that of zero a plus: '+3.0', '−1.5'."""
+    text = fixed(value, places)
+    return text if text.startswith(MINUS) else f"+{text}"
+
+
+def short(value: float, digits: int) -> str:
+    """At most so many significant figures, without zeros at the end: 0.25, 3.7, 1200."""
+    return parts(float(f"{value:.{digits}g}"))
+
+
+def pasted(value: object) -> str:
+    """A value of a table for the clipboard: a spreadsheet beside reads its figures by the system's mark."""
+    if value is None:
+        return ""
+    return str(value).replace(".", decimal_mark()) if isinstance(value, float) else str(value)
+
+
+def decimals_shown(text: str) -> int:
+    """How many decimals stand in a shown figure."""
+    return len(text.partition(decimal_mark())[2])
 
 
 def unit(text: str, name: str) -> str:
@@ -36,7 +73,7 @@ def parts(value: float | None) -> str:
     """A number as it was typed: 0.1 → '0.1', 20.0 → '20', no dust of binary sums."""
     if value is None:
         return UNKNOWN
-    return _signed_text(_plain(_decimal(value).normalize()))
+    return _shown(_plain(_decimal(value).normalize()))
 
 
 def neat(value: float | None) -> str:
@@ -45,11 +82,10 @@ def neat(value: float | None) -> str:
         return UNKNOWN
     if not value:
         return "0"
-    text = _significant(_decimal(value))
-    whole, _, decimals = text.partition(".")
+    whole, _, decimals = _significant(_decimal(value)).partition(".")
     while len(decimals) > 3 and decimals.endswith("0"):
         decimals = decimals[:-1]
-    return _signed_text(f"{whole}.{decimals}" if decimals else whole)
+    return _shown(f"{whole}.{decimals}" if decimals else whole)
 
 
 def per_thousand(value: float | None) -> str:
@@ -64,12 +100,18 @@ def mass(g: float | None, d: float = 0.001) -> str:
     step = _decimal(d)
     count = (_decimal(g) / step).quantize(Decimal(1), ROUND_HALF_EVEN)
     places = max(0, -int(step.normalize().as_tuple().exponent))
-    return _signed_text(f"{count * step:.{places}f}")
+    return _shown(f"{count * step:.{places}f}")
 
 
 def mass_text(g: float | None, d: float = 0.001) -> str:
     """A mass with its unit: '5.000 g'."""
     return unit(mass(g, d), "g")
+
+
+def off(g: float | None, d: float = 0.001) -> str:
+    """By how much a mass is off, signed, as a balance of readability d shows it: '+0.001', '−0.001', '0.000'."""
+    text = mass(None if g is None else round(g, 9), d)
+    return f"+{text}" if text.strip("0.,") and not text.startswith((MINUS, UNKNOWN)) else text
 
 
 def percent(share: float | None) -> str:
@@ -80,8 +122,8 @@ def percent(share: float | None) -> str:
         return "0"
     exact = _decimal(share)
     if abs(exact) < MG_PER_KG_BELOW:
-        return unit(_signed_text(_significant(exact * 1_000_000)), "mg/kg")
-    return _signed_text(_significant(exact * 100))
+        return unit(_shown(_significant(exact * 1_000_000)), "mg/kg")
+    return _shown(_significant(exact * 100))
 
 
 def percent_text(share: float | None) -> str:
@@ -94,7 +136,7 @@ def strength_text(strength: float | None) -> str:
     """A strength 0..1 as a hand writes it on a label: '10 %', '0.1 %'."""
     if strength is None:
         return UNKNOWN
-    return unit(_plain((_decimal(strength) * 100).normalize()), "%")
+    return unit(_shown(_plain((_decimal(strength) * 100).normalize())), "%")
 
 
 def stock_text(strength: float | None, carrier: str = "") -> str:
@@ -109,7 +151,7 @@ def money(value: float | None, currency: str = "EUR", *, per: str = "g", at_leas
     """A price with four significant figures: '0.1178 €/g', 'at least 0.1178 €/g' where a price is missing."""
     if value is None:
         return UNKNOWN
-    text = unit(_signed_text(_significant(_decimal(value))) if value else "0", SYMBOLS.get(currency, currency))
+    text = unit(_shown(_significant(_decimal(value))) if value else "0", SYMBOLS.get(currency, currency))
     text = f"{text}/{per}" if per else text
     return f"at least {text}" if at_least else text
 
@@ -124,7 +166,7 @@ def signed(value: float | None) -> str:
 
 def on_point(text: str, decimals: int = 3) -> str:
     """A right-aligned figure filled up with figure spaces: the decimal points of a column stand below each other."""
-    _, point, shown = text.partition(".")
+    _, point, shown = text.partition(decimal_mark())
     if not text or not text[-1].isdigit() or len(shown) >= decimals:
         return text
     # FIGURE_SPACE is as wide as a digit; the point itself is narrower and has a space of its own width.
@@ -148,7 +190,7 @@ def file_size(octets: int) -> str:
     """'12 kB', '1.4 MB'."""
     if octets < 1_000_000:
         return unit(str(max(1, round(octets / 1000))), "kB")
-    return unit(f"{octets / 1_000_000:.1f}", "MB")
+    return unit(fixed(octets / 1_000_000, 1), "MB")
 
 
 # times ----------------------------------------------------------------------------------------------------------------
@@ -166,7 +208,7 @@ def elapsed(hours: float | None) -> str:
     if seconds < HOUR_S - MINUTE_S / 2:
         return unit(str(round(seconds / MINUTE_S)), "min")
     if hours < 23.95:
-        return unit(_plain(_rounded(_decimal(max(hours, 1.0)), 3).normalize()), "h")
+        return unit(_shown(_plain(_rounded(_decimal(max(hours, 1.0)), 3).normalize())), "h")
     days, rest = divmod(round(hours), 24)
     if days >= 10 or not rest:
         return unit(str(round(hours / 24)), "d")
@@ -205,16 +247,48 @@ def ahead(seconds: float) -> str:
 
 
 def day(on: date | datetime | None, today: date | datetime | None = None) -> str:
-    """'11 Mar'; '11 Mar 2024' where that is not the year of `today`, or no today is given."""
+    """'11 Mar'; '11 Mar 2024' where that is not the year of `today`, or no today is given. As the system orders it: also
+    'Mar 11, 2024' and '2024 Mar 11'."""
     if on is None:
         return UNKNOWN
-    text = f"{on.day} {MONTHS[on.month - 1]}"
-    return text if today is not None and today.year == on.year else f"{text} {on.year}"
+    order, month = day_order(), MONTHS[on.month - 1]
+    text = f"{on.day} {month}" if order == "dmy" else f"{month} {on.day}"
+    if today is not None and today.year == on.year:
+        return text
+    return f"{on.year} {text}" if order == "ymd" else f"{text}, {on.year}" if order == "mdy" else f"{text} {on.year}"
+
+
+def month(on: date) -> str:
+    """'Mar 2024'."""
+    text = MONTHS[on.month - 1]
+    return f"{on.year} {text}" if day_order() == "ymd" else f"{text} {on.year}"
+
+
+def day_order() -> str:
+    """How the system writes a date: 'dmy', 'mdy' or 'ymd'."""
+    pattern = _date_pattern()
+    order = "".join(sorted("dMy", key=pattern.find)).lower()
+    return order if order in ("mdy", "ymd") else "dmy"
+
+
+def writes_slashes() -> bool:
+    """Whether the system writes dates as 10/5/2024; else nobody knows which of the two is the day."""
+    return "/" in _date_pattern()
+
+
+def _date_pattern() -> str:
+    return QLocale().dateFormat(QLocale.FormatType.ShortFormat)
 
 
 def clock(at: datetime | None) -> str:
-    """'14:05', as read there and then."""
-    return UNKNOWN if at is None else f"{at.hour:02}:{at.minute:02}"
+    """'14:05', as read there and then; '2:05 pm' or '14.05' where the system writes so."""
+    if at is None:
+        return UNKNOWN
+    pattern = QLocale().timeFormat(QLocale.FormatType.ShortFormat)
+    mark = "." if "." in pattern else ":"
+    if "a" in pattern.casefold():
+        return f"{at.hour % 12 or 12}{mark}{at.minute:02} {'am' if at.hour < 12 else 'pm'}"
+    return f"{at.hour:02}{mark}{at.minute:02}"
 
 
 def hour(value: float) -> str:
@@ -258,8 +332,8 @@ def _plain(value: Decimal) -> str:
     return f"{value:f}" if value else "0"
 
 
-def _signed_text(text: str) -> str:
-    """A hyphen made a minus; no minus before a figure that was rounded to zero."""
-    if not text.startswith("-"):
-        return text
-    return MINUS + text[1:] if text.strip("-0.") else text[1:]
+def _shown(text: str) -> str:
+    """The system's decimal mark; a hyphen made a minus, none before a figure that was rounded to zero."""
+    if text.startswith("-"):
+        text = MINUS + text[1:] if text.strip("-0.") else text[1:]
+    return text.replace(".", decimal_mark())

@@ -75,6 +75,8 @@ class _Sentence(string.Formatter):
     def format_field(self, value: Any, format_spec: str) -> str:
         if format_spec == "opened":
             return f" since {_since(value)}" if isinstance(value, datetime) else ""
+        if isinstance(value, float) and not format_spec:
+            return figures.parts(value)
         if isinstance(value, str) or not format_spec:
             return _KINDS.get(str(value), str(value).casefold()) if format_spec == "kind" else str(value)
         return _SHOWN[format_spec](value)

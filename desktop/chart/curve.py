@@ -157,8 +157,8 @@ def details(curve: Curve, point: int) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def numbers(curves: Iterable[Curve], mark: str = ",") -> str:
-    """Every point of the curves as rows of text, fields kept apart by `mark`, with a head."""
+def numbers(curves: Iterable[Curve], mark: str = ",", point: str = ".") -> str:
+    """Every point of the curves as rows of text, fields kept apart by `mark` and decimals written with `point`, with a head."""
     out = io.StringIO()
     writer = csv.writer(out, delimiter=mark, lineterminator="\n")
     writer.writerow(("strip", "elapsed h", "intensity", "liking", "words"))
@@ -167,9 +167,9 @@ def numbers(curves: Iterable[Curve], mark: str = ",") -> str:
         shown = {t: (y, curve.words_at(i)) for i, (t, y) in enumerate(curve.series)}
         for t in sorted({*shown, *liking}):
             intensity, words = shown.get(t, (None, ()))
-            writer.writerow((curve.label, f"{t:.6g}", _plain(intensity), _plain(liking.get(t)), "; ".join(words)))
+            writer.writerow((curve.label, *(_plain(value, point) for value in (t, intensity, liking.get(t))), "; ".join(words)))
     return out.getvalue()
 
 
-def _plain(value: float | None) -> str:
-    return "" if value is None or math.isnan(value) else f"{value:g}"
+def _plain(value: float | None, point: str) -> str:
+    return "" if value is None or math.isnan(value) else f"{value:.6g}".replace(".", point)

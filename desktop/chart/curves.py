@@ -29,7 +29,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QFileDialog, QSizePolicy, QWidget
 
-from desktop import wording
+from desktop import figures, wording
 from desktop.chart.curve import Curve, describe, details, nearest, numbers
 from desktop.chart.drawing import Plot, look
 from desktop.theme import CAPTION, Theme
@@ -176,7 +176,7 @@ class CurveCanvas(QWidget):
         self.said.emit("The curves are on the clipboard as a picture.", "done")
 
     def _on_copy_numbers_triggered(self) -> None:
-        QGuiApplication.clipboard().setText(numbers(self._curves, "\t"))
+        QGuiApplication.clipboard().setText(numbers(self._curves, "\t", figures.decimal_mark()))
         self.said.emit("The numbers of the curves are on the clipboard.", "done")
 
     def _on_save_picture_triggered(self) -> None:

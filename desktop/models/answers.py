@@ -169,7 +169,7 @@ class Off:
         if cure.kind == SCALE:
             own = self.sums[self.line]
             factor = (own.held_g + own.coming_g) / own.target_g
-            return f"{'Scale all the others' if factor > 1 else 'Scale what is to come'} × {factor:.4g}"
+            return f"{'Scale all the others' if factor > 1 else 'Scale what is to come'} × {figures.short(factor, 4)}"
         return "As few additions as will do" if cure.kind == TOP_UP else "Throw it away"
 
     def _detail(self, cure: Cure) -> str:

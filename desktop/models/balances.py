@@ -18,7 +18,7 @@ from desktop.models.table import TableModel
 from perfumery import Balance, BenchCheck, Version, compose, parse_number, weighing
 from perfumery.weighing import LEAST_READINGS, least_weight, repeatability, smallest_amount
 
-TOLERANCES = {f"{share:g}\u2009%": share / 100 for share in (0.1, 1, 2, 5)}
+TOLERANCES = {f"{figures.parts(share)}\u2009%": share / 100 for share in (0.1, 1, 2, 5)}
 READINGS = 10
 MG = 1000
 # A reading so far off the middle of the others, as a share of it, is taken for a slip of the hand.
@@ -53,7 +53,7 @@ def small_text(value: float) -> str:
     shown = Decimal(f"{value:.3g}").normalize()
     digits = max(2, len(shown.as_tuple().digits))
     places = max(0, digits - 1 - shown.adjusted())
-    return f"{shown:.{places}f}"
+    return figures.fixed(float(shown), places)
 
 
 def spread_text(s_g: float) -> str:
@@ -65,13 +65,7 @@ def least_text(g: float, d_g: float) -> str:
     """A least weight, rounded up to three significant figures or to the balance's step: '1.60', '0.160', '0.032'."""
     exact = Decimal(f"{g:.9g}")
     places = min(max(0, 2 - exact.adjusted()), decimals(d_g))
-    return f"{exact.quantize(Decimal(1).scaleb(-places), ROUND_CEILING):f}"
-
-
-def signed_g(g: float, places: int) -> str:
-    """A deviation with its sign and every place: '+0.001', '0.000'."""
-    text = f"{g:+.{places}f}"
-    return text[1:] if not text.strip("+-0.") else text.replace("-", figures.MINUS)
+    return figures.fixed(float(exact.quantize(Decimal(1).scaleb(-places), ROUND_CEILING)), places)
 
 
 def beyond_g(balance: Balance) -> float:
@@ -150,7 +144,7 @@ class BalanceRow:
         """'0.80 mg, found 3 Feb 2025'."""
         balance = self.balance
         if balance.s_g is None:
-            return f"not known: 0.41 d = {spread_text(weighing.FLOOR_OF_D * balance.d_g)}"
+            return f"not known: {figures.parts(weighing.FLOOR_OF_D)} d = {spread_text(weighing.FLOOR_OF_D * balance.d_g)}"
         how = "as its maker says" if self.found_on is None else f"found {figures.day(self.found_on)}"
         return f"{spread_text(balance.s_g)}, {how}"
 
@@ -159,7 +153,7 @@ class BalanceRow:
         """'11 Mar, +0.001 g'."""
         if self.last is None:
             return "none yet"
-        off = signed_g(deviation_g(self.last), decimals(self.balance.d_g))
+        off = figures.off(deviation_g(self.last), self.balance.d_g)
         return f"{figures.day(self.last.at, self.today)}, {figures.unit(off, 'g')}"
 
 
@@ -206,7 +200,8 @@ def _least(tolerance: float) -> Column[BalanceRow]:
 BALANCE_COLUMNS: tuple[Column[BalanceRow], ...] = (
     Column("name", "balance", lambda row: row.name, 150),
     Column("d", "reads to", lambda row: _plain(row.balance.d_g), 68, right=True, unit="g", tip="Readability d"),
-    Column("s", "repeatability", lambda row: row.spread, 206, tip="Standard deviation; at least 0.41 d counts"),
+    Column("s", "repeatability", lambda row: row.spread, 206,
+           tip=f"Standard deviation; at least {figures.parts(weighing.FLOOR_OF_D)} d counts"),
     Column("accuracy", "accuracy", lambda row: _plain(row.balance.accuracy_g), 72, right=True, unit="g", tip="As stated"),
     Column("max", "carries", lambda row: _plain(row.balance.max_g), 66, right=True, unit="g", tip="Capacity"),
     *(_least(tolerance) for tolerance in TOLERANCES.values()),
@@ -267,7 +262,7 @@ class CheckRow:
         """'+0.001', or what a test found."""
         if is_test(self.check):
             return f"s {spread_text(two_digits(repeatability(self.check.readings)))}"
-        return signed_g(deviation_g(self.check), self.places)
+        return figures.off(deviation_g(self.check), 10.0**-self.places)
 
     @property
     def remark(self) -> str:
@@ -383,7 +378,7 @@ def compared(book: Book, version: Version, balances: Sequence[Balance], toleranc
 
 
 def _money(value: float | None) -> str:
-    return "" if value is None else f"{value:.2f}"
+    return "" if value is None else figures.fixed(value, 2)
 
 
 def trial_columns(currency: str) -> tuple[Column[TrialOn], ...]:
@@ -391,9 +386,9 @@ def trial_columns(currency: str) -> tuple[Column[TrialOn], ...]:
     sign = figures.SYMBOLS.get(currency, currency)
     return (
         Column("name", "balance", lambda row: row.balance.name, 120),
-        Column("amount", "smallest trial", lambda row: f"{row.amount_g:.2f}", 94, right=True, unit="g"),
+        Column("amount", "smallest trial", lambda row: figures.fixed(row.amount_g, 2), 94, right=True, unit="g"),
         Column("cost", "costs", lambda row: _money(row.cost), 60, right=True, unit=sign),
-        Column("more", "more", lambda row: f"{row.more_g:.2f}" if row.more_g else "", 66, right=True, unit="g"),
+        Column("more", "more", lambda row: figures.fixed(row.more_g, 2) if row.more_g else "", 66, right=True, unit="g"),
         Column("more cost", "more", lambda row: _money(row.more_cost) if row.more_g else "", 66, right=True, unit=sign,
                hidden=True),
     )  # fmt: skip

@@ -183,11 +183,11 @@ def _distance(result: Discrimination) -> str:
 
 
 def _p(p: float) -> str:
-    return "< 0.001" if p < 0.001 else f"= {p:.3f}" if p < 0.1 else f"= {p:.2f}"
+    return f"< {figures.fixed(0.001, 3)}" if p < 0.001 else f"= {figures.fixed(p, 3 if p < 0.1 else 2)}"
 
 
 def _d(value: float) -> str:
-    return figures.UNKNOWN if value in (float("inf"), float("-inf")) else f"{value:.1f}".replace("-", figures.MINUS)
+    return figures.UNKNOWN if value in (float("inf"), float("-inf")) else figures.fixed(value, 1)
 
 
 def _percent(share: float) -> str:

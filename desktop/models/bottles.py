@@ -89,7 +89,7 @@ def states_of(row: BottleRow, today: date, habits: Mapping[str, float]) -> tuple
     drift = row.drift
     if drift is not None and not drift.is_noise and bottle.carrier is not None:
         if drift.risen > habits["drift tolerance"]:
-            found.append(State("drifting", f"{figures.unit(f'{drift.risen * 100:.1f}', '%')} stronger"))
+            found.append(State("drifting", f"{figures.unit(figures.fixed(drift.risen * 100, 1), '%')} stronger"))
         elif drift.passes_on is not None and drift.passes_on <= months_after(today, FAST_MONTHS):
             found.append(State("drifting", f"past tolerance {figures.day(drift.passes_on, today)}"))
     if row.left_g is not None and row.arrived_g and bottle.kind in ("bought", "dilution", "accord"):
@@ -101,7 +101,7 @@ def states_of(row: BottleRow, today: date, habits: Mapping[str, float]) -> tuple
     if months and row.weighed_at is not None and bottle.kind in ("bought", "dilution", "accord"):
         weighed = row.weighed_at.date()
         if months_after(weighed, months) < today and (row.left_g or 0) > 0:
-            found.append(State("not weighed lately", f"weighed {figures.MONTHS[weighed.month - 1]} {weighed.year}", "quiet"))
+            found.append(State("not weighed lately", f"weighed {figures.month(weighed)}", "quiet"))
     return tuple(found)
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 
 from desktop import figures, wording
-from desktop.models.days import parse_day
+from desktop.models.days import day_in, parse_day
 from desktop.models.masses import grams
 from perfumery import Bottle, Finding, Refused, parse_number
 from perfumery.findings import refuse
@@ -27,7 +27,6 @@ CELLS = (
 )  # fmt: skip
 NUMBERS = ("density", "gross", "tare", "price")
 _AMOUNT = re.compile(r"(.*?)\s*(kg|mg|g|ml|cl|l)?\.?", re.IGNORECASE)
-_NO_YEAR = re.compile(r"\d{1,2}\.?\s+[a-z]{3,9}\.?", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,11 +55,8 @@ def parse_amount(text: str) -> Amount:
 
 def typed_day(text: str, today: date) -> date:
     """The day a text means; without its year the last one that has come. Raises Refused `day-unreadable`."""
-    bare = " ".join(text.split())
-    if not _NO_YEAR.fullmatch(bare):
-        return parse_day(bare)
-    this = parse_day(f"{bare} {today.year}")
-    return this if this <= today else parse_day(f"{bare} {today.year - 1}")
+    this = parse_day(text, today.year)
+    return this if this <= today or (day_in(text) or (today.year,))[0] else parse_day(text, today.year - 1)
 
 
 # what the book knows of it ----------------------------------------------------------------------------------------------

@@ -33,7 +33,7 @@ class LimitRow:
     def text(self, place: int) -> str:
         """'≥ 0.2400 % close' of one version: what is not known makes it at least so much."""
         state = self.states[place]
-        figure = figures.percent_text(state.share) if isinstance(state, LimitState) else f"{state.ratio:.2f}"
+        figure = figures.percent_text(state.share) if isinstance(state, LimitState) else figures.fixed(state.ratio, 2)
         least = "≥ " if state.unknown else ""
         word = "" if state.state == FINE else f" {state.state}"
         return f"{least}{figure}{word}"
@@ -136,8 +136,8 @@ def told(stand: Standing, place: int, row: LimitRow) -> tuple[str, ...]:
     state = row.states[place]
     names = {key: material.short for key, material in stand.shelf.materials.items()}
     if isinstance(state, BudgetState):
-        parts = [f"{part.limit.name} {part.ratio:.3f}" for part in state.parts]
-        return (f"{' + '.join(parts)} = {state.ratio:.2f} of 1.", _unknown(state.unknown, names))
+        parts = [f"{part.limit.name} {figures.fixed(part.ratio, 3)}" for part in state.parts]
+        return (f"{' + '.join(parts)} = {figures.fixed(state.ratio, 2)} of {figures.parts(1)}.", _unknown(state.unknown, names))
     said = []
     if state.sources:
         by_share = sorted(state.sources.items(), key=lambda item: -item[1])
@@ -148,14 +148,14 @@ def told(stand: Standing, place: int, row: LimitRow) -> tuple[str, ...]:
     strength = figures.strength_text(stand.strength)
     said.append(f"Most at {strength}: {_down(state.most_per_thousand)}\u2009‰ of the concentrate.")
     if state.highest_strength is not None and state.highest_strength < 1:
-        highest = figures.unit(f"{state.highest_strength * 100:.3f}".rstrip("0").rstrip("."), "%")
+        highest = figures.unit(figures.parts(round(state.highest_strength * 100, 3)), "%")
         said.append(f"Highest strength of this formula: {highest}.")
     said += _most_parts(stand, place, state)
     return tuple(filter(None, said))
 
 
 def _down(value: float) -> str:
-    return f"{math.floor(value * 1000 + 1e-9) / 1000:.3f}"
+    return figures.fixed(math.floor(value * 1000 + 1e-9) / 1000, 3)
 
 
 def _unknown(keys: Sequence[int], names: dict[int, str]) -> str:

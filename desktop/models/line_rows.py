@@ -64,14 +64,14 @@ class LineRow:
 def parts_text(parts: float | None) -> str:
     """Parts as they were typed; worked-out ones, as rescaling leaves them, short. Their tip shows them in full."""
     text = figures.parts(parts)
-    if parts is None or len(text.partition(".")[2]) <= TYPED_DECIMALS:
+    if parts is None or figures.decimals_shown(text) <= TYPED_DECIMALS:
         return text
     return figures.parts(round(parts, WORKED_DECIMALS) if abs(parts) >= 1 else float(f"{parts:.{WORKED_FIGURES}g}"))
 
 
 def error_text(error: float | None) -> str:
     """A relative error in percent with two figures; more than the mass itself is only said to be that."""
-    return "" if error is None else f"{error * 100:.2g}" if error < 1 else "> 100"
+    return "" if error is None else figures.short(error * 100, 2) if error < 1 else "> 100"
 
 
 def _grams_text(row: LineRow) -> str:
@@ -103,21 +103,22 @@ def _why_neat(row: LineRow) -> str:
 def _why_share(row: LineRow) -> str:
     if row.share is None or not row.parts:
         return ""
-    total = figures.parts(float(f"{row.parts / row.share:.6g}"))
+    total = figures.short(row.parts / row.share, 6)
     return f"{parts_text(row.parts)} ÷ {total} parts = {figures.percent_text(row.share)}"
 
 
 def _why_grams(row: LineRow) -> str:
     if not row.share or row.grams is None:
         return ""
-    amount = figures.unit(f"{row.grams / row.share:.4g}", "g")
-    return f"{figures.percent_text(row.share)} of {amount} = {figures.unit(f'{row.grams:.6g}', 'g')}"
+    amount = figures.unit(figures.short(row.grams / row.share, 4), "g")
+    return f"{figures.percent_text(row.share)} of {amount} = {figures.unit(figures.short(row.grams, 6), 'g')}"
 
 
 def _why_error(row: LineRow) -> str:
     if row.error is None or row.grams is None:
         return ""
-    return f"± {figures.unit(f'{row.error * row.grams:.2g}', 'g')} of {figures.unit(f'{row.grams:.4g}', 'g')} (k = 2)"
+    open_, whole = figures.short(row.error * row.grams, 2), figures.short(row.grams, 4)
+    return f"± {figures.unit(open_, 'g')} of {figures.unit(whole, 'g')} (k = 2)"
 
 
 def _why_cost(row: LineRow) -> str:

@@ -80,8 +80,6 @@ def in_words(
 def _percent(share: float) -> str:
     """A share in words of a label: three figures, no zeros behind the point."""
     text = figures.percent_text(share)
-    number, thin, unit = text.partition(figures.THIN)
-    if unit != "%" or "." not in number:
+    if not text.endswith("%") or not figures.decimals_shown(text):
         return text
-    rounded = f"{float(number):.3g}" if float(number) < 99.5 else number.rstrip("0").rstrip(".")
-    return f"{rounded}{thin}{unit}"
+    return figures.unit(figures.short(share * 100, 3 if share < 0.995 else figures.SIGNIFICANT), "%")

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta, timezone
 
 from desktop import figures
+from desktop.models.days import day_in
 from perfumery.base import LONGEST_READING_S
 
 _UNITS = {
@@ -21,8 +22,8 @@ _UNITS = {
 _SPAN = re.compile(r"(\d+(?:[.,]\d+)?)\s*([a-z]*)", re.IGNORECASE)
 # A comma between two figures is a decimal comma, unless a space follows it or a unit stands before it.
 _BETWEEN = re.compile(r"\s*[;\n]\s*|,\s+|(?<=[a-zA-Z]),|,$")
-_CLOCK = re.compile(r"(\d{1,2})[:.h](\d{2})")
-_DAY = re.compile(r"(\d{1,2})\.?\s*([A-Za-z]{3,9})\.?(?:\s+(\d{4}))?|(\d{4})-(\d{1,2})-(\d{1,2})")
+# Not a piece of a day with points.
+_CLOCK = re.compile(r"(?<![\d.])(\d{1,2})[:.h](\d{2})(?![\d.])(?:\s*([ap])\.?m\b\.?)?", re.IGNORECASE)
 SHORTEST_S = 10.0
 MOST_TIMES = 40
 
@@ -98,9 +99,11 @@ def parse_moment(text: str, now: datetime) -> datetime:
     if span is not None and span[2].casefold() in _UNITS and (text.strip().endswith("ago") or span[2] != "h"):
         return now - timedelta(seconds=_number(span[1]) * _UNITS[span[2].casefold()])
     clock = _CLOCK.search(bare)
-    if clock is None or int(clock[1]) > 23 or int(clock[2]) > 59:
+    if clock is None or int(clock[1]) > (12 if clock[3] else 23) or int(clock[2]) > 59:
         raise Unreadable(f"“{text.strip()}” is not a time. Write it as 14:30, 19 Mar 14:30 or 20 min ago.")
     hour, minute = int(clock[1]), int(clock[2])
+    if clock[3]:
+        hour = hour % 12 + (12 if clock[3].casefold() == "p" else 0)
     rest = f"{bare[: clock.start()]} {bare[clock.end() :]}".strip(" ,")
     if not rest:
         at = _local(now, now.year, now.month, now.day, hour, minute)
@@ -115,16 +118,11 @@ def parse_moment(text: str, now: datetime) -> datetime:
 
 
 def _day(text: str, now: datetime, whole: str) -> tuple[int, int, int]:
-    match = _DAY.fullmatch(text)
-    if match is not None and match[4]:
-        year, month, day = int(match[4]), int(match[5]), int(match[6])
-    else:
-        names = [name.casefold() for name in figures.MONTHS]
-        name = "" if match is None else match[2][:3].casefold()
-        if match is None or name not in names:
-            raise Unreadable(f"“{whole.strip()}” names no day. Write it as 19 Mar 14:30.")
-        day, month = int(match[1]), names.index(name) + 1
-        year = int(match[3]) if match[3] else now.year - ((month, day) > (now.month, now.day))
+    found = day_in(text)
+    if found is None:
+        raise Unreadable(f"“{whole.strip()}” names no day. Write it as 19 Mar 14:30.")
+    given, month, day = found
+    year = now.year - ((month, day) > (now.month, now.day)) if given is None else given
     try:
         datetime(year, month, day, tzinfo=now.tzinfo)
     except ValueError:
@@ -146,4 +144,4 @@ def _local(now: datetime, year: int, month: int, day: int, hour: int, minute: in
 
 def moment_text(at: datetime) -> str:
     """As `parse_moment` reads it: '19 Mar 2025 14:30'."""
-    return f"{at.day} {figures.MONTHS[at.month - 1]} {at.year} {figures.clock(at)}"
+    return f"{figures.day(at)} {figures.clock(at)}"

@@ -61,7 +61,7 @@ class SideRow:
             return NEW
         if not self.shares[-1]:
             return GONE
-        return f"{(self.change or 0.0) * 100:+.1f}".replace("-", figures.MINUS)
+        return figures.signed_fixed((self.change or 0.0) * 100, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +172,7 @@ def _totals(
     book: Book, compositions: Sequence[Composition], columns: Sequence[Mapping[int, float]], project: Project | None
 ) -> tuple[Total, ...]:
     first = columns[0]
-    moved = ["" if column is first else f"{parts_moved(first, column):.2f}" for column in columns]
+    moved = ["" if column is first else figures.fixed(parts_moved(first, column), 2) for column in columns]
     costs = [
         figures.money(one.cost_per_g, book.currency, at_least=bool(one.unpriced)) if one.rows else figures.UNKNOWN
         for one in compositions
@@ -199,11 +199,11 @@ def _why_change(row: SideRow) -> str:
 
 
 def _odorants(one: Composition) -> str:
-    return f"{one.neat_share * 1000:.2f}" if one.total_parts else figures.UNKNOWN
+    return figures.fixed(one.neat_share * 1000, 2) if one.total_parts else figures.UNKNOWN
 
 
 def _carriers(one: Composition) -> str:
-    return f"{(1 - one.neat_share) * 1000:.2f}" if one.total_parts else figures.UNKNOWN
+    return figures.fixed((1 - one.neat_share) * 1000, 2) if one.total_parts else figures.UNKNOWN
 
 
 # columns --------------------------------------------------------------------------------------------------------------
@@ -227,7 +227,8 @@ def columns(side: Side, by: str, kind: str, unit: str) -> tuple[Column[SideRow],
     else:
         made.append(
             Column("spread", "apart", lambda row: figures.per_thousand(row.spread), CHANGE_WIDTH, right=True, unit="‰",
-                   tip="the largest share less the smallest", figure=lambda row: row.spread, decimals=(2, 3), sum="share")
+                   tip="the largest share less the smallest", plain=lambda row: row.spread,
+                   figure=lambda row: row.spread, decimals=(2, 3), sum="share")
         )  # fmt: skip
     return tuple(made)
 
@@ -289,7 +290,7 @@ class SideModel(TableModel[SideRow]):
         if column.key not in ("change", "bar") or row.shares[0] is None or row.shares[-1] is None:
             return ""
         more = row.shares[-1] - row.shares[0]
-        times = "" if row.change is None else f", × {row.change + 1:.4g}"
+        times = "" if row.change is None else f", × {figures.short(row.change + 1, 4)}"
         return f"{figures.signed(round(more, 4))}\u2009‰ of the concentrate{times}"
 
 

@@ -99,7 +99,7 @@ def _beyond_noise(rows: Sequence[FigureRow], noise: OwnNoise | None) -> str:
         for due, off in differences(row, rows[0]).items():
             if noise.counts(off):
                 beyond.append(f"{row.card.subject} {figures.signed(off)} at {figures.due_text(due)}")
-    limit = f"{noise.limit:.2f}"
+    limit = figures.fixed(noise.limit, 2)
     if not beyond:
         return f"No difference is beyond your own noise ({limit})."
     return f"Beyond your own noise ({limit}): {figures.listed(beyond, most=MOST_WORDS)}."
@@ -117,7 +117,7 @@ def _words(first: FigureRow, second: FigureRow) -> str:
 
 
 def _whole(rows: Sequence[FigureRow]) -> str:
-    areas = [figures.UNKNOWN if row.figures.area is None else f"{row.figures.area:.1f}" for row in rows]
+    areas = [figures.UNKNOWN if row.figures.area is None else figures.fixed(row.figures.area, 1) for row in rows]
     falls = [_fall(row) for row in rows]
     span = f"{figures.elapsed(rows[0].figures.area_from_h)}–{figures.elapsed(rows[0].figures.area_to_h)}"
     return f"Area {span}: {' · '.join(areas)}. Below {figures.parts(LEVEL)} after {' · '.join(falls)}."
@@ -173,7 +173,7 @@ class SmelledModel(TableModel[FigureRow]):
         due = float(column.key[3:]) if column.key.startswith("at ") else None
         if due is None or due not in row.differences or row.noise is None or row.counts(due):
             return ""
-        return f"a difference up to {row.noise.limit:.2f} may be chance"
+        return f"a difference up to {figures.fixed(row.noise.limit, 2)} may be chance"
 
 
 def _what(row: FigureRow) -> str:

@@ -139,7 +139,7 @@ def nose_told(nose: Nose | None) -> str:
     off = figures.signed(round(nose.difference, 2))
     if nose.deviation is not None and abs(nose.deviation) < 2:
         return f"Today's nose is as usual: the benchmark read {off} steps against {sittings}."
-    how = "" if nose.deviation is None else f", {abs(nose.deviation):.1f} times its usual spread"
+    how = "" if nose.deviation is None else f", {figures.fixed(abs(nose.deviation), 1)} times its usual spread"
     which = "duller" if nose.difference < 0 else "keener"
     return f"Today's nose is {which} than usual: the benchmark read {off} steps against {sittings}{how}."
 

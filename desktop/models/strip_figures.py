@@ -122,7 +122,7 @@ def noise_told(noise: OwnNoise | None) -> str:
     """What one's own noise is, in a sentence."""
     if noise is None:
         return "Own noise is not yet known: it takes three repeats of the same vial at like ages, under two codes."
-    limit, spread = (f"{value:.2f}" for value in (noise.limit, noise.s))
+    limit, spread = (figures.fixed(value, 2) for value in (noise.limit, noise.s))
     pairs = figures.count(noise.pairs, "repeat pair")
     return f"Own noise {spread} from {pairs}: differences up to {limit} are grey, they may be chance."
 
@@ -181,7 +181,7 @@ def columns(dues: Sequence[float], level: str) -> tuple[Column[FigureRow], ...]:
                tip="the highest intensity (ASTM E1909: Imax)", sum=CURVE_SUM),
         Column("peak at", "at", lambda row: figures.elapsed(row.figures.curve.peak_h), 56, right=True,
                tip="when it was first read (Tmax)", sum=CURVE_SUM),
-        Column("area", area, lambda row: figures.UNKNOWN if row.figures.area is None else f"{row.figures.area:.1f}", 104,
+        Column("area", area, lambda row: figures.UNKNOWN if row.figures.area is None else figures.fixed(row.figures.area, 1), 104,
                right=True, tip="straight trapezoids in hours between true reading times (AUC); — where a gap is too wide",
                sum=CURVE_SUM),
         Column("below", f"below {level}", _below, 84, right=True,
@@ -223,7 +223,7 @@ class FiguresModel(TableModel[FigureRow]):
             return ""
         said = f"read {figures.parts(row.at[due])}"
         if not row.counts(due) and row.noise is not None:
-            said += f"; a difference up to {row.noise.limit:.2f} may be chance"
+            said += f"; a difference up to {figures.fixed(row.noise.limit, 2)} may be chance"
         return said
 
 

@@ -283,7 +283,7 @@ def figures_line(card: StripCard) -> str:
     found = whole.curve
     span = f"{figures.elapsed(whole.area_from_h)}–{figures.elapsed(whole.area_to_h)}"
     said = [f"peak {figures.parts(found.peak)} at {figures.elapsed(found.peak_h)}"]
-    said.append(f"area {span} {'not known' if whole.area is None else f'{whole.area:.1f}'}")
+    said.append(f"area {span} {'not known' if whole.area is None else figures.fixed(whole.area, 1)}")
     said += [_below(below) for below in whole.below]
     if found.last_noticed_h is None:
         said.append("never noticed")

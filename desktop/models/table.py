@@ -14,8 +14,6 @@ from desktop.help_text import sums
 
 R = TypeVar("R")
 
-# Figures stand on their decimal point up to so many decimals.
-
 # Looked up once: an enumeration taken apart at every call of data() is what makes a table slow.
 _DISPLAY, _EDIT = Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole
 _ALIGNMENT, _TIP = Qt.ItemDataRole.TextAlignmentRole, Qt.ItemDataRole.ToolTipRole
@@ -94,14 +92,14 @@ class TableModel(QAbstractTableModel, Generic[R]):
         if column.figure is not None:
             figure, places = column.figure(row), self._places.get(at, column.decimals[0])
             if figure is not None and (not figure or abs(figure) >= 0.5 * 10**-places):
-                return f"{figure:.{places}f}".replace("-", figures.MINUS)
+                return figures.fixed(figure, places)
             return column.text(row)
         text = column.text(row)
         if not column.right:
             return text
         if at not in self._pads:
             texts = (column.text(other) for other in self._rows)
-            self._pads[at] = max((len(t.partition(".")[2]) for t in texts if t[-1:].isdigit()), default=0)
+            self._pads[at] = max((figures.decimals_shown(t) for t in texts if t[-1:].isdigit()), default=0)
         return figures.on_point(text, self._pads[at]) if self._pads[at] else text
 
     def _say_changed(self, places: list[int]) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 import shiboken6
-from PySide6.QtCore import QEvent, Qt
+from PySide6.QtCore import QEvent, QLocale, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
@@ -86,6 +86,12 @@ class Hand:
             else:
                 self.press(Key.Key_Right if at.column() < model.place_of(key) else Key.Key_Left)
         raise AssertionError(f"no way to {name}, {key}")
+
+
+@pytest.fixture(autouse=True, scope="session")
+def no_country() -> None:
+    """Numbers and dates are the same on every computer that runs the tests."""
+    QLocale.setDefault(QLocale.c())
 
 
 @pytest.fixture(autouse=True)

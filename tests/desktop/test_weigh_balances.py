@@ -13,6 +13,7 @@ from PySide6.QtTest import QAbstractItemModelTester, QTest
 from PySide6.QtWidgets import QApplication, QLineEdit
 
 from db import Book, make_demo
+from desktop import figures
 from desktop.models.balances import (
     BalancesModel,
     ChecksModel,
@@ -23,7 +24,6 @@ from desktop.models.balances import (
     compared,
     grams_or_mg,
     least_text,
-    signed_g,
     small_text,
     spread_text,
 )
@@ -569,7 +569,7 @@ def test_figures_keep_the_digits_they_have() -> None:
     assert [least_text(g, d) for g, d in ((1.6, 0.001), (0.16, 0.001), (0.032, 0.001), (12, 0.01), (0.00164, 0.0001))] == [
         "1.60", "0.160", "0.032", "12.0", "0.0017",
     ]  # fmt: skip
-    assert [plain(signed_g(g, 3)) for g in (0.001, -0.0014, 0.0, -0.0001)] == ["+0.001", "-0.001", "0.000", "0.000"]
+    assert [plain(figures.off(g, 0.001)) for g in (0.001, -0.0014, 0.0, -0.0001)] == ["+0.001", "-0.001", "0.000", "0.000"]
     assert [grams_or_mg(text) for text in ("0.8 mg", "0,0008 g", " 0.0008")] == [0.0008] * 3
     with pytest.raises(Refused):
         grams_or_mg("mg")

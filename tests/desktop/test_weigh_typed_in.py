@@ -192,7 +192,7 @@ def test_nothing_is_booked_while_something_is_wrong(desk: Desk) -> None:
         desk.cell(place, "bottle", kept.code)
     assert not sheet.model.row(3).wrong
     for hour, why in (("", "day and time"), ("soon", "not a time"), ("1 Jan 2031 10:00", "has not come yet"),
-                      ("31.2.2025 10:00", "no day")):  # fmt: skip
+                      ("31.2.2025 10:00", "There is no 31 Feb 2025."), ("soon 10:00", "names no day")):  # fmt: skip
         sheet.weighed_on.setText(hour)
         sheet.book()
         assert why in sheet.hour_field.remark.text(), hour

@@ -100,5 +100,5 @@ def curve_of(card: StripCard, place: int) -> Curve:
 def short_elapsed(hours: float) -> str:
     """Elapsed time in the width of a paper: '41 min', '2.7 h', '2 d'."""
     if 1 <= hours < 23.95:
-        return figures.unit(f"{hours:.1f}".removesuffix(".0"), "h")
+        return figures.unit(figures.parts(round(hours, 1)), "h")
     return figures.elapsed(hours if hours < 1 else round(hours / 24) * 24)

@@ -211,7 +211,8 @@ class SideView(QWidget):
         if len(versions) == FEWEST:
             found = difference(*versions, self._session.book.shelf(*versions))
             counts = (
-                f"{found.parts_moved:.2f} parts of 1000 moved, carriers included; odorants alone {found.odorants_moved:.2f}",
+                f"{figures.fixed(found.parts_moved, 2)} parts of 1000 moved, carriers included; "
+                f"odorants alone {figures.fixed(found.odorants_moved, 2)}",
                 f"{figures.count(found.lines_edited, 'line')} edited",
                 f"{figures.count(found.materials_changed, 'material')} changed",
                 f"{figures.count(found.carriers_changed, 'carrier')} changed",

@@ -233,7 +233,7 @@ class UsedView(QWidget):
         told = (
             f"{row.step.parent.code} → {row.step.child.code}{f', {reason}' if reason else ''}.",
             f"On the strips: {row.smelled}.",
-            f"What else moved, ‰: {row.others}; {row.moved.parts_moved:.2f} parts of 1000 in all.",
+            f"What else moved, ‰: {row.others}; {figures.fixed(row.moved.parts_moved, 2)} parts of 1000 in all.",
         )
         self.step_told.setText("\n".join(told))
 

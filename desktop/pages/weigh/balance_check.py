@@ -10,7 +10,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QWidget
 
 from desktop import figures, wording
-from desktop.models.balances import beyond_g, check_rows, decimals, is_beyond, is_test, signed_g, small_text
+from desktop.models.balances import beyond_g, check_rows, decimals, is_beyond, is_test, small_text
 from desktop.pages.masses import grams, mass_of
 from desktop.pages.shelf.sheet import Sheet
 from desktop.session import Session
@@ -114,7 +114,7 @@ class CheckSheet(Sheet):
             return
         off = round(read - weight, 9)
         places = max(decimals(self.balance.d_g), decimals(read))
-        shown = figures.unit(signed_g(off, places), "g")
+        shown = figures.unit(figures.off(off, 10.0**-places), "g")
         own = f"± {figures.unit(small_text(beyond_g(self.balance)), 'g')} (k = 2)"
         check = BenchCheck(balance=0, at=self._session.book.now(), weight_g=weight, readings=(read,))
         if is_beyond(check, self.balance):

@@ -121,8 +121,8 @@ class CompareView(QWidget):
         cost = ""
         if other.more_cost is not None:
             sign = figures.SYMBOLS.get(self._session.book.currency, self._session.book.currency)
-            cost = f" = {least}{figures.unit(f'{other.more_cost:.2f}', sign)}"
-        mass = figures.unit(f"{other.more_g:.2f}", "g")
+            cost = f" = {least}{figures.unit(figures.fixed(other.more_cost, 2), sign)}"
+        mass = figures.unit(figures.fixed(other.more_g, 2), "g")
         return f"{best.balance.name} saves {mass}{cost} a trial against {other.balance.name}."
 
     def _on_row_changed(self, current: QModelIndex, before: QModelIndex) -> None:

@@ -107,9 +107,9 @@ class BalanceForm(Sheet):
                 text = f"That is {s / d:.0f} of its steps. Meant in mg? Then write {figures.parts(s)} mg."
                 tone = "amber"
             elif s < FLOOR_OF_D * d:
-                text = f"Below 0.41 of a step: {spread_text(FLOOR_OF_D * d)} counts."
+                text = f"Below {figures.parts(FLOOR_OF_D)} of a step: {spread_text(FLOOR_OF_D * d)} counts."
         elif d and d > 0 and not self.edit("s_g").text().strip():
-            text = f"Not known: {spread_text(FLOOR_OF_D * d)} counts, 0.41 of a step."
+            text = f"Not known: {spread_text(FLOOR_OF_D * d)} counts, {figures.parts(FLOOR_OF_D)} of a step."
         self.fields["s_g"].say(text, tone)
 
     def keep(self) -> bool:

@@ -171,7 +171,7 @@ class RepeatSheet(Sheet):
         step = figures.unit(figures.parts(repeat.d_g), "g")
         floor = spread_text(weighing.FLOOR_OF_D * repeat.d_g)
         return (f"Keep the digits: figures in whole steps of {step} cannot give so small a spread. Type one digit more where the "
-                f"balance shows it; otherwise {floor} counts, 0.41 of a step.")  # fmt: skip
+                f"balance shows it; otherwise {floor} counts, {figures.parts(weighing.FLOOR_OF_D)} of a step.")  # fmt: skip
 
     def _on_reading_entered(self, at: int) -> None:
         text = self.readings[at].text().strip()

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
+from desktop import figures
 from desktop.models.answers import Answer
 from desktop.session import Session
 from desktop.widgets.labels import label
@@ -53,7 +54,7 @@ class Answers(QFrame):
         grid.setHorizontalSpacing(14)
         grid.setVerticalSpacing(1)
         grid.setColumnStretch(0, 1)
-        heads = (*HEADS[:-1], f"\u2030, meant\n{meant * 1000:.4g}")
+        heads = (*HEADS[:-1], f"\u2030, meant\n{figures.short(meant * 1000, 4)}")
         for at, head in enumerate(heads):
             self._put(grid, 0, at, head, "caption")
         # the way that costs nothing comes first, throwing away last; between them what is not worked out yet

@@ -131,7 +131,7 @@ class Mishaps:
         step = view.step()
         part = mass / inside * 100
         told = (
-            f"{figures.mass_text(mass, step)} spilled, {part:.3g} % of all that was in: "
+            f"{figures.mass_text(mass, step)} spilled, {figures.short(part, 3)} % of all that was in: "
             f"{figures.mass_text(view.held_g, step)} are left, as they were mixed."
         )
         if view.row is None:

@@ -117,12 +117,11 @@ class OffFigure:
         """(what became of the figure of a row, its tone)."""
         view = self._view
         row, step = view.plan.rows[place], view.step()
-        off = figures.mass(row.off_g, step)
-        off = f"+{off}" if row.off_g > 0 and off.strip("0.") else off
+        off = figures.off(row.off_g, step)
         about = "≈ " if any(move.estimated for move in row.moves) else ""
         if row.is_outside(view.tolerance, view.balance):
-            part = abs(row.off_g) / row.planned.target_g * 100
-            told = f"{row.name}: {about}{figures.mass_text(row.read_g, step)} is {off} g, {part:.3g} % off its target."
+            part = figures.short(abs(row.off_g) / row.planned.target_g * 100, 3)
+            told = f"{row.name}: {about}{figures.mass_text(row.read_g, step)} is {off} g, {part} % off its target."
             return told, "amber"
         beside = f" ({off} g)" if row.planned.target_g else ""
         return f"{row.name}: {about}{figures.mass_text(row.read_g, step)} is in{beside}.", "quiet"

@@ -271,10 +271,7 @@ def _figure(read: float | None, step: float, style: str) -> str:
 
 
 def _off(read: float | None, target: float, step: float) -> str:
-    if read is None:
-        return ""
-    off = figures.mass(round(read - target, 9), step)
-    return off if off.startswith(figures.MINUS) or not off.strip("0.") else f"+{off}"
+    return "" if read is None else figures.off(read - target, step)
 
 
 def _weighed_part(rows: tuple[tuple[str, float, float], ...]) -> Part:
@@ -282,7 +279,7 @@ def _weighed_part(rows: tuple[tuple[str, float, float], ...]) -> Part:
     heads += [(name, "18%", "right") for name in ("intended, ‰", "as weighed, ‰", "change, %")]
     told = []
     for name, meant, true in rows:
-        change = f"{(true / meant - 1) * 100:+.2f}".replace("-", figures.MINUS) if meant else "new"
+        change = figures.signed_fixed((true / meant - 1) * 100, 2) if meant else "new"
         told.append((name, figures.per_thousand(meant), figures.per_thousand(true), change))
     return plain_table(heads, told, "Intended and as weighed")
 

@@ -3,9 +3,7 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -15,7 +13,6 @@ from PySide6.QtCore import QModelIndex, QObject, QPersistentModelIndex, Qt
 from db import Book, BottleRow
 from desktop import figures, wording
 from desktop.columns import Column
-from desktop.models.days import parse_day
 from desktop.models.moments import Unreadable, parse_moment
 from desktop.models.table import TableModel
 from desktop.models.weigh import TOLERANCE, PlanRow
@@ -24,21 +21,15 @@ from perfumery import Balance, Finding, Refused, ledger, weighing
 from perfumery.text import fold
 
 LEFT_OUT = ("-", "–", "—", "−", "none", "left out")
-_CLOCK_AT_END = re.compile(r"(.*\S)[\s,]+(\d{1,2}[:.h]\d{2})")
 EDITABLE = ("bottle", "figure")
 
 
 def hour_of(text: str, now: datetime) -> datetime:
-    """When a sheet was weighed: a day as `parse_day` reads it and a time, '26 Feb 2025 10:25', '26.2.2025 10:25', or only a
+    """When a sheet was weighed: a day and a time, '26 Feb 2025 10:25', '26.2.2025 10:25', or only a
     time. Raises Unreadable."""
     bare = " ".join(text.split())
     if not bare:
         raise Unreadable("Write the day and time it was weighed, as 26 Feb 2025 10:25, or now.")
-    both = _CLOCK_AT_END.fullmatch(bare)
-    if both is not None:
-        # a day without its year is read by the other
-        with suppress(Refused):
-            bare = f"{parse_day(both[1].rstrip(',')).isoformat()} {both[2]}"
     return parse_moment(bare, now)
 
 
@@ -100,10 +91,7 @@ def columns(d_g: Callable[[], float]) -> tuple[Column[TypedRow], ...]:
 
 
 def _off(row: TypedRow, d_g: float) -> str:
-    if row.mass_g is None:
-        return ""
-    off = figures.mass(round(row.mass_g - row.row.planned.target_g, 9), d_g)
-    return off if off.startswith(figures.MINUS) or not off.strip("0.") else f"+{off}"
+    return "" if row.mass_g is None else figures.off(row.mass_g - row.row.planned.target_g, d_g)
 
 
 def judged(
@@ -146,7 +134,7 @@ def judged(
             if bottle is not None and bottle.key not in {one.key for one in row.row.choices} | {row.row.planned.bottle}:
                 noted, cell = f"{bottle.bottle.code} is {bottle.what}: booked as what it holds.", "bottle"
             elif abs(mass - target) > max(TOLERANCE * target, noise) + 1e-12:
-                noted, cell = f"{abs(mass - target) / target * 100:.3g}\u2009% off its target", "figure"
+                noted, cell = f"{figures.short(abs(mass - target) / target * 100, 3)}\u2009% off its target", "figure"
         made.append(replace(row, bottle=bottle, mass_g=mass, is_out=is_out, wrong=wrong, cell=cell, noted=noted))
     return made
 
