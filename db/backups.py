@@ -22,6 +22,7 @@ from perfumery import Finding
 
 _STAMP = "%Y-%m-%d %H.%M.%S"
 _NAME = re.compile(r"(\d{4}-\d\d-\d\d \d\d\.\d\d\.\d\d)( step \d+)?\.stillroom")
+_FOLDER = " backups"
 _HOUR = timedelta(hours=1)
 # Let go at one time: a clock that is wrong for a day must not empty the folder.
 _GONE_AT_MOST = 4
@@ -51,7 +52,15 @@ class Head(NamedTuple):
 
 def folder_of(book: Path) -> Path:
     """The folder that holds a book's backups."""
-    return book.with_name(f"{book.stem} backups")
+    return book.with_name(f"{book.stem}{_FOLDER}")
+
+
+def book_of(file: Path) -> Path | None:
+    """The book that a file is a backup of, by where it lies and what it is called; None for any other file."""
+    folder = file.parent
+    if not _NAME.fullmatch(file.name) or not folder.name.endswith(_FOLDER):
+        return None
+    return folder.with_name(f"{folder.name.removesuffix(_FOLDER)}.stillroom")
 
 
 def listed(book: Path) -> tuple[Backup, ...]:

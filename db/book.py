@@ -114,6 +114,11 @@ class Book:
         return backups.folder_of(Path(path))
 
     @staticmethod
+    def backed_up_by(file: Path | str) -> Path | None:
+        """The book that a file is a backup of, whether that stands there or not; None for any other file."""
+        return backups.book_of(Path(file))
+
+    @staticmethod
     def head_of(backup: Path | str) -> backups.Head | None:
         """How far a book had come when a backup of it was made; None where it cannot be read. Never for a book that is open."""
         return backups.head_of(Path(backup))

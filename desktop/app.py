@@ -88,6 +88,7 @@ class App(QObject):
         window.first.new_wanted.connect(self.new_book)
         window.first.open_wanted.connect(self.open_book)
         window.first.demo_wanted.connect(self.new_demo)
+        window.first.backups_wanted.connect(self.keeping.show)
         window.fault.retry_wanted.connect(self.open_book)
         window.fault.look_wanted.connect(lambda path: self.look_at(path, window.fault.path))
         window.fault.backups_wanted.connect(self.keeping.show)
@@ -106,7 +107,7 @@ class App(QObject):
     def start(self, path: Path | None = None) -> None:
         """Shows the window; after its first paint opens the named book, else the last one, else shows the first page."""
         self._wanted = path or self._settings.last_book
-        self.window.first.show_recent(self._settings.recent, self._clock())
+        self._show_recent()
         if self._wanted is None:
             self.window.first.start_new()
         self.window.painted.connect(self._on_window_painted, Qt.ConnectionType.QueuedConnection)
@@ -137,11 +138,16 @@ class App(QObject):
     # books ------------------------------------------------------------------------------------------------------------
 
     def open_book(self, path: Path, *, break_lock: bool = False) -> bool:
-        """Opens a book in place of the present one; on a fault the page says what is the matter, and it is False."""
+        """Opens a book in place of the present one, a backup only to look into; on a fault the page says what is the matter, and
+        it is False."""
         path = Path(path).absolute()
         if self.book is not None and self.book.path == path:
             self.window.show_first()
             return True
+        backed_up = Book.backed_up_by(path)
+        if backed_up is not None:
+            # a backup that is written to is none any more
+            return self.look_at(path, backed_up)
         return self._guarded(path, lambda: Book.open(path, self._clock, break_lock=break_lock))
 
     def look_at(self, path: Path, of: Path | None = None) -> bool:
@@ -360,8 +366,13 @@ class App(QObject):
 
     def show_begin(self) -> None:
         """The first page with the books opened last."""
-        self.window.first.show_recent(self._settings.recent, self._clock())
+        self._show_recent()
         self.window.show_begin()
+
+    def _show_recent(self) -> None:
+        recent = self._settings.recent
+        kept = {path for path in recent if not path.is_file() and Book.backups_of(path)}
+        self.window.first.show_recent(recent, self._clock(), kept)
 
     def _ask_new(self) -> None:
         self.show_begin()

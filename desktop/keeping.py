@@ -107,12 +107,13 @@ class Keeping(QObject):
         """The backups of a book, which need not be open: of the present one, or of the one looked into."""
         app = self._app
         own = self.looking.of if self.looking is not None else app.book.path if app.book is not None else None
-        self._shown = path or own
-        if self._shown is None:
+        wanted = path or own
+        if wanted is None:
             return
+        if wanted != self._shown:
+            self._shown, self._heads = wanted, {}
         page = self._page_of_window()
-        self._heads = {}
-        page.show_book(self._shown.stem, Book.backup_folder(self._shown), is_open=self._is_open)
+        page.show_book(wanted.stem, Book.backup_folder(wanted), is_open=self._is_open)
         self._refresh()
         app.window.show_backups()
 

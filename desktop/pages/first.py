@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import datetime
 from pathlib import Path
 
@@ -45,11 +45,13 @@ def free_path(folder: Path, name: str) -> Path:
 
 
 class FirstPage(CentredPage):
-    """Signals: `new_wanted(path, name, currency, with starting materials)`, `open_wanted(path)`, `demo_wanted(path)`."""
+    """Signals: `new_wanted(path, name, currency, with starting materials)`, `open_wanted(path)`, `demo_wanted(path)`,
+    `backups_wanted(path)` of a book that is not there any more."""
 
     new_wanted = Signal(object, str, str, bool)
     open_wanted = Signal(object)
     demo_wanted = Signal(object)
+    backups_wanted = Signal(object)
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(theme, parent)
@@ -59,8 +61,8 @@ class FirstPage(CentredPage):
         self._build()
         self._on_name_edited()
 
-    def show_recent(self, books: Sequence[Path], today: datetime) -> None:
-        """Lists the books opened last; one that is not there any more says so and cannot be chosen."""
+    def show_recent(self, books: Sequence[Path], today: datetime, backed_up: Collection[Path] = ()) -> None:
+        """Lists the books opened last; one that is not there any more says so, cannot be chosen, and offers its backups."""
         while (item := self._recent.takeAt(0)) is not None:
             if item.widget() is not None:
                 item.widget().deleteLater()
@@ -79,6 +81,12 @@ class FirstPage(CentredPage):
             when.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
             self._recent.addWidget(button, row, 0)
             self._recent.addWidget(when, row, 1)
+            if not there and path in backed_up:
+                backups = QPushButton("Its backups…")
+                backups.setProperty("role", "link")
+                backups.setAccessibleName(f"Backups of {path.stem}")
+                backups.clicked.connect(lambda _=False, p=path: self.backups_wanted.emit(p))
+                self._recent.addWidget(backups, row, 2)
         self._recent_head.setVisible(bool(books))
 
     def start_new(self) -> None:

@@ -108,6 +108,15 @@ def test_a_backup_tells_what_it_was_made_for_and_how_far_the_book_had_come(book,
     assert not (tmp_path / "nothing.stillroom").exists()
 
 
+def test_a_backup_is_known_by_where_it_lies_and_its_name(book, path):
+    book.put(Material("one"))
+    backup = book.backup_if_due()
+    assert Book.backed_up_by(backup) == path
+    assert Book.backed_up_by(str(backup.with_name("2025-04-10 12.00.00 step 4.stillroom"))) == path
+    for other in (path, backup.with_name("mine.stillroom"), path.with_name(backup.name), Path("2025-04-10 12.00.00.stillroom")):
+        assert Book.backed_up_by(other) is None
+
+
 def test_a_backup_becomes_a_book_beside_the_present_one(book, path, tmp_path, clock):
     book.put(Material("one"))
     backup = book.backup_if_due()

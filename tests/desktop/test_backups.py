@@ -10,7 +10,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QDesktopServices
 from PySide6.QtTest import QAbstractItemModelTester
-from PySide6.QtWidgets import QApplication, QFileDialog
+from PySide6.QtWidgets import QApplication, QFileDialog, QPushButton
 
 from db import Backup, Book, Head, backups, make_demo
 from desktop.app import App
@@ -283,6 +283,33 @@ def test_a_look_from_the_fault_page_leads_back_to_the_book(desk) -> None:
     asking.click()
     fault.sure.doing.click()
     assert app.book.path == path and not app.book.read_only
+
+
+def test_a_backup_that_is_opened_as_a_book_is_only_looked_into(desk) -> None:
+    app, path = desk.app, desk.app.book.path
+    backup = Book.backups_of(path)[0].path
+    before = backup.read_bytes()
+    assert app.open_book(backup) and app.book.read_only
+    assert "backup of 24 Nov" in app.window.band.words.text()
+    app.window.band.buttons[0].click()
+    assert app.book.path == path and backup.read_bytes() == before
+    assert backup not in app._settings.recent
+
+
+def test_a_book_that_is_gone_offers_its_backups_at_the_start(desk, tmp_path: Path) -> None:
+    app, path = desk.app, desk.app.book.path
+    app.close_book()
+    assert "Its backups…" not in [button.text() for button in app.window.first.findChildren(QPushButton)]
+    path.unlink()
+    app.show_begin()
+    next(button for button in app.window.first.findChildren(QPushButton) if button.text() == "Its backups…").click()
+    page = app.window.backups
+    assert app.window.pages.currentWidget() is page and page.title.text() == "Backups of Slate"
+    desk.press(Key.Key_R, CTRL)
+    desk.qtbot.waitUntil(lambda: page.open.isVisible())
+    desk.press(Key.Key_Escape)
+    assert app.window.pages.currentWidget() is app.window.first
+    assert (tmp_path / "Slate as of 2026-11-24 10.30.stillroom").is_file()
 
 
 # the place of the book ----------------------------------------------------------------------------------------------------
