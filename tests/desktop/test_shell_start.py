@@ -80,10 +80,10 @@ def test_nothing_heavy_is_imported_before_the_first_paint(tmp_path: Path, clock)
 
 def test_importing_the_program_leaves_pythons_own_import_in_place(tmp_path: Path) -> None:
     code = """
-        import builtins, sys
+        import builtins, sys, types
         own = builtins.__import__
-        import desktop.pictures
-        desktop.pictures.draw = lambda folder, book: print(builtins.__import__ is own) or 0
+        drawn = types.SimpleNamespace(draw=lambda folder, book: print(builtins.__import__ is own) or 0)
+        sys.modules["desktop.pictures"] = drawn
         from desktop.__main__ import main
         sys.exit(main(["--pictures", "x"]))
     """
