@@ -59,6 +59,7 @@ class Keeping(QObject):
         self._shown: Path | None = None
         self._heads: dict[Path, Head | None] = {}
         self._page: BackupsPage | None = None
+        self._restoring = False
         self.looking: Looking | None = None
         self.answers: Mapping[str, Callable[..., None]] = {
             "heads": self._on_heads_read, "restored": self._on_restored, "backup now": self._on_backup_made,
@@ -157,10 +158,20 @@ class Keeping(QObject):
 
     def _restore(self, file: Path) -> None:
         path = self._shown
-        if path is not None:
-            self._page_of_window().say("")
-            self._app.window.notice.say("Making a book of the backup…")
-            self._work(lambda: Book.restore(path, file), "restored", path)
+        if path is None or self._restoring:
+            return
+
+        def restore() -> Path:
+            try:
+                return Book.restore(path, file)
+            finally:
+                self._restoring = False
+
+        # a second press while a large book is being written would make a second one
+        self._restoring = True
+        self._page_of_window().say("")
+        self._app.window.notice.say("Making a book of the backup…")
+        self._work(restore, "restored", path)
 
     def _make_now(self) -> None:
         book = self._app.book

@@ -3,6 +3,7 @@
 
 import shutil
 import socket
+import threading
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -195,6 +196,18 @@ def test_a_backup_is_restored_beside_the_book_and_opened(desk, tmp_path: Path) -
     assert app.book.path == made and not app.book.read_only and materials(app) == ["This morning's", "Yesterday's"]
     assert path.is_file() and {file: file.read_bytes() for file in before} == before
     assert app.open_book(path) and len(materials(app)) == 3
+
+
+def test_pressed_twice_one_book_is_made(desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    page, go_on, restore = listed(desk), threading.Event(), Book.restore
+    monkeypatch.setattr(Book, "restore", lambda *places: go_on.wait(20) and restore(*places))
+    page.restore.click()
+    page.restore.click()
+    go_on.set()
+    desk.qtbot.waitUntil(lambda: page.open.isVisible())
+    assert len(list(tmp_path.glob("Slate as of *.stillroom"))) == 1
+    page.restore.click()
+    desk.qtbot.waitUntil(lambda: len(list(tmp_path.glob("Slate as of *.stillroom"))) == 2)
 
 
 def test_restored_out_of_a_look(desk, tmp_path: Path) -> None:
