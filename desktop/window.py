@@ -18,6 +18,7 @@ from desktop import actions
 from desktop.pages.first import FirstPage
 from desktop.settings import TELL_DUE, Settings
 from desktop.theme import Theme
+from desktop.widgets import roles, tab_order
 from desktop.widgets.band import Band
 from desktop.widgets.due_line import DueItem, DueLine, due_items
 from desktop.widgets.find_field import FindField
@@ -64,6 +65,7 @@ class Window(QMainWindow):
         self._travelled = False
         self.was_painted = False
         self._page_menus: dict[QWidget, list[QMenu]] = {}
+        roles.install()
         self.setMinimumSize(LEAST)
         self.commands = actions.build(self, self._own_handlers(), self.asked.emit)
         self.recent_menu = QMenu("Recent", self)
@@ -426,6 +428,9 @@ class Window(QMainWindow):
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self.rail.fit(event.size().width())
+
+    def focusNextPrevChild(self, forward: bool) -> bool:
+        return tab_order.step(self.centralWidget(), forward=forward) or super().focusNextPrevChild(forward)
 
     def closeEvent(self, event: QCloseEvent) -> None:
         self._settings.keep_geometry(self.saveGeometry())

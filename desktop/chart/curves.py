@@ -15,6 +15,7 @@ from typing import Any
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import (
+    QAccessible,
     QAction,
     QColor,
     QFontMetrics,
@@ -51,6 +52,7 @@ class CurveCanvas(QWidget):
     time_picked = Signal(float)
     curve_picked = Signal(int)
     said = Signal(str, str)
+    accessible_role = QAccessible.Role.Chart
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)

@@ -20,7 +20,7 @@ from PySide6.QtWidgets import (
 
 from desktop.help_text import CHAPTERS, Section, chapter, sections, slug
 from desktop.theme import Theme
-from desktop.widgets.labels import label
+from desktop.widgets.labels import clearable, label
 from desktop.widgets.markdown import dressed, found_places, heading_at
 
 LIST_WIDTH, TEXT_WIDTH = 250, 760
@@ -45,7 +45,7 @@ class HelpPage(QWidget):
         self.find.setPlaceholderText("Find in the help")
         self.find.setAccessibleName("Find in the help")
         self.find.setToolTip("Ctrl+F. Every word is looked for in all chapters. Enter goes to the first place, Down to the list.")
-        self.find.setClearButtonEnabled(True)
+        clearable(self.find)
         self.list = QListWidget(self)
         self.list.setAccessibleName("Chapters")
         self.list.setWordWrap(True)

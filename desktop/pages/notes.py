@@ -81,7 +81,7 @@ class Notes(QWidget):
         self.label.setWordWrap(True)
         self.label.setTextFormat(Qt.TextFormat.RichText)
         self.label.setTextInteractionFlags(Qt.TextInteractionFlag.TextBrowserInteraction)
-        self.label.setAccessibleName("Notes")
+        self.label.setAccessibleDescription("Notes")
         self.label.linkActivated.connect(self._on_link_activated)
         self.head = QLabel(self)
         self.head.setProperty("role", "caption")

@@ -19,6 +19,7 @@ class CentredPage(QScrollArea):
         self._theme = theme
         self._column: QWidget | None = None
         self.setWidgetResizable(True)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)  # its fields have it
         self.setFrameShape(QScrollArea.Shape.NoFrame)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         theme.changed.connect(self._on_theme_changed)

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QLabel, QVBoxLayout, QWidget
 
 
 class Field(QWidget):
@@ -17,6 +17,8 @@ class Field(QWidget):
         self.caption.setWordWrap(True)
         self.caption.setBuddy(editor)
         editor.setAccessibleName(caption)
+        if isinstance(editor, QComboBox) and (line := editor.lineEdit()) is not None:
+            line.setAccessibleName(caption)
         editor.setToolTip(tip)
         self.remark = QLabel(self)
         self.remark.setWordWrap(True)

@@ -11,6 +11,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QLabel, QLineEdit, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
 from desktop.theme import Theme
+from desktop.widgets.labels import clearable
 from perfumery import BlindTest, Bottle, Material, Note, Project, Reading, Sitting, Strip, Version
 from perfumery.text import fold
 from perfumery.values import describe
@@ -65,7 +66,7 @@ class FindField(QLineEdit):
         self.setPlaceholderText("Find anything (Ctrl+K)")
         self.setAccessibleName("Find anything in the book")
         self.setToolTip("Find a material, version, strip, bottle or note (Ctrl+K)")
-        self.setClearButtonEnabled(True)
+        clearable(self)
         self.list = QListWidget()
         self.list.setAccessibleName("Found")
         self.list.setFocusPolicy(Qt.FocusPolicy.NoFocus)

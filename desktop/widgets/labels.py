@@ -1,11 +1,11 @@
 # SPDX-License-Identifier: MIT
-"""Labels that behave: one cut short with dots where there is no room, and one that flows over lines."""
+"""Labels that behave: one cut short with dots where there is no room, and one that flows over lines; names for what has none."""
 
 from __future__ import annotations
 
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent
-from PySide6.QtWidgets import QLabel, QSizePolicy, QWidget
+from PySide6.QtWidgets import QComboBox, QLabel, QLineEdit, QSizePolicy, QToolButton, QWidget
 
 
 class ElidedLabel(QLabel):
@@ -39,3 +39,19 @@ def label(text: str, role: str = "", *, wrap: bool = False) -> QLabel:
     if role:
         made.setProperty("role", role)
     return made
+
+
+def name_choices(box: QComboBox, name: str) -> None:
+    """Says what a box without a caption is for. Where Qt hands out what is chosen as the name, as under Linux, its description
+    still tells; a box that can be typed into hands the name on to its field."""
+    box.setAccessibleName(name)
+    box.setAccessibleDescription(name)
+    if (line := box.lineEdit()) is not None:
+        line.setAccessibleName(name)
+
+
+def clearable(edit: QLineEdit) -> None:
+    """Gives a field the button that empties it, with a name."""
+    edit.setClearButtonEnabled(True)
+    for button in edit.findChildren(QToolButton):
+        button.setAccessibleName("Empty the field")

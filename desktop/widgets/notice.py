@@ -23,7 +23,7 @@ class NoticeLine(QWidget):
         self._theme = theme
         self._offer = ""
         self._words = ElidedLabel(self)
-        self._words.setAccessibleName("Notice")
+        self._words.setAccessibleDescription("Notice")
         self._link = QPushButton(self)
         self._link.setProperty("role", "link")
         self._link.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
@@ -181,8 +180,6 @@ class Stand(QWidget):
             x += cell.width()
             width = max(width, x)
             before = paper
-        for first, second in pairwise(shown):
-            QWidget.setTabOrder(self._buttons[first], self._buttons[second])
         if closed and self._column:
             y += cell.height() + 4 if shown else 0
             self._fold.setGeometry(0, y, fold.width(), fold.height())

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRect, QSize, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QAccessible, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QScrollArea, QWidget
 
 from desktop.models.tree import Family, Node
@@ -21,6 +21,7 @@ class VersionTree(QWidget):
     chosen = Signal(int)
     opened = Signal(int)
     ticked = Signal(int)
+    accessible_role = QAccessible.Role.Graphic
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)

@@ -22,6 +22,7 @@ from desktop.pages.shelf.mix import MixSheet
 from desktop.session import Session
 from desktop.settings import Settings
 from desktop.theme import Theme
+from desktop.widgets import tab_order
 from perfumery import (
     Balance,
     Bottle,
@@ -106,6 +107,8 @@ def _bench(book: Book, theme: Theme, tmp_path: Any) -> Bench:
     bench.sheet.made.connect(bench.made.append)
     bench.sheet.left.connect(lambda: bench.left.append(True))
     session.said.connect(lambda text, tone: bench.told.append((bare(text), tone)))
+    sheet = bench.sheet
+    sheet.focusNextPrevChild = lambda forward: tab_order.step(sheet, forward=forward)  # the window does it
     bench.sheet.resize(480, 740)
     bench.sheet.show()
     bench.sheet.activateWindow()

@@ -19,6 +19,7 @@ from desktop.pages.smell.sitting import SittingView
 from desktop.session import Session
 from desktop.settings import Settings
 from desktop.theme import Theme
+from desktop.widgets import tab_order
 from perfumery import Nose, Pacing, Reading, Sitting, Strip, Version
 
 Key = Qt.Key
@@ -73,6 +74,7 @@ def shown(book: Book, theme: Theme, folder: Path, qtbot) -> Bench:
     version = book.get(Version, "SR-4")
     session.choose_version(None if version is None else version.key)
     view = SittingView(session)
+    view.focusNextPrevChild = lambda forward: tab_order.step(view, forward=forward)  # the window does it
     view.resize(1216, 720)
     view.show()
     qtbot.waitExposed(view)

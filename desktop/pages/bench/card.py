@@ -137,7 +137,7 @@ class MaterialCard(QScrollArea):
         label = QLabel()
         label.setWordWrap(True)
         label.setTextFormat(Qt.TextFormat.RichText)
-        label.setAccessibleName(name)
+        label.setAccessibleDescription(name)  # a name would be read out in the place of the text
         label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         if links:
             label.setTextInteractionFlags(Qt.TextInteractionFlag.TextBrowserInteraction)

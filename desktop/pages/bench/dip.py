@@ -34,7 +34,7 @@ from desktop.models.stand_plan import StandPlan, stand_plan
 from desktop.session import Session
 from desktop.theme import CAPTION
 from desktop.widgets.field import Field
-from desktop.widgets.labels import label
+from desktop.widgets.labels import clearable, label
 from desktop.widgets.two_lines import TwoLineDelegate
 from perfumery import Bottle, Move, Project, Refused, Sitting, Strip, parse_number, parse_strength
 from perfumery.smelling import READING_TIMES
@@ -285,7 +285,7 @@ class DipSheet(QFrame):
         self.find = QLineEdit()
         self.find.setPlaceholderText("Find what to dip")
         self.find.setAccessibleName("Find what to dip")
-        self.find.setClearButtonEnabled(True)
+        clearable(self.find)
         self.list = QListView()
         self.list.setAccessibleName("What can be dipped")
         self.list.setModel(self.model)

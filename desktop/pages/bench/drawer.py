@@ -16,7 +16,7 @@ from desktop.models.materials import CaptionRole, KeyRole, MaterialsModel, Retir
 from desktop.pages.bench.card import MaterialCard
 from desktop.pages.bench.material_form import MaterialForm
 from desktop.session import Session
-from desktop.widgets.labels import ElidedLabel
+from desktop.widgets.labels import ElidedLabel, clearable
 from desktop.widgets.two_lines import TwoLineDelegate, TypingList
 from perfumery import Bottle, Contents, Material, Move, Note, Version, Word
 
@@ -113,7 +113,7 @@ class MaterialsDrawer(QWidget):
         self.search.setPlaceholderText("Find a material")
         self.search.setAccessibleName("Find a material")
         self.search.setToolTip("Name, synonym, CAS number, form or smell word. Enter adds the first one to the formula.")
-        self.search.setClearButtonEnabled(True)
+        clearable(self.search)
         self.count = ElidedLabel()
         self.count.setProperty("role", "caption")
         self.new_button = self._button("New", "link", "New material")

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QWidget
 
 from desktop import figures
 from desktop.models.strips import StripCard, all_at
-from desktop.widgets.labels import label
+from desktop.widgets.labels import label, name_choices
 
 
 class OneTime(QWidget):
@@ -19,7 +19,7 @@ class OneTime(QWidget):
         super().__init__(parent)
         self._cards: Sequence[StripCard] = ()
         self.times = QComboBox()
-        self.times.setAccessibleName("Compare all curves at")
+        name_choices(self.times, "Compare all curves at")
         self.answer = label("", "caption", wrap=True)
         self.answer.setMinimumWidth(60)
         row = QHBoxLayout(self)

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QPushButton, QV
 from desktop import figures, wording
 from desktop.models import properties
 from desktop.widgets.field import Field
+from desktop.widgets.labels import name_choices
 from perfumery import Property, Refused, parse_number
 
 NO_BASIS = "not said"
@@ -50,6 +51,7 @@ class PropertyRow(QWidget):
                            (self.source, f"Source, {label}"), (self.remove, f"Take out {label}")):  # fmt: skip
             part.setAccessibleName(what)
         for box in (self.kind, self.basis):
+            name_choices(box, box.accessibleName())
             box.setMinimumContentsLength(5)
             box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         first, second = QHBoxLayout(), QHBoxLayout()

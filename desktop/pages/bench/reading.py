@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 from functools import partial
-from itertools import pairwise
 from typing import Any
 
 from PySide6.QtCore import QEvent, QObject, Qt, Signal
@@ -52,7 +51,6 @@ class ReadingRow(QFrame):
         self.setAccessibleName("Reading")
         self._build()
         self._arrange()
-        self._order_tabs()
         session.theme.changed.connect(self._on_theme_changed)
         self._on_theme_changed()
 
@@ -329,13 +327,12 @@ class ReadingRow(QFrame):
         column.addWidget(self._sentence)
         column.addLayout(buttons)
 
-    def _order_tabs(self) -> None:
-        order = (
+    def tab_stops(self) -> tuple[QWidget, ...]:
+        """Keeping comes right after the fields, though it stands at the end."""
+        return (
             self.intensity, self.distance, self.liking, self.words.line, self.note, self.read_at, self._keep,
             self._withdraw, self._leave,
         )  # fmt: skip
-        for first, second in pairwise(order):
-            QWidget.setTabOrder(first, second)
 
     def _arrange(self) -> None:
         """Puts the fields into one line where there is room, else into four."""

@@ -34,7 +34,7 @@ class Smelled(QWidget):
         self.told = QLabel(self)
         self.told.setWordWrap(True)
         self.told.setTextFormat(Qt.TextFormat.RichText)
-        self.told.setAccessibleName("How it smelled on strips")
+        self.told.setAccessibleDescription("How it smelled on strips")
         self.button = QPushButton(self)
         self.button.setProperty("role", "link")
         self.button.setCheckable(True)

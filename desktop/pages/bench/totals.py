@@ -29,7 +29,6 @@ class TotalsFoot(QWidget):
         self._model = model
         self.totals = QLabel(self)
         self.totals.setTextFormat(Qt.TextFormat.RichText)
-        self.totals.setAccessibleName("Totals")
         self.totals.setToolTip(tips("neat-parts-and-carriers", "grams-shown"))
         self.notices = QLabel(self)
         self.notices.setTextFormat(Qt.TextFormat.PlainText)

@@ -27,6 +27,7 @@ from desktop.pages.bench.project_form import ProjectForm
 from desktop.pages.notes import Notes
 from desktop.session import Session
 from desktop.widgets.field import Field
+from desktop.widgets.labels import name_choices
 from perfumery import Project, Version
 
 _KEY = Qt.ItemDataRole.UserRole
@@ -45,7 +46,7 @@ class VersionsSheet(QWidget):
         self._session = session
         self._filling = False
         self.projects = QComboBox(self)
-        self.projects.setAccessibleName("Project")
+        name_choices(self.projects, "Project")
         self.projects.currentIndexChanged.connect(self._on_project_chosen)
         self.begin = QPushButton("New project…", self)
         self.begin.setProperty("role", "link")

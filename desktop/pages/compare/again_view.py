@@ -50,7 +50,7 @@ class AgainView(QWidget):
         self.amount.setMaximumWidth(session.theme.px(110))
         self.amount_field = Field("amount, g", self.amount, self)
         self.headline = label("", "heading", wrap=True)
-        self.headline.setAccessibleName("Could I make it again today")
+        self.headline.setAccessibleDescription("Could I make it again today")
         self.figures = label("", "quiet", wrap=True)
         self.model = AgainModel(self)
         self.grid = Grid(session.theme, session.settings, "again", "said", self)
@@ -58,7 +58,7 @@ class AgainView(QWidget):
         self.grid.enter_edits = False
         self.grid.show_model(self.model)
         self.line_told = label("", wrap=True)
-        self.line_told.setAccessibleName("The chosen line")
+        self.line_told.setAccessibleDescription("The chosen line")
         self.proof = label("", "quiet", wrap=True)
         for part in (self.headline, self.figures, self.line_told, self.proof):
             part.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)

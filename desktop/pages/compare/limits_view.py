@@ -67,7 +67,7 @@ class LimitsView(QWidget):
         self.from_where = label("", "quiet", wrap=True)
         self.told = label("", wrap=True)
         self.told.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.told.setAccessibleName("What is said of this limit")
+        self.told.setAccessibleDescription("What is said of this limit")
         self.edit = QPushButton("Change it…", self)
         self.remove = QPushButton("Take it out", self)
         self.form = LimitForm(session, self)

@@ -47,7 +47,7 @@ class SmelledSide(QWidget):
         self.grid.show_model(self.model)
         self.told = label("", wrap=True)
         self.told.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.told.setAccessibleName("What differs on the strips")
+        self.told.setAccessibleDescription("What differs on the strips")
         self.nothing = label(NOTHING, "quiet", wrap=True)
         self.parts = QSplitter(Qt.Orientation.Vertical, self)
         self.parts.setChildrenCollapsible(False)

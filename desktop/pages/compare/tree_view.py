@@ -60,7 +60,7 @@ class TreeView(QWidget):
         self.title = label("", "heading", wrap=True)
         self.told = label("", wrap=True)
         self.told.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.told.setAccessibleName("The chosen version")
+        self.told.setAccessibleDescription("The chosen version")
         self.decide_sheet = DecideSheet(session, self)
         self.side = QStackedWidget(self)
         self.side.addWidget(self.card)

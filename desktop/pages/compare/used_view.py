@@ -21,7 +21,7 @@ from desktop.models.uses import StepsModel, Thing, ThingsModel, UseRow, UsesMode
 from desktop.session import Session
 from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
-from desktop.widgets.labels import label
+from desktop.widgets.labels import clearable, label
 from perfumery import Material, Note, OwnNoise, Project, Reading, Sitting, Strip, Version, Word
 from perfumery.instants import hours
 
@@ -45,7 +45,7 @@ class UsedView(QWidget):
         self._known: list[Thing] = []
         self.thing: Thing | None = None
         self.find = QLineEdit(self)
-        self.find.setClearButtonEnabled(True)
+        clearable(self.find)
         self.find_field = Field("find a material or accord", self.find, self)
         self.things = ThingsModel(self)
         self.list = self._grid(self.things, "used things", "name", "Materials and accords")
@@ -55,7 +55,7 @@ class UsedView(QWidget):
         self.use_grid = self._grid(self.uses, "uses", "project", "Versions that hold it")
         self.mentions = label("", wrap=True)
         self.mentions.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.mentions.setAccessibleName("Strip notes that mention it")
+        self.mentions.setAccessibleDescription("Strip notes that mention it")
         self.take = QPushButton("Take the newer accord", self)
         self.moved_title = label("What happened when it was moved", "heading")
         self.no_cause = label(NO_CAUSE, "caption", wrap=True)
@@ -63,7 +63,7 @@ class UsedView(QWidget):
         self.step_grid = self._grid(self.steps, "use steps", "smelled", "What happened when it was moved")
         self.step_told = label("", wrap=True)
         self.step_told.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.step_told.setAccessibleName("The chosen step")
+        self.step_told.setAccessibleDescription("The chosen step")
         self._lay_out()
         self.find_action = self._action("Find a material or accord", self.take_focus, "Ctrl+F")
         self.take_action = self._action("Take the newer version of the accord", self.take_newer, "")

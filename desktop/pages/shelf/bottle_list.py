@@ -12,6 +12,7 @@ from desktop.models.bottles import KINDS, NO_BOTTLE, STATES, BottlesModel, Shelf
 from desktop.session import Session
 from desktop.widgets.chips import Chips
 from desktop.widgets.grid import Grid
+from desktop.widgets.labels import clearable
 from perfumery.text import fold
 
 
@@ -43,7 +44,7 @@ class BottleList(QWidget):
         self.search.setPlaceholderText("Find a bottle")
         self.search.setAccessibleName("Find a bottle")
         self.search.setToolTip("Name, code, lot, supplier, place, form or smell word; “≥ 5 g” asks for what is left")
-        self.search.setClearButtonEnabled(True)
+        clearable(self.search)
         self.kinds = Chips((*KINDS, NO_BOTTLE), "kind", self)
         self.states = Chips(STATES, "to know", self, optional=True)
         self.grid = Grid(session.theme, session.settings, "bottles", "state", self, roomy={"what": 260, "strength": 170})

@@ -55,9 +55,10 @@ class BottleCard(QScrollArea):
         self.masses.setVerticalSpacing(0)
         self.drift = self._label("What it lost", links=True)
         self.dates = self._label("What comes due", links=True)
-        self.contents.setToolTip(tips("true-strength"))
-        self.drift.setToolTip(tips("drift-of-a-bottle"))
-        self.dates.setToolTip(tips("dates-on-the-shelf"))
+        worked_out = {self.contents: "true-strength", self.drift: "drift-of-a-bottle", self.dates: "dates-on-the-shelf"}
+        for part, sum_ in worked_out.items():
+            part.setToolTip(tips(sum_))
+            part.setAccessibleDescription(f"{part.accessibleDescription()}. {part.toolTip()}")
         self.facts = self._label("Where it comes from")
         self.cautions = self._label("Cautions")
         self.notes = Notes(session, "bottle")
@@ -169,7 +170,7 @@ class BottleCard(QScrollArea):
         label = QLabel()
         label.setWordWrap(True)
         label.setTextFormat(Qt.TextFormat.RichText)
-        label.setAccessibleName(name)
+        label.setAccessibleDescription(name)  # a name would be read out in the place of the text
         label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         if links:
             label.setTextInteractionFlags(Qt.TextInteractionFlag.TextBrowserInteraction)

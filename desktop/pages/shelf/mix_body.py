@@ -193,10 +193,7 @@ class MixBody(QWidget):
             self.bottle.show_ready(self._session.book.now().date() + timedelta(days=round(days)) if dissolves else None)
         self.bottle.tell(found)
         rest = [one for one in found if one.code not in ("too-little", "beyond-left") or not self.ask.tell(one)]
-        many = len(self.rows.rows)
         self.rows.show_plan(plan, balance, rest)
-        if len(self.rows.rows) != many:
-            self.rows.chain(self.balance, self.book_button)
         for part in (*self._read_parts, self.balance_field, self.rows):
             part.setVisible(plan is not None)
 

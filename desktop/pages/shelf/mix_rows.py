@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from itertools import pairwise
 
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtGui import QKeyEvent
@@ -18,7 +17,7 @@ from desktop.pages.shelf.mix_parts import NONE, UNBOOKED, BottleBox
 from desktop.session import Session
 from desktop.theme import Theme
 from desktop.widgets.field import Field
-from desktop.widgets.labels import label
+from desktop.widgets.labels import label, name_choices
 from perfumery import Balance, Finding, Refused
 
 TARGET_WIDTH, READ_WIDTH = 84, 92
@@ -101,11 +100,6 @@ class MassRow(QWidget):
         made.setAutoDefault(False)
         return made
 
-    @property
-    def stops(self) -> tuple[QWidget, ...]:
-        """What the cursor visits, in order."""
-        return self.box, self.read, self.link, self.reason, self.correct
-
     # showing ----------------------------------------------------------------------------------------------------------
 
     def show_leg(self, leg: Leg, d: float, findings: Iterable[Finding], before: str = "") -> None:
@@ -117,7 +111,7 @@ class MassRow(QWidget):
         self.box.setVisible(several)
         if several:
             self.box.show_rows(leg.choices, NONE if leg.gone else leg.source, of=leg.line, unbooked=unbooked)
-            self.box.setAccessibleName(f"bottle of {leg.name}")
+            name_choices(self.box, f"bottle of {leg.name}")
         left = "" if leg.left_g is None else f"{figures.mass_text(leg.left_g)} left"
         new = "not in the book yet" if unbooked else ""
         code = f"{leg.code} · " if leg.name else ""
@@ -304,12 +298,6 @@ class MassRows(QWidget):
         """{bottle: (g there was more in it than booked, why)} as far as the person has said so."""
         return {row.leg.bottle: row.agreed for row in self.shown
                 if row.agreed is not None and row.leg is not None and row.leg.bottle is not None}  # fmt: skip
-
-    def chain(self, before: QWidget, after: QWidget) -> None:
-        """Puts the rows, which come one by one, between two neighbours in the order of the tabulator."""
-        stops = [before, *(stop for row in self.rows for stop in row.stops), after]
-        for one, other in pairwise(stops):
-            QWidget.setTabOrder(one, other)
 
     @property
     def shown(self) -> list[MassRow]:

@@ -26,6 +26,7 @@ class Sheet(QScrollArea):
         self._session = session
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setWidgetResizable(True)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)  # its fields have it
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         body = QFrame()
         body.setProperty("role", "sheet")

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
 from typing import Any
 
 from PySide6.QtCore import Qt
@@ -41,9 +40,6 @@ class Conditions(QWidget):
             self.marks[name].setToolTip(tip)
             self.marks[name].clicked.connect(lambda on, name=name: self._keep(**{name: on}))
             row.addWidget(self.marks[name], 0, Qt.AlignmentFlag.AlignBottom)
-        order = (self.purpose, self.temp, self.humidity, *self.marks.values())
-        for before, after in pairwise(order):
-            self.setTabOrder(before, after)
         self.purpose.editingFinished.connect(lambda: self._keep(purpose=self.purpose.text().strip()))
         self.temp.editingFinished.connect(lambda: self._keep_figure("temp_c", self.temp_field))
         self.humidity.editingFinished.connect(lambda: self._keep_figure("rh_percent", self.humidity_field))

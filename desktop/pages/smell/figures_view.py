@@ -35,7 +35,7 @@ from desktop.pages.bench.hung import CURVES_AT_MOST, curve_of
 from desktop.session import Session
 from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
-from desktop.widgets.labels import label
+from desktop.widgets.labels import clearable, label
 from perfumery import Bottle, OwnNoise, Project, Reading, Sitting, Strip
 from perfumery.text import fold, matches
 
@@ -62,7 +62,7 @@ class FiguresView(QWidget):
         self.find = QLineEdit(self)
         self.find.setPlaceholderText("Find a strip")
         self.find.setAccessibleName("Find a strip")
-        self.find.setClearButtonEnabled(True)
+        clearable(self.find)
         self.sitting, self.reference, self.order, self.level = (QComboBox(self) for _ in range(4))
         self.sitting_field = Field("sitting", self.sitting, self)
         self.reference_field = Field("beside", self.reference, self, tip="Each figure then is the difference to this strip")

@@ -93,7 +93,6 @@ class BlindTestsView(QWidget):
         self.told.setWordWrap(True)
         self.told.setTextFormat(Qt.TextFormat.PlainText)
         self.told.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.told.setAccessibleName("Result")
         self.go_on = QPushButton("Go on answering", self)
         self.reveal_button = QPushButton("Reveal", self)
         self.reveal_button.setToolTip("Which code was which; no answer is taken any more")

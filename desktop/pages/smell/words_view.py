@@ -16,7 +16,7 @@ from desktop.models.words import Hit, HitsModel, WordLine, WordsModel, hits_of, 
 from desktop.session import Session
 from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
-from desktop.widgets.labels import label
+from desktop.widgets.labels import clearable, label
 from perfumery import BlindTest, Bottle, Material, Note, Project, Reading, Refused, Sitting, Strip, Version, Word
 from perfumery.text import fold
 
@@ -45,7 +45,7 @@ class WordsView(QWidget):
         self._also: list[Material | Version] = []
         self.own = QLineEdit(self)
         self.own.setPlaceholderText("type to find, Enter adds a new one")
-        self.own.setClearButtonEnabled(True)
+        clearable(self.own)
         tip = "A word, what also means it and its family are edited in the list (F2)"
         self.own_field = Field("your words", self.own, self, tip=tip)
         self.words = WordsModel(session.book.words.times, self._on_word_rewritten, self)
@@ -54,7 +54,7 @@ class WordsView(QWidget):
         self.list.show_model(self.words)
         self.sought = QLineEdit(self)
         self.sought.setPlaceholderText("a smell word, its synonym, a family, or any words of a note")
-        self.sought.setClearButtonEnabled(True)
+        clearable(self.sought)
         self.sought_field = Field("find in readings and notes", self.sought, self)
         self.of, self.since, self.kind = QComboBox(self), QComboBox(self), QComboBox(self)
         self.of_field = Field("on strips of", self.of, self)
@@ -64,13 +64,13 @@ class WordsView(QWidget):
             for text, value in choices:
                 box.addItem(text, value)
         self.told = label("", wrap=True)
-        self.told.setAccessibleName("What was found")
+        self.told.setAccessibleDescription("What was found")
         self.also_in = QLabel(self)
         self.also_in.setTextFormat(Qt.TextFormat.RichText)
         flags = Qt.TextInteractionFlag
         self.also_in.setTextInteractionFlags(flags.LinksAccessibleByMouse | flags.LinksAccessibleByKeyboard)
         self.also_in.setWordWrap(True)
-        self.also_in.setAccessibleName("Also in")
+        self.also_in.setAccessibleDescription("Also in")
         self.hits = HitsModel(self._subject, self)
         self.grid = Grid(session.theme, session.settings, "word hits", "said", self)
         self.grid.setAccessibleName("Readings and notes found")

@@ -226,7 +226,7 @@ def _told(name: str) -> QLabel:
     made = QLabel()
     made.setTextFormat(Qt.TextFormat.PlainText)
     made.setWordWrap(True)
-    made.setAccessibleName(name)
+    made.setAccessibleDescription(name)  # a name would be read out in the place of the text
     made.setProperty("role", "quiet")
     made.hide()
     return made

@@ -82,7 +82,7 @@ class ScaleFace(QWidget):
         self.caption.setProperty("role", "quiet")
         self.caption.setWordWrap(True)
         self.target = QLabel(self)
-        self.target.setAccessibleName("Target")
+        self.target.setAccessibleDescription("Target")
         self.figure = FigureField(self)
         self.figure.setAlignment(Qt.AlignmentFlag.AlignRight)
         self.cable = ByCable(session, self.figure, self, is_wanted=lambda: not self.asks_code)

@@ -24,7 +24,7 @@ class Told(QLabel):
     def __init__(self, theme: Theme, name: str, parent: QWidget | None = None, *, tone: str = "ink") -> None:
         super().__init__(parent)
         self._theme, self._tone, self._text = theme, tone, ""
-        self.setAccessibleName(name)
+        self.setAccessibleDescription(name)  # a name would be read out in the place of the text
         self.setWordWrap(True)
         self.setTextFormat(Qt.TextFormat.RichText)
         self.setTextInteractionFlags(Qt.TextInteractionFlag.TextBrowserInteraction)

@@ -1,0 +1,70 @@
+# SPDX-License-Identifier: MIT
+"""Tab goes through the window as it is read: by its layouts, whatever was made first or hung up later.
+
+Qt goes by the order in which widgets were made, so that a paper hung up while the window is open would come last of all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QAbstractItemView, QApplication, QGridLayout, QLayout, QScrollArea, QTextEdit, QWidget
+
+
+def step(root: QWidget, *, forward: bool) -> bool:
+    """Puts the focus on the next stop below `root`, or the one before, round and round; whether it did."""
+    current = QApplication.focusWidget()
+    if current is None or not root.isAncestorOf(current):
+        return False
+    order = [widget for widget in in_order(root) if widget is current or _is_stop(widget)]
+    if current not in order or len(order) < 2:
+        return False
+    target = order[(order.index(current) + (1 if forward else -1)) % len(order)]
+    # every one that holds it, from the inside: the field must be in sight wherever the focus comes from
+    around = target.parentWidget()
+    while around is not None:
+        if isinstance(around, QScrollArea):
+            around.ensureWidgetVisible(target)
+        around = around.parentWidget()
+    target.setFocus(Qt.FocusReason.TabFocusReason if forward else Qt.FocusReason.BacktabFocusReason)
+    return True
+
+
+def in_order(root: QWidget) -> Iterator[QWidget]:
+    """Every visible widget below `root` as it is read. A widget with `tab_stops()` names those below it itself."""
+    own = getattr(root, "tab_stops", None)
+    for child in own() if own is not None else _children(root):
+        if child.isVisible():
+            yield child
+            # what stands in a table or a text is reached by its own keys
+            if not isinstance(child, QAbstractItemView | QTextEdit):
+                yield from in_order(child)
+
+
+def _is_stop(widget: QWidget) -> bool:
+    tab = Qt.FocusPolicy.TabFocus
+    return bool(widget.focusPolicy() & tab) and widget.isEnabled() and widget.focusProxy() is None
+
+
+def _children(widget: QWidget) -> list[QWidget]:
+    """The widgets right below one: by its layout, then what no layout holds, line by line."""
+    layout = widget.layout()
+    laid_out = [] if layout is None else list(_laid_out(layout))
+    free = [child for child in widget.children() if isinstance(child, QWidget) and not child.isWindow()]
+    known = set(map(id, laid_out))
+    return [*laid_out, *sorted((one for one in free if id(one) not in known), key=lambda one: (one.y(), one.x()))]
+
+
+def _laid_out(layout: QLayout) -> Iterator[QWidget]:
+    places = range(layout.count())
+    if isinstance(layout, QGridLayout):
+        places = sorted(places, key=lambda at: layout.getItemPosition(at)[:2])
+    for at in places:
+        item = layout.itemAt(at)
+        if item is None:
+            continue
+        if (widget := item.widget()) is not None:
+            yield widget
+        elif (inner := item.layout()) is not None:
+            yield from _laid_out(inner)
