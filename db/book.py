@@ -524,11 +524,18 @@ class Book:
         """A shorter look for damage, for every start."""
         return backups.check(self._file, quick=True)
 
-    def export(self, folder: Path | str) -> None:
+    def export(self, folder: Path | str, also: Callable[[Path, Book], None] | None = None) -> None:
         """Writes everything as open files, a JSON that reads back equal and a CSV a kind, into a new folder; safe in a
-        worker thread while edits go on."""
+        worker thread while edits go on. `also(folder, book)` may add files before the folder stands: it gets a look into the
+        very copy that is written. Whatever it raises leaves no folder behind."""
         with self._file.copy() as raw:
-            exchange.export(raw, Path(folder), self.name, self.now().date())
+
+            def add(partial: Path) -> None:
+                if also is not None:
+                    with file.kept_beside(raw, partial) as copy, Book.look(copy, self._clock) as look:
+                        also(partial, look)
+
+            exchange.export(raw, Path(folder), self.name, self.now().date(), add)
 
     @classmethod
     def read_export(cls, folder: Path | str, path: Path | str, clock: Clock | None = None) -> Book:

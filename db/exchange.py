@@ -12,7 +12,7 @@ import json
 import os
 import shutil
 import sqlite3
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -37,13 +37,17 @@ book.json holds everything, row by row, and can be read back into a new book.
 Each CSV holds one kind of thing in UTF-8 with commas and points: materials, bottles, versions and their lines, strips, readings.
 Times are milliseconds since 1970-01-01 UTC with the offset in minutes they were read at; masses are in g; strengths and
 shares run from 0 to 1. Rows named in a `replaces` column were corrected later and are kept as they were.
+Where there is a folder "paper", it holds the same to be read and printed: the shelf and each project as a PDF.
 What is under the seal of a blind sitting or test stands in the CSV without its key; book.json holds it sealed.
 Nothing here is a safety assessment.
 """
 
 
-def export(raw: sqlite3.Connection, folder: Path, name: str, day: date) -> None:
-    """Writes the folder beside its place and moves it in when it is whole. Raises BookExists where it stands already."""
+def export(
+    raw: sqlite3.Connection, folder: Path, name: str, day: date, also: Callable[[Path], None] = lambda partial: None
+) -> None:
+    """Writes the folder beside its place and moves it in when it is whole; `also` may add to it before. Raises BookExists where
+    it stands already."""
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise BookExists(folder, "the folder is not empty")
     partial = folder.with_name(f".{folder.name}.part-{os.getpid()}")
@@ -69,6 +73,7 @@ def export(raw: sqlite3.Connection, folder: Path, name: str, day: date) -> None:
             (partial / "book.json").write_text(json.dumps(whole, ensure_ascii=False), encoding="utf-8")
             readme = _README.format(name=name, day=day.isoformat())
             (partial / "README.txt").write_text(readme, encoding="utf-8")
+            also(partial)
             if folder.exists():
                 folder.rmdir()
             partial.rename(folder)

@@ -325,6 +325,20 @@ def open_file(
         raise
 
 
+@contextmanager
+def kept_beside(raw: sqlite3.Connection, folder: Path) -> Iterator[Path]:
+    """A book in memory as a file in a folder, for as long as it is asked for."""
+    path = folder / f".copy-{os.getpid()}.stillroom"
+    disk = sqlite3.connect(path)
+    try:
+        raw.backup(disk)
+        disk.close()
+        yield path
+    finally:
+        disk.close()
+        _remove(path)
+
+
 def open_look(path: Path) -> BookFile:
     """Opens a copy of a closed book or backup for reading only; the copy goes when it is closed."""
     lock = BookLock(path)

@@ -38,6 +38,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("leave_look", "Book", "Go back to the book", ("Ctrl+Shift+O",), book=True),
     Command("save_copy", "Book", "Save a copy…", book=True),
     Command("export_book", "Book", "Export…", book=True),
+    Command("read_export", "Book", "Make a book from an export…"),
     Command("check_book", "Book", "Check the book", book=True),
     Command("", "Book", RULE),
     Command("import_materials", "Book", "Import materials from a table…", book=True),

@@ -23,6 +23,7 @@ from desktop.actions import FieldUndoFirst
 from desktop.faults import Faults, program_version
 from desktop.keeping import Keeping
 from desktop.notices import DueNotices
+from desktop.pages.first import ENDING, free_path
 from desktop.session import Session
 from desktop.settings import Settings
 from desktop.table_files import TableFile, UnreadTable
@@ -32,7 +33,6 @@ TICK_MS = 10_000
 UNSEEN_MS = 1_000
 BACKUP_EVERY_TICKS = 60
 CARE_AFTER_MS = 1_500
-ENDING = ".stillroom"
 _log = logging.getLogger("stillroom.app")
 
 
@@ -73,7 +73,7 @@ class App(QObject):
     def _own_handlers(self) -> dict[str, Callable[[], None]]:
         return {
             "new_book": self._ask_new, "open_book": self._ask_open, "demo_studio": self._ask_demo,
-            "close_book": self.close_book, "save_copy": self._ask_copy, "export_book": self._ask_export,
+            "close_book": self.close_book, "save_copy": self._ask_copy, "export_book": self._ask_export, "read_export": self._ask_read_export,
             "check_book": self.check_book, "about": lambda: self.window.show_about(program_version()),
             "log_folder": self._open_log_folder, "copy_report": self._copy_report,
             "import_materials": lambda: self._ask_table("materials"), "import_formula": lambda: self._ask_table("formula"),
@@ -336,7 +336,9 @@ class App(QObject):
         elif kind == "copy":
             notice.say(f"A checked copy is kept in {about[0]} ({figures.file_size(Path(about[0]).stat().st_size)}).", "done")
         elif kind == "export":
-            notice.say(f"Everything in the book now also stands in {about[0]}, as JSON and CSV.", "done")
+            notice.say(f"Everything in the book now also stands in {about[0]}, as JSON and CSV, and as PDF to be read and printed.", "done")
+        elif kind == "exported book":
+            self.open_book(answer)
         elif kind == "backup" and answer is not None:
             _log.info("backup %s", answer)
 
@@ -357,10 +359,24 @@ class App(QObject):
         self._work(lambda: book.backup(path), "copy", str(path))
 
     def export(self, folder: Path) -> None:
-        """Writes everything into a new folder, JSON and CSV."""
+        """Writes everything into a new folder: JSON and CSV, and PDFs to read and print."""
         if self.book is not None:
+            from desktop import export_pdf  # only where somebody exports
+
             book = self.book
-            self._work(lambda: book.export(folder), "export", str(folder))
+            self.window.notice.say("Writing everything out…")
+            self._work(lambda: book.export(folder, export_pdf.write), "export", str(folder))
+
+    def read_export(self, folder: Path) -> None:
+        """Makes a book of an exported folder, beside the folder under a free name, and opens it."""
+        path = free_path(folder.parent, folder.name)
+
+        def make() -> Path:
+            Book.read_export(folder, path, self._clock).close()
+            return path
+
+        self.window.notice.say(f"Reading {folder.name}…")
+        self._work(make, "exported book")
 
     # what the menus ask -----------------------------------------------------------------------------------------------
 
@@ -401,6 +417,11 @@ class App(QObject):
         chosen = QFileDialog.getExistingDirectory(self.window, "Export into a folder", str(self.window.first.folder))
         if chosen:
             self.export(Path(chosen) / f"{self.book.path.stem} {self._clock():%Y-%m-%d %H.%M}")
+
+    def _ask_read_export(self) -> None:
+        chosen = QFileDialog.getExistingDirectory(self.window, "The folder that was exported", str(self.window.first.folder))
+        if chosen:
+            self.read_export(Path(chosen))
 
     def _ask_table(self, wanted: str) -> None:
         """Reads a table somebody chooses, in the worker: a large one takes a while."""

@@ -93,32 +93,45 @@ def facts(named: Sequence[tuple[str, str]]) -> str:
 
 def cell(text: str, side: str, style: str, width: str = "", *, small: bool = False) -> str:
     """One cell of a table; what was typed by hand in it is escaped."""
-    told = f"<span style='font-size: {SMALL}pt;'>{escape(text)}</span>" if small else escape(text)
+    # Qt takes what follows a table into its last cell where that is empty
+    told = escape(text) or "&nbsp;"
+    told = f"<span style='font-size: {SMALL}pt;'>{told}</span>" if small else told
     wide = f" width='{width}'" if width else ""
     return f"<td{wide}{' align=' + chr(39) + side + chr(39) if side else ''} style='{style}'>{told}</td>"
 
 
-def table_part(heads: Sequence[tuple[str, str, str]], rows: Iterable[str], title: str = "", *, gap: int = 8) -> Part:
-    """A table whose heads (text, width, side) stand again on every page; `rows` are made of `cell`s between <tr> and </tr>."""
+def section(title: str, *told: str) -> str:
+    """A heading with sentences below it."""
+    said = "".join(f"<p style='margin-top: 0px; margin-bottom: 0px;'>{escape(text)}</p>" for text in told if text)
+    return f"<p style='margin-top: 12px; margin-bottom: 2px; font-weight: 600;'>{escape(title)}</p>{said}"
+
+
+def table_part(
+    heads: Sequence[tuple[str, str, str]], rows: Iterable[str], title: str = "", about: Sequence[str] = (), *, gap: int = 8
+) -> Part:
+    """A table whose heads (text, width, side), and its title with what it is about, stand again on every page; `rows` are made of
+    `cell`s between <tr> and </tr>."""
     told = "".join(cell(name, side, f"{TIGHT} {HEAD}", width, small=True) for name, width, side in heads)
-    above = f"<p style='margin-top: 12px; margin-bottom: 2px; font-weight: 600;'>{escape(title)}</p>" if title else ""
+    above = section(title, *about) if title else ""
     style = f"border-collapse: collapse; margin-top: {0 if title else gap}px;"
     return Part(f"{above}<table width='100%' cellspacing='0' style='{style}'><tr>{told}</tr>", tuple(rows), "</table>")
 
 
-def plain_table(heads: Sequence[tuple[str, str, str]], rows: Iterable[Sequence[str]], title: str = "") -> Part:
+def plain_table(
+    heads: Sequence[tuple[str, str, str]], rows: Iterable[Sequence[str]], title: str = "", about: Sequence[str] = ()
+) -> Part:
     """A table of texts under (text, width, side) heads."""
     style = f"{TIGHT} {RULE}"
     told = (
         "".join(cell(text, side, style) for text, (_, _, side) in zip(row, heads, strict=True)) for row in rows
     )
-    return table_part(heads, (f"<tr>{cells}</tr>" for cells in told), title)
+    return table_part(heads, (f"<tr>{cells}</tr>" for cells in told), title, about)
 
 
 def notes_part(notes: Iterable[tuple[str, str]]) -> Part:
     """Notes, each under its name, in pieces that fit a page."""
     rows = tuple(
-        f"<tr><td width='12%' style='{TIGHT}'>{escape(name)}</td><td style='{TIGHT}'>{escape(piece)}</td></tr>"
+        f"<tr><td width='15%' style='{TIGHT}'>{escape(name)}</td><td style='{TIGHT}'>{escape(piece)}</td></tr>"
         for name, text in notes
         for piece in _pieces(text)
     )
@@ -157,6 +170,7 @@ class Pages:
         self._width = (paper.width() - 2 * LEFT_MM) * self._per_mm
         self._height = (paper.height() - TOP_MM - BOTTOM_MM) * self._per_mm
         self.documents: list[QTextDocument] = []
+        self._held = MOST_ROWS // 2
         rows = [(part, row) for part in document.parts for row in part.rows]
         while rows:
             fits = self._fitting(rows)
@@ -171,12 +185,16 @@ class Pages:
     def _fitting(self, rows: Sequence[tuple[Part, str]]) -> int:
         """How many of these rows one page holds; at least one."""
         low, high = 1, min(len(rows), MOST_ROWS)
+        # as many as on the page before, then in proportion: two or three tries where rows are alike
+        guess = min(high, self._held)
         while low < high:
-            middle = (low + high + 1) // 2
-            if self._laid_out(rows[:middle]).size().height() <= self._height:
-                low = middle
+            height = self._laid_out(rows[:guess]).size().height()
+            if height <= self._height:
+                low = guess
             else:
-                high = middle - 1
+                high = guess - 1
+            guess = min(max(int(guess * self._height / height), low + 1), high)
+        self._held = low
         return low
 
     def _laid_out(self, rows: Sequence[tuple[Part, str]]) -> QTextDocument:

@@ -76,7 +76,7 @@ def _reading(get: Any, default: str = "") -> Any:
 
 
 COLUMNS: tuple[Column[LogRow], ...] = (
-    Column("elapsed", "elapsed", _elapsed, 92, plain=lambda row: f"{row.elapsed_h:.6g}", tip="time since the dip"),
+    Column("elapsed", "elapsed", _elapsed, 92, plain=lambda row: float(f"{row.elapsed_h:.6g}"), tip="time since the dip"),
     Column(
         "read", "read at", lambda row: "" if row.reading is None else figures.moment(row.reading.at, row.today), 132,
         plain=_reading(lambda r: r.at.isoformat()),

@@ -457,3 +457,25 @@ def test_draft_that_is_not_frozen_stays_a_draft(bench, tmp_path, clock):
         assert version == bench.version and version.frozen_at is None
         (changed,) = back.put(Version(version.project, version.code, (Line(1.0, bench.lemon.key),), key=version.key))
         assert back.get(Version, version.key) == changed
+
+
+def test_what_is_added_to_an_export_stands_in_it_and_sees_the_same_book(studio, tmp_path):
+    def also(folder, look):
+        studio.put(Material("come meanwhile"))
+        assert look.read_only and (folder / "book.json").is_file()
+        names = sorted(material.name for material in look.all(Material))
+        (folder / "names.txt").write_text("\n".join(names), encoding="utf-8")
+
+    studio.export(tmp_path / "export", also)
+    told = (tmp_path / "export" / "names.txt").read_text(encoding="utf-8").splitlines()
+    assert "come meanwhile" not in told and len(told) + 1 == len(list(studio.all(Material)))
+    assert not list((tmp_path / "export").glob(".*"))
+
+
+def test_export_whose_addition_fails_leaves_nothing(book, tmp_path):
+    def also(folder, look):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    with pytest.raises(DiskFull):
+        book.export(tmp_path / "export", also)
+    assert _beside(book) == []

@@ -7,6 +7,7 @@ takes the veil away and must find leaks.
 """
 
 import csv
+import html
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -30,6 +31,7 @@ from PySide6.QtWidgets import (
 
 from db import Book, make_demo
 from db.seal import Seal
+from desktop import export_pdf
 from desktop.app import App
 from desktop.faults import Faults
 from desktop.settings import Settings
@@ -191,6 +193,15 @@ def exported(walk: Walk, folder: Path) -> None:
         walk.told.append(("export book.json", line))
 
 
+def on_paper(walk: Walk) -> None:
+    """What stands in the PDFs of an export, row by row."""
+    book = walk.app.book
+    for _, make in export_pdf.papers(book, book.now()):
+        for part in make().parts:
+            for row in (part.opens, *part.rows):
+                walk.told.append(("paper", html.unescape(re.sub(r"<[^>]+>", " ", row))))
+
+
 def note_window(walk: Walk, where: str) -> None:
     """Every text of the window as it stands, seen or not."""
     QApplication.processEvents()
@@ -237,6 +248,8 @@ def rows_of(model: QAbstractItemModel) -> Iterator[str]:
 def test_no_code_stands_beside_what_it_stands_for(walk: Walk, tmp_path: Path) -> None:
     met(walk)
     exported(walk, tmp_path / "export")
+    on_paper(walk)
+    assert any(secret.code in text for secret in walk.secrets for where, text in walk.told if where == "paper")
     assert any(secret.code in text for secret in walk.secrets for where, text in walk.told if where.startswith("smell"))
     assert walk.leaks() == set()
 
@@ -244,5 +257,6 @@ def test_no_code_stands_beside_what_it_stands_for(walk: Walk, tmp_path: Path) ->
 def test_the_walk_finds_leaks_where_there_is_no_veil(walk: Walk, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(Seal, "veil", lambda self, value: value)
     met(walk)
+    on_paper(walk)
     pages = {leak.split(",")[0].split(":")[0] for leak in walk.leaks()}
-    assert {"bench", "weigh", "smell", "all Strip", "strips", "due", "find 481"} <= pages, pages
+    assert {"bench", "weigh", "smell", "all Strip", "strips", "due", "find 481", "paper"} <= pages, pages

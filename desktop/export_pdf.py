@@ -1,0 +1,184 @@
+# SPDX-License-Identifier: MIT
+"""The book on paper, for the export: the shelf in one PDF, each project in one of its own, readable without any program of ours.
+
+A project's paper holds what a perfumer would look for years later: every version with its reason and lines, every weighing
+with the bottles it came from, every strip with what was read, what was decided and why, and the notes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import datetime
+from html import escape
+from pathlib import Path
+
+from db import Book
+from desktop import figures
+from desktop.models.bottles import strength_text
+from desktop.models.bottles import shelf_rows as rows_of_shelf
+from desktop.models.log import COLUMNS as LOG
+from desktop.models.log import log_rows
+from desktop.models.strips import StripCard, StripsModel, caption, figures_line
+from desktop.models.tree import state_of
+from desktop.models.weighed import by_line
+from desktop.paper import Document, Part, facts, file_name, head_part, notes_part, pdf_of, plain_table, section
+from perfumery import Balance, Decision, Making, Material, Note, Project, Shelf, Version, compose, resolved
+
+CAUTION = "Not a safety assessment. Limits, allergens and labels are a matter of your local law and a qualified safety assessor."
+FOLDER = "paper"
+_LOG = ("elapsed", "read", "intensity", "distance", "liking", "words", "note", "mark")
+_LOG_WIDTHS = {"elapsed": "11%", "read": "15%", "intensity": "5%", "distance": "5%", "liking": "5%", "words": "26%", "note": "21%"}
+
+
+def papers(book: Book, now: datetime) -> Iterator[tuple[str, Callable[[], Document]]]:
+    """(file name, how its document is made) of every PDF, one after the other."""
+    yield file_name("Shelf"), lambda: shelf_document(book, now)
+    taken = {file_name("Shelf").casefold()}
+    for project in book.all(Project):
+        name, number = file_name(project.code, project.name), 2
+        while name.casefold() in taken:
+            name, number = file_name(project.code, project.name, str(number)), number + 1
+        taken.add(name.casefold())
+        yield name, lambda project=project: project_document(book, project, now)  # type: ignore[misc]
+
+
+def write(folder: Path, book: Book) -> None:
+    """Writes every PDF into `FOLDER` of an exported folder; safe in a worker thread, as the book is a look of its own. Raises
+    OSError."""
+    paper = folder / FOLDER
+    paper.mkdir()
+    for name, make in papers(book, book.now()):
+        (paper / name).write_bytes(pdf_of(make()))
+
+
+# the shelf --------------------------------------------------------------------------------------------------------------
+
+
+def shelf_document(book: Book, now: datetime) -> Document:
+    """Every bottle on the shelf, then every material."""
+    bottles = [row for kind in ("all", "trial vials") for row in rows_of_shelf(book, now.date(), kind)]
+    told = [
+        (
+            row.what, one.bottle.code, strength_text(one), figures.mass_text(one.left_g, 0.01), one.bottle.place,
+            ", ".join(filter(None, (one.bottle.lot, one.bottle.supplier))), figures.day(one.bottle.opened_on) if one.bottle.opened_on else "",
+        )
+        for row in bottles
+        if (one := row.bottle) is not None and one.bottle.gone_on is None
+    ]  # fmt: skip
+    heads = [("holds", "25%", ""), ("bottle", "9%", ""), ("strength", "16%", ""), ("left", "12%", "right"), ("place", "7%", ""),
+             ("lot, supplier", "18%", ""), ("opened", "13%", "")]  # fmt: skip
+    materials = [
+        (m.name, m.cas, m.form, "carrier" if m.is_carrier else "", m.storage) for m in book.all(Material) if m.retired_on is None
+    ]
+    kinds = [("material", "44%", ""), ("CAS", "14%", ""), ("form", "12%", ""), ("", "9%", ""), ("storage", "21%", "")]
+    title = f"Shelf of {book.name}"
+    parts = (
+        head_part(title, f"as it stood on {figures.moment(now)}"), plain_table(heads, told, "Bottles"),
+        plain_table(kinds, materials, "Materials"), notes_part((("cautions", CAUTION),)),
+    )  # fmt: skip
+    return Document(title, title, parts)
+
+
+# a project --------------------------------------------------------------------------------------------------------------
+
+
+def project_document(book: Book, project: Project, now: datetime) -> Document:
+    """A project with all that was made, smelled, decided and noted in it."""
+    assert project.key is not None
+    title = " ".join(filter(None, (project.code, project.name)))
+    decisions = sorted(book.all(Decision, project=project.key), key=lambda one: (one.made_on, one.key or 0), reverse=True)
+    codes = {head.key: head.code for head in book.version_heads(project.key)}
+    parts = [head_part(title, f"from {book.name}, as it stood on {figures.moment(now)}", _about(book, project))]
+    for head in book.version_heads(project.key):
+        version = book.get(Version, head.key)
+        if version is not None:
+            parts.append(_version(book, project, version, state_of(head, decisions), codes))
+    for trial in book.trials(project.key):
+        parts += _trial(book, trial, codes)
+    strips = StripsModel(book)
+    strips.load_strips(book.strips(project.key), now)
+    for card in reversed(strips.cards):
+        parts.append(_strip(book, card))
+    parts += _decided(decisions, codes)
+    notes = [(figures.day(note.at), note.text) for note in book.all(Note, project=project.key)]
+    parts.append(notes_part([*notes, ("cautions", CAUTION)]))
+    return Document(title, f"{title} · {book.name}", tuple(parts))
+
+
+def _about(book: Book, project: Project) -> str:
+    carrier = None if project.carrier is None else book.get(Material, project.carrier)
+    finished = "" if project.strength is None else figures.stock_text(project.strength, carrier.carrier_name if carrier else "")
+    ceiling = "" if project.price_ceiling is None else figures.money(project.price_ceiling, book.currency)
+    told = facts(
+        [("begun", figures.day(project.started_on)), ("finished at", finished or figures.UNKNOWN),
+         ("at most", ceiling or figures.UNKNOWN)]
+    )  # fmt: skip
+    return f"{told}<p>{escape(project.brief)}</p>" if project.brief else told
+
+
+def _version(book: Book, project: Project, version: Version, state: str, codes: dict[int, str]) -> Part:
+    shelf = book.shelf(version)
+    worked = compose(version, shelf, project.amount_g)
+    since = "" if version.parent is None or version.parent not in codes else f"from {codes[version.parent]}"
+    made = figures.day(version.made_at)
+    title = " · ".join(filter(None, (version.code, version.name, "starred" if version.starred else "", state, since, made)))
+    cost = "" if worked.cost_per_g is None else figures.money(worked.cost_per_g, book.currency, at_least=bool(worked.unpriced))
+    total = f"{figures.parts(worked.total_parts)} parts in all"
+    heads = [("line", "34%", ""), ("CAS", "13%", ""), ("stock", "19%", ""), ("parts", "10%", "right"), ("%", "10%", "right"),
+             (f"g of {figures.mass_text(project.amount_g)}", "14%", "right")]  # fmt: skip
+    rows = []
+    for line, row in zip(resolved(version), worked.rows, strict=True):
+        name, cas, stock = _named(line.material, line.accord, shelf)
+        if line.material is not None:
+            carrier = None if line.carrier is None else shelf.materials[line.carrier]
+            stock = figures.stock_text(line.strength, carrier.carrier_name if carrier else "") or "neat"
+        rows.append((name, cas, f"{stock}, fills up" if line.fill_up else stock, figures.parts(line.parts),
+                     figures.percent(row.share), figures.mass(row.grams)))  # fmt: skip
+    return plain_table(heads, rows, title, (version.reason, ", ".join(filter(None, (total, cost)))))
+
+
+def _named(material: int | None, accord: int | None, shelf: Shelf) -> tuple[str, str, str]:
+    if accord is not None:
+        inner = shelf.accords[accord]
+        return " ".join(filter(None, (inner.code, inner.name))), "", "accord"
+    held = shelf.materials[material or 0]
+    return held.name, held.cas, ""
+
+
+def _trial(book: Book, trial: Making, codes: dict[int, str]) -> list[Part]:
+    lines = by_line(book, trial)
+    if not lines:
+        return []
+    balance = None if trial.balance is None else book.get(Balance, trial.balance)
+    title = f"{trial.code or 'Weighing'} of {codes.get(trial.version or 0, 'what the nose led to')}"
+    when = figures.moment(trial.finished_at or trial.started_at)
+    how = "" if balance is None else f"on {balance.name}, {trial.mode}"
+    heads = [("liquid", "46%", ""), ("bottle", "12%", ""), ("target, g", "14%", "right"), ("read, g", "14%", "right"),
+             ("‰", "14%", "right")]  # fmt: skip
+    rows = [
+        (row.name, row.bottle, "" if row.target_g is None else figures.mass(row.target_g), figures.mass(row.read_g),
+         figures.per_thousand(row.weighed))
+        for row in lines
+    ]  # fmt: skip
+    return [plain_table(heads, rows, title, (", ".join(filter(None, (f"weighed {when}", how))), trial.remark))]
+
+
+def _strip(book: Book, card: StripCard) -> Part:
+    columns = [next(column for column in LOG if column.key == key) for key in _LOG]
+    heads = [(column.title, _LOG_WIDTHS.get(column.key, ""), "right" if column.right else "") for column in columns]
+    # the year of the dip goes for its readings too
+    rows = [[column.text(row) for column in columns] for row in log_rows(book, card, card.strip.dipped_at, earlier=True)]
+    title = f"{card.strip.kind} {card.label}"
+    about = (caption(book, card), f"dipped {figures.moment(card.strip.dipped_at)}. {figures_line(card)}")
+    return plain_table(heads, rows, title, about) if rows else Part("", (section(title, *about),))
+
+
+def _decided(decisions: list[Decision], codes: dict[int, str]) -> list[Part]:
+    told = []
+    for one in decisions:
+        chosen = figures.listed([codes.get(key, "") for key in one.chosen], most=20)
+        against = [f"{codes.get(key, '')}: {why or 'no reason given'}" for key, why in one.rejected.items()]
+        told.append((figures.day(one.made_on), "; ".join(filter(None, (f"{chosen} chosen{f': {one.reason}' if one.reason else ''}" if chosen else one.reason, *against)))))
+    return [Part("", (section("Decisions"),)), notes_part(told)] if told else []
+
+

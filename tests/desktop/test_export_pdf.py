@@ -1,0 +1,88 @@
+# SPDX-License-Identifier: MIT
+"""The book on paper: what a perfumer looks for years later stands in the PDFs of an export."""
+
+import html
+import re
+from pathlib import Path
+
+import pytest
+
+from db import Book, make_demo
+from desktop import export_pdf
+from desktop.figures import THIN
+from desktop.paper import Document, html_of
+from perfumery import Project
+
+pytestmark = pytest.mark.usefixtures("qapp")
+
+
+def told(document: Document) -> str:
+    """The words of a document, one space between them."""
+    text = html.unescape(re.sub(r"<[^>]+>", " ", html_of(document))).replace(THIN, " ").replace("\u00a0", " ")
+    return " ".join(text.split())
+
+
+@pytest.fixture(scope="module")
+def studio(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("paper") / "Studio.stillroom"
+    make_demo(path).close()
+    return path
+
+
+@pytest.fixture
+def book(studio: Path, tmp_path: Path, clock):
+    with Book.look(studio, clock) as book:
+        yield book
+
+
+def test_a_project_s_paper_holds_the_whole_way(book: Book, clock) -> None:
+    text = told(export_pdf.project_document(book, next(iter(book.all(Project))), clock()))
+    for words in (
+        "SR Slate Rain", "finished at 12 % in ethanol", "at most 0.1500 €/g", "ten minutes after rain",
+        "SR-2 · rejected · from SR-1 · 23 Feb 2025 pine and isobornyl acetate cut", "SR-4 · starred · chosen",
+        "Lemon oil, cold-pressed (Citrus limon peel oil) 8008-56-8 neat 110 11.00 0.550",
+        "Labdanum absolute (Cistus ladanifer) 8016-26-0 20 % in ethanol 10 1.000 0.050", "A-WS Wet slate accord accord 90",
+        "T-024 of SR-3", "Cedarwood oil, Virginia M16-1 0.300 0.301 60.15",
+        "paper P03 SR-2B", "2.68 h late 4 Mar, 11:47 3 12 +1 wet stone, woody, green leaf", "41 min late",
+        "below 2.5 after 13.9 h", "24 Mar 2025 SR-4 chosen: keeps the SR-3 base at 8 h", "SR-3B: earth takes over",
+        "Not a safety assessment.",
+    ):  # fmt: skip
+        assert words in text, words
+
+
+def test_the_shelf_s_paper_names_every_bottle_and_material(book: Book, clock) -> None:
+    text = told(export_pdf.shelf_document(book, clock()))
+    for row in (*book.bottles.rows(), *book.bottles.rows(vials=True)):
+        assert f" {row.bottle.code} " in text
+    assert "Ambroxide K19 10 % in ethanol 12.95 g E-2" in text and "L2402-018, Supplier B" in text
+    assert all(" ".join(row.name.split()) in text for row in book.material_rows() if not row.retired)
+
+
+def test_projects_of_one_name_get_papers_of_their_own(tmp_path: Path, clock) -> None:
+    with Book.create(tmp_path / "B.stillroom", "B", clock=clock) as book:
+        book.put(Project("A", "x/y"), Project("A-", "x?y"), Project("Shelf"))
+        names = [name for name, _ in export_pdf.papers(book, clock())]
+        export_pdf.write(tmp_path, book)
+    assert len({name.casefold() for name in names}) == 4 and names[0] == "Shelf.pdf"
+    found = sorted(file.name for file in (tmp_path / export_pdf.FOLDER).iterdir())
+    assert found == sorted(names)
+    assert all((tmp_path / export_pdf.FOLDER / name).read_bytes().startswith(b"%PDF-") for name in names)
+
+
+def test_an_export_from_the_window_is_read_back_into_a_book(hand, tmp_path: Path) -> None:
+    app, qtbot = hand.app, hand.qtbot
+    assert app.new_demo(tmp_path / "Studio.stillroom")
+    app.export(tmp_path / "out")
+    qtbot.waitUntil(lambda: (tmp_path / "out").is_dir() and "as PDF to be read" in app.window.notice.text, timeout=20000)
+    assert sorted(file.name for file in (tmp_path / "out" / "paper").iterdir()) == ["SR Slate Rain.pdf", "Shelf.pdf"]
+    assert "paper" in (tmp_path / "out" / "README.txt").read_text(encoding="utf-8")
+    app.read_export(tmp_path / "out")
+    qtbot.waitUntil(lambda: app.book.path == tmp_path / "out.stillroom", timeout=20000)
+    assert [project.code for project in app.book.all(Project)] == ["SR"]
+
+
+def test_a_folder_that_is_no_export_is_told(hand, tmp_path: Path) -> None:
+    (tmp_path / "letters").mkdir()
+    hand.app.read_export(tmp_path / "letters")
+    hand.qtbot.waitUntil(lambda: "letters" in hand.app.window.notice.text and "Reading" not in hand.app.window.notice.text)
+    assert hand.app.book is None and not (tmp_path / "letters.stillroom").exists()
