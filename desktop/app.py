@@ -73,7 +73,8 @@ class App(QObject):
     def _own_handlers(self) -> dict[str, Callable[[], None]]:
         return {
             "new_book": self._ask_new, "open_book": self._ask_open, "demo_studio": self._ask_demo,
-            "close_book": self.close_book, "save_copy": self._ask_copy, "export_book": self._ask_export, "read_export": self._ask_read_export,
+            "close_book": self.close_book, "save_copy": self._ask_copy, "export_book": self._ask_export,
+            "read_export": self._ask_read_export,
             "check_book": self.check_book, "about": lambda: self.window.show_about(program_version()),
             "log_folder": self._open_log_folder, "copy_report": self._copy_report,
             "import_materials": lambda: self._ask_table("materials"), "import_formula": lambda: self._ask_table("formula"),
@@ -336,7 +337,7 @@ class App(QObject):
         elif kind == "copy":
             notice.say(f"A checked copy is kept in {about[0]} ({figures.file_size(Path(about[0]).stat().st_size)}).", "done")
         elif kind == "export":
-            notice.say(f"Everything in the book now also stands in {about[0]}, as JSON and CSV, and as PDF to be read and printed.", "done")
+            notice.say(f"Everything in the book now also stands in {about[0]}: JSON and CSV, and PDF to be read and printed.", "done")
         elif kind == "exported book":
             self.open_book(answer)
         elif kind == "backup" and answer is not None:

@@ -14,8 +14,8 @@ from pathlib import Path
 
 from db import Book
 from desktop import figures
-from desktop.models.bottles import strength_text
 from desktop.models.bottles import shelf_rows as rows_of_shelf
+from desktop.models.bottles import strength_text
 from desktop.models.log import COLUMNS as LOG
 from desktop.models.log import log_rows
 from desktop.models.strips import StripCard, StripsModel, caption, figures_line
@@ -26,8 +26,9 @@ from perfumery import Balance, Decision, Making, Material, Note, Project, Shelf,
 
 CAUTION = "Not a safety assessment. Limits, allergens and labels are a matter of your local law and a qualified safety assessor."
 FOLDER = "paper"
-_LOG = ("elapsed", "read", "intensity", "distance", "liking", "words", "note", "mark")
-_LOG_WIDTHS = {"elapsed": "11%", "read": "15%", "intensity": "5%", "distance": "5%", "liking": "5%", "words": "26%", "note": "21%"}
+# {column of a strip's log: its width}
+_LOG = {"elapsed": "11%", "read": "15%", "intensity": "5%", "distance": "5%", "liking": "5%", "words": "26%", "note": "21%",
+        "mark": ""}  # fmt: skip
 
 
 def papers(book: Book, now: datetime) -> Iterator[tuple[str, Callable[[], Document]]]:
@@ -60,7 +61,8 @@ def shelf_document(book: Book, now: datetime) -> Document:
     told = [
         (
             row.what, one.bottle.code, strength_text(one), figures.mass_text(one.left_g, 0.01), one.bottle.place,
-            ", ".join(filter(None, (one.bottle.lot, one.bottle.supplier))), figures.day(one.bottle.opened_on) if one.bottle.opened_on else "",
+            ", ".join(filter(None, (one.bottle.lot, one.bottle.supplier))),
+            "" if one.bottle.opened_on is None else figures.day(one.bottle.opened_on),
         )
         for row in bottles
         if (one := row.bottle) is not None and one.bottle.gone_on is None
@@ -165,7 +167,7 @@ def _trial(book: Book, trial: Making, codes: dict[int, str]) -> list[Part]:
 
 def _strip(book: Book, card: StripCard) -> Part:
     columns = [next(column for column in LOG if column.key == key) for key in _LOG]
-    heads = [(column.title, _LOG_WIDTHS.get(column.key, ""), "right" if column.right else "") for column in columns]
+    heads = [(column.title, _LOG[column.key], "right" if column.right else "") for column in columns]
     # the year of the dip goes for its readings too
     rows = [[column.text(row) for column in columns] for row in log_rows(book, card, card.strip.dipped_at, earlier=True)]
     title = f"{card.strip.kind} {card.label}"
@@ -178,7 +180,8 @@ def _decided(decisions: list[Decision], codes: dict[int, str]) -> list[Part]:
     for one in decisions:
         chosen = figures.listed([codes.get(key, "") for key in one.chosen], most=20)
         against = [f"{codes.get(key, '')}: {why or 'no reason given'}" for key, why in one.rejected.items()]
-        told.append((figures.day(one.made_on), "; ".join(filter(None, (f"{chosen} chosen{f': {one.reason}' if one.reason else ''}" if chosen else one.reason, *against)))))
+        why = ": ".join(filter(None, (f"{chosen} chosen" if chosen else "", one.reason)))
+        told.append((figures.day(one.made_on), "; ".join(filter(None, (why, *against)))))
     return [Part("", (section("Decisions"),)), notes_part(told)] if told else []
 
 

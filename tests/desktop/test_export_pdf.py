@@ -73,7 +73,7 @@ def test_an_export_from_the_window_is_read_back_into_a_book(hand, tmp_path: Path
     app, qtbot = hand.app, hand.qtbot
     assert app.new_demo(tmp_path / "Studio.stillroom")
     app.export(tmp_path / "out")
-    qtbot.waitUntil(lambda: (tmp_path / "out").is_dir() and "as PDF to be read" in app.window.notice.text, timeout=20000)
+    qtbot.waitUntil(lambda: (tmp_path / "out").is_dir() and "PDF to be read" in app.window.notice.text, timeout=20000)
     assert sorted(file.name for file in (tmp_path / "out" / "paper").iterdir()) == ["SR Slate Rain.pdf", "Shelf.pdf"]
     assert "paper" in (tmp_path / "out" / "README.txt").read_text(encoding="utf-8")
     app.read_export(tmp_path / "out")
