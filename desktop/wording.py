@@ -3,16 +3,24 @@
 
 perfumery and db say codes and figures; no code is ever shown. A test fails on a code without a sentence and on one that
 leaves its figures out.
+
+Each is one whole template with named facts, so that another language may put them in its own order: a catalogue
+`resources/sentences/LANGUAGE.json` of {key of `catalogue()`: template} takes their place where the system speaks it. None ships.
 """
 
 from __future__ import annotations
 
+import json
 import string
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, datetime
+from functools import cache
 from typing import Any
 
+from PySide6.QtCore import QLocale
+
 import db
+import resources
 from desktop import figures
 from perfumery import Finding
 
@@ -21,7 +29,7 @@ _KINDS = {"Making": "weighing", "Move": "mass that moved", "Contents": "contents
 
 def sentence(finding: Finding) -> str:
     """What was noticed, as a sentence for the person at the bench."""
-    return _FORMATTER.vformat(_SENTENCES[finding.code], (), finding.data)
+    return _FORMATTER.vformat(_said(finding.code), (), finding.data)
 
 
 def sentences(findings: Iterable[Finding]) -> str:
@@ -31,17 +39,17 @@ def sentences(findings: Iterable[Finding]) -> str:
 
 def undone(what: str) -> str:
     """What a step back took back."""
-    return f"Undone: {what}." if what else "Undone."
+    return _said("undone").format(what=what) if what else _said("undone-all")
 
 
 def redone(what: str) -> str:
     """What a step forward did again."""
-    return f"Done again: {what}." if what else "Done again."
+    return _said("done-again").format(what=what) if what else _said("done-again-all")
 
 
 def fault_title(error: BaseException) -> str:
     """The fault in a few words, for the head of a page."""
-    return _fault(error)[0]
+    return _said(f"{_fault(error)} title")
 
 
 def fault(error: BaseException) -> str:
@@ -49,18 +57,34 @@ def fault(error: BaseException) -> str:
     facts = {name: value for name, value in vars(error).items() if value not in (None, "")}
     if isinstance(error, OSError):
         facts |= {"path": error.filename or "the file", "why": error.strerror or str(error) or "no reason was given"}
-    return _FORMATTER.vformat(_fault(error)[1], (), facts)
+    return _FORMATTER.vformat(_said(_fault(error)), (), facts)
 
 
-def _fault(error: BaseException) -> tuple[str, str]:
-    for kind, title, words in _FAULTS:
-        if isinstance(error, kind):
-            return title, words
-    return (
-        "That did not work",
-        "Something went wrong that should not. Nothing was changed in the book. "
-        "“Copy report” in the Help menu gathers what is needed to find the cause.",
-    )
+def _fault(error: BaseException) -> str:
+    return next(kind.__name__ for kind, _, _ in _FAULTS if isinstance(error, kind))
+
+
+@cache
+def catalogue() -> Mapping[str, str]:
+    """{key: English template} of every sentence, for whoever translates them."""
+    faults = {f"{kind.__name__}{what}": text for kind, title, words in _FAULTS for what, text in ((" title", title), ("", words))}
+    return {**_SENTENCES, **faults, **_PIECES}
+
+
+def _said(key: str) -> str:
+    """A template as the system's language has it; English where there is none."""
+    return _translated(QLocale().name()).get(key) or catalogue()[key]
+
+
+@cache
+def _translated(language: str) -> Mapping[str, str]:
+    for name in (language, language.partition("_")[0]):
+        try:
+            found: dict[str, str] = json.loads(resources.read_text(f"sentences/{name}.json"))
+        except FileNotFoundError:
+            continue
+        return found
+    return {}
 
 
 # how the facts of a sentence are shown --------------------------------------------------------------------------------
@@ -74,7 +98,7 @@ class _Sentence(string.Formatter):
 
     def format_field(self, value: Any, format_spec: str) -> str:
         if format_spec == "opened":
-            return f" since {_since(value)}" if isinstance(value, datetime) else ""
+            return _said("since").format(at=_since(value)) if isinstance(value, datetime) else ""
         if isinstance(value, float) and not format_spec:
             return figures.parts(value)
         if isinstance(value, str) or not format_spec:
@@ -89,7 +113,7 @@ def _since(value: date | datetime) -> str:
 _SHOWN: dict[str, Callable[[Any], str]] = {
     "and": figures.listed,
     "or": lambda names: figures.listed(names, most=20).replace(" and ", " or "),
-    "chain": lambda names: " holds ".join(names),
+    "chain": lambda names: _said("holds").join(names),
     "parts": figures.parts,
     # three figures of what is worked out from a density
     "about": lambda value: figures.parts(float(f"{value:.3g}")),
@@ -98,15 +122,21 @@ _SHOWN: dict[str, Callable[[Any], str]] = {
     "signed": figures.signed,
     "price": lambda value: figures.money(value, "", per=""),
     "since": _since,
-    "least": lambda yes: "at least " if yes else "",
+    "least": lambda yes: _said("at-least") if yes else "",
     "kind": str,
     # two figures are what a drift can be told to
     "rough": lambda share: figures.unit(f"{share * 100:.2g}", "%"),
-    "at": lambda strength: "" if strength == 1 else f" at {figures.strength_text(strength)}",
-    "lot": lambda newer: "a new lot" if newer else "another lot",
+    "at": lambda strength: "" if strength == 1 else _said("at-strength").format(strength=figures.strength_text(strength)),
+    "lot": lambda newer: _said("lot-new" if newer else "lot-other"),
     "due": figures.due_text,
 }
 _FORMATTER = _Sentence()
+# What stands within sentences, or beside them.
+_PIECES = {
+    "since": " since {at}", "holds": " holds ", "at-least": "at least ", "at-strength": " at {strength}", "lot-new": "a new lot",
+    "lot-other": "another lot", "undone": "Undone: {what}.", "undone-all": "Undone.", "done-again": "Done again: {what}.",
+    "done-again-all": "Done again.",
+}  # fmt: skip
 
 # faults of a file -----------------------------------------------------------------------------------------------------
 
@@ -154,6 +184,11 @@ _FAULTS: tuple[tuple[type[BaseException], str, str], ...] = (
         "Allow writing there, or copy the book to a folder of your own.",
     ),
     (
+        db.Cancelled,
+        "Cancelled",
+        "It was stopped before it was done. What was half done was taken back; the book is as it was.",
+    ),
+    (
         db.DiskFull,
         "The disk is full",
         "The last change was not kept; everything before it is safe in the book. Make some room and do it again.",
@@ -194,6 +229,12 @@ _FAULTS: tuple[tuple[type[BaseException], str, str], ...] = (
         OSError,
         "This place cannot be used",
         "The computer could not read or write {path} ({why}). Nothing was changed in the book. Try another place.",
+    ),
+    (
+        BaseException,
+        "That did not work",
+        "Something went wrong that should not. Nothing was changed in the book. "
+        "“Copy report” in the Help menu gathers what is needed to find the cause.",
     ),
 )
 

@@ -1,13 +1,18 @@
 # SPDX-License-Identifier: MIT
 """Every finding and every fault has its sentence, and no sentence leaves out what it is about."""
 
+import json
 import re
+import string
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from PySide6.QtCore import QLocale
 
 import db
+import resources
 from desktop import wording
 from perfumery import Finding
 from perfumery.findings import CODES
@@ -210,3 +215,43 @@ def test_every_error_of_a_book_has_words_of_its_own() -> None:
 def test_steps_back_and_forward_are_named() -> None:
     assert wording.undone("lemon 110 to 120") == "Undone: lemon 110 to 120."
     assert wording.redone("lemon 110 to 120") == "Done again: lemon 110 to 120."
+
+
+# another language -------------------------------------------------------------------------------------------------------
+
+
+def turned(template: str) -> str:
+    """A language that no country speaks: the same facts, from the last to the first, between words of its own."""
+    pieces = [f"{{{name}{f':{shown}' if shown else ''}}}" for _, name, shown, _ in string.Formatter().parse(template) if name]
+    return " vel ".join(["Quod", *reversed(pieces), "est"])
+
+
+@pytest.fixture
+def other_language(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    (tmp_path / "sentences").mkdir()
+    words = {key: turned(template) for key, template in wording.catalogue().items()}
+    (tmp_path / "sentences" / "la.json").write_text(json.dumps(words), encoding="utf-8")
+    monkeypatch.setattr(resources, "_HOME", tmp_path)
+    wording._translated.cache_clear()
+    QLocale.setDefault(QLocale("la_VA"))
+    yield
+    QLocale.setDefault(QLocale.c())
+    wording._translated.cache_clear()
+
+
+def test_every_sentence_can_be_said_in_another_language(other_language: None) -> None:
+    for code, (facts, _) in SAMPLES.items():
+        said = wording.sentence(Finding(code, facts))
+        assert said.startswith("Quod vel ") and said.endswith(" vel est"), code
+        assert not re.search(r"\b(the|is|and write|of)\b", said), said
+    for error, _ in FAULTS:
+        assert wording.fault(error).startswith("Quod") and wording.fault_title(error).startswith("Quod")
+    assert wording.undone("x") == "Quod vel x vel est"
+
+
+def test_a_language_without_a_catalogue_is_english() -> None:
+    QLocale.setDefault(QLocale("de_DE"))
+    try:
+        assert wording.undone("x") == "Undone: x." and wording.sentence(Finding("frozen", {"code": "SR-3"})).startswith("SR-3")
+    finally:
+        QLocale.setDefault(QLocale.c())
