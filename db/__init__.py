@@ -11,6 +11,7 @@ from db.errors import (
     AlteredBook,
     BookError,
     BookExists,
+    Cancelled,
     DamagedBook,
     DiskFull,
     LockedBook,
@@ -18,6 +19,7 @@ from db.errors import (
     NewerBook,
     NotABook,
     OnlyALook,
+    Progress,
     ReadOnlyBook,
 )
 from db.makings import Arrival, Poured
@@ -48,6 +50,7 @@ __all__ = [
     "BookError",
     "BookExists",
     "BottleRow",
+    "Cancelled",
     "Change",
     "DamagedBook",
     "DiskFull",
@@ -62,6 +65,7 @@ __all__ = [
     "OnlyALook",
     "Origin",
     "Poured",
+    "Progress",
     "ReadOnlyBook",
     "Refused",
     "ServiceDue",

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from db import steps
-from db.errors import BookExists, DamagedBook, told_apart
+from db.errors import BookExists, DamagedBook, Progress, go_on, told_apart
 from db.file import BookFile
 from perfumery import Finding
 
@@ -86,7 +86,9 @@ def before_steps(now: datetime) -> Callable[[BookFile, int], None]:
     return make
 
 
-def if_due(file: BookFile, now: datetime, head: Head, *, at_once: bool = False) -> Path | None:
+def if_due(
+    file: BookFile, now: datetime, head: Head, progress: Progress = go_on, *, at_once: bool = False
+) -> Path | None:
     """Makes the regular backup when the book has changed since the newest one and an hour has passed; thins the others.
 
     One that is asked for comes at once, but not without a change either. A backup from the future tells of a clock that was set
@@ -100,7 +102,7 @@ def if_due(file: BookFile, now: datetime, head: Head, *, at_once: bool = False) 
     held = (head_of(backup.path) for backup in (*earlier[:1], *past[:1]))
     if head in held or (head.changes == 0 and not earlier):
         return None
-    made = _make(file, now, "")
+    made = _make(file, now, "", progress)
     gone = [path for path in thinned(listed(file.path), wall) if path != made]
     for path in gone[-_GONE_AT_MOST:]:
         with suppress(OSError):
@@ -108,13 +110,13 @@ def if_due(file: BookFile, now: datetime, head: Head, *, at_once: bool = False) 
     return made
 
 
-def copy(file: BookFile, to: Path, uid: str) -> None:
+def copy(file: BookFile, to: Path, uid: str, progress: Progress = go_on) -> None:
     """A copy at a place of the user's. Raises BookExists where something else than an older copy of this book stands."""
     if to.exists():
         head = None if to.is_dir() or to.samefile(file.path) else head_of(to)
         if head is None or head.uid != uid:
             raise BookExists(to)
-    file.snapshot(to)
+    file.snapshot(to, progress)
 
 
 def place_beside(book: Path, backup: Path) -> Path:
@@ -128,7 +130,7 @@ def place_beside(book: Path, backup: Path) -> Path:
     return place
 
 
-def _make(file: BookFile, now: datetime, suffix: str) -> Path:
+def _make(file: BookFile, now: datetime, suffix: str, progress: Progress = go_on) -> Path:
     folder = folder_of(file.path)
     with told_apart(file.path):
         folder.mkdir(exist_ok=True)
@@ -137,7 +139,7 @@ def _make(file: BookFile, now: datetime, suffix: str) -> Path:
         # the same second again: a clock that was set back
         now += timedelta(seconds=1)
         made = folder / f"{now.strftime(_STAMP)}{suffix}.stillroom"
-    file.snapshot(made)
+    file.snapshot(made, progress)
     return made
 
 
@@ -181,11 +183,11 @@ def thinned(backups: Iterable[tuple[datetime, Path, int]], now: datetime, cap: i
     return tuple(gone)
 
 
-def check(file: BookFile, *, quick: bool = False) -> tuple[Finding, ...]:
+def check(file: BookFile, progress: Progress = go_on, *, quick: bool = False) -> tuple[Finding, ...]:
     """Findings about the file: pages that cannot be read, references to nothing, a structure not ours."""
     found: list[Finding] = []
     try:
-        with file.copy() as raw:
+        with file.copy(progress) as raw:
             said = [row[0] for row in raw.execute(f"PRAGMA {'quick_check' if quick else 'integrity_check'}(20)")]
             if said != ["ok"]:
                 found.append(Finding("file-damaged", {"detail": "; ".join(said)}))

@@ -22,10 +22,11 @@ from db import tables as t
 from db.again import Again
 from db.blind_tests import BlindTests
 from db.bottles import Bottles
-from db.errors import DamagedBook, OnlyALook
+from db.errors import DamagedBook, OnlyALook, Progress, go_on
 from db.kinds import KINDS, Kind
 from db.queries import Due, MaterialRow, Origin, Queries, VersionHead
 from db.seal import Seal
+from db.search import Search
 from db.sittings import Sittings
 from db.store import Store, keyed
 from db.undo import Change, Steps
@@ -54,6 +55,8 @@ from perfumery.findings import refuse
 from perfumery.values import describe
 
 V = TypeVar("V")
+# What an export counts in: rows first, then what is added to it.
+_FINE = 1000
 Clock = Callable[[], datetime]
 
 
@@ -74,6 +77,7 @@ class Book:
         self.uid, self.name, self.currency, self._next_key, self._changes = self._header()
         self._seal = Seal(self._store)
         self._queries = Queries(held.sql, self._store, self._seal)
+        self._search = Search(held.sql, self._store, self._seal, self._queries.find_materials)
         self.bottles = Bottles(self, self._queries, self._store)
         self.weighings = Weighings(self, self._queries, self._store)
         self.sittings = Sittings(self, self._queries, self._store, self._seal, self._put)
@@ -223,9 +227,9 @@ class Book:
         return self._queries.shelf(*versions)
 
     def search(self, text: str, limit: int = 50) -> tuple[Any, ...]:
-        """Values of any kind that hold the text: materials, versions, projects, bottles, strips, sittings, blind
-        tests, then notes and readings newest first."""
-        return self._queries.search(text, limit)
+        """Values of any kind that hold the text: materials, versions, projects, bottles (their lots, suppliers and places too),
+        strips, sittings, blind tests, decisions, weighings, balances, limits, then notes and readings newest first."""
+        return self._search.find(text, limit)
 
     def material_rows(self) -> tuple[MaterialRow, ...]:
         """Every material as one light row, by name; kept until a material or word changes."""
@@ -503,39 +507,47 @@ class Book:
 
     # the file as a whole ------------------------------------------------------------------------------------------------
 
-    def backup(self, path: Path | str) -> None:
+    def backup(self, path: Path | str, progress: Progress = go_on) -> None:
         """Writes a checked copy of the book as it stands; safe in a worker thread while edits go on. An older copy of this
         book is replaced; anything else that stands there is not: BookExists."""
-        backups.copy(self._file, Path(path), self.uid)
+        backups.copy(self._file, Path(path), self.uid, progress)
 
-    def backup_if_due(self) -> Path | None:
+    def backup_if_due(self, progress: Progress = go_on) -> Path | None:
         """The regular backup: at most hourly and only after changes; returns it, or None. Older ones are thinned."""
-        return None if self.read_only else backups.if_due(self._file, self.now(), self.head)
+        return None if self.read_only else backups.if_due(self._file, self.now(), self.head, progress)
 
     def backup_now(self) -> Path | None:
         """A backup that does not wait for its hour; None where the newest one holds all of it already. Never of a look."""
         return None if self.read_only else backups.if_due(self._file, self.now(), self.head, at_once=True)
 
-    def check(self) -> tuple[Finding, ...]:
+    def check(self, progress: Progress = go_on) -> tuple[Finding, ...]:
         """Reads the whole file: damage, references to nothing, foreign structure. No findings: the book is sound."""
-        return backups.check(self._file)
+        return backups.check(self._file, progress)
 
-    def quick_check(self) -> tuple[Finding, ...]:
+    def quick_check(self, progress: Progress = go_on) -> tuple[Finding, ...]:
         """A shorter look for damage, for every start."""
-        return backups.check(self._file, quick=True)
+        return backups.check(self._file, progress, quick=True)
 
-    def export(self, folder: Path | str, also: Callable[[Path, Book], None] | None = None) -> None:
+    def export(
+        self, folder: Path | str, also: Callable[[Path, Book, Progress], None] | None = None, progress: Progress = go_on
+    ) -> None:
         """Writes everything as open files, a JSON that reads back equal and a CSV a kind, into a new folder; safe in a
-        worker thread while edits go on. `also(folder, book)` may add files before the folder stands: it gets a look into the
-        very copy that is written. Whatever it raises leaves no folder behind."""
-        with self._file.copy() as raw:
+        worker thread while edits go on. `also(folder, book, progress)` may add files before the folder stands: it gets a look
+        into the very copy that is written. Whatever it raises leaves no folder behind. Raises Cancelled."""
+
+        def half(second: bool) -> Progress:
+            start = _FINE // 2 if second and also is not None else 0
+            whole = _FINE if also is None else _FINE // 2
+            return lambda done, of: progress(start + (whole * done // of if of else 0), _FINE)
+
+        with self._file.copy(lambda *_: progress(0, _FINE)) as raw:
 
             def add(partial: Path) -> None:
                 if also is not None:
                     with file.kept_beside(raw, partial) as copy, Book.look(copy, self._clock) as look:
-                        also(partial, look)
+                        also(partial, look, half(second=True))
 
-            exchange.export(raw, Path(folder), self.name, self.now().date(), add)
+            exchange.export(raw, Path(folder), self.name, self.now().date(), add, half(second=False))
 
     @classmethod
     def read_export(cls, folder: Path | str, path: Path | str, clock: Clock | None = None) -> Book:

@@ -5,12 +5,20 @@ from __future__ import annotations
 
 import errno
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 
 from sqlalchemy.exc import DBAPIError
+
+# How far a long call is: (done, of how much) → whether to go on. Where it answers False the call raises Cancelled.
+Progress = Callable[[int, int], bool]
+
+
+def go_on(_done: int, _of: int) -> bool:
+    """The progress of a call nobody watches."""
+    return True
 
 
 class BookError(Exception):
@@ -68,6 +76,10 @@ class ReadOnlyBook(BookError):
 
 class OnlyALook(ReadOnlyBook):
     """What is open is a copy to look at, in which nothing is kept."""
+
+
+class Cancelled(BookError):
+    """Somebody asked to stop; what was half done was taken back."""
 
 
 class DiskFull(BookError):

@@ -12,10 +12,11 @@ import json
 import os
 import shutil
 import sqlite3
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date
+from itertools import islice
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO
 
 from sqlalchemy import Table, insert, update
 from sqlalchemy.exc import StatementError
@@ -23,13 +24,14 @@ from sqlalchemy.exc import StatementError
 from db import seal as sealing
 from db import steps
 from db import tables as t
-from db.errors import BookExists, DamagedBook, NewerBook, told_apart
+from db.errors import BookExists, Cancelled, DamagedBook, NewerBook, Progress, go_on, told_apart
 from db.file import BookFile
 from db.kinds import KINDS
 from db.store import Store, index_text
 from perfumery.cells import inert
 
 _FORMAT = 1
+_AT_ONCE = 500
 _NOT_WHOLE = (OSError, ValueError, KeyError, TypeError, AttributeError, OverflowError, RecursionError)
 _README = """{name}, exported from a Stillroom bench book on {day}.
 
@@ -44,33 +46,19 @@ Nothing here is a safety assessment.
 
 
 def export(
-    raw: sqlite3.Connection, folder: Path, name: str, day: date, also: Callable[[Path], None] = lambda partial: None
-) -> None:
-    """Writes the folder beside its place and moves it in when it is whole; `also` may add to it before. Raises BookExists where
-    it stands already."""
+    raw: sqlite3.Connection, folder: Path, name: str, day: date, also: Callable[[Path], None] = lambda partial: None,
+    progress: Progress = go_on,
+) -> None:  # fmt: skip
+    """Writes the folder beside its place and moves it in when it is whole; `also` may add to it before. Counted in rows. Raises
+    BookExists where it stands already, Cancelled."""
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise BookExists(folder, "the folder is not empty")
     partial = folder.with_name(f".{folder.name}.part-{os.getpid()}")
     try:
         with told_apart(folder):
             partial.mkdir(parents=True)
-            whole: dict[str, Any] = {"format": _FORMAT, "step": steps.KNOWN, "tables": {}}
-            hidden: dict[str, list[list[Any]]] = {}
-            for table in t.METADATA.tables.values():
-                names, rows = _rows(raw, table)
-                hidden[table.name] = [row for row in rows if sealing.is_sealed(raw, table.name, names, row)]
-                open_ = [row for row in rows if row not in hidden[table.name]]
-                whole["tables"][table.name] = {"columns": names, "rows": open_}
-                rows = [*open_, *(sealing.veiled_row(raw, table.name, names, row) for row in hidden[table.name])]
-                with (partial / f"{table.name}.csv").open("w", encoding="utf-8", newline="") as file:
-                    writer = csv.writer(file)
-                    writer.writerow(names)
-                    writer.writerows([inert(cell) if isinstance(cell, str) else cell for cell in row] for row in rows)
-            under_seal = {name: rows for name, rows in hidden.items() if rows}
-            if under_seal:
-                # not for secrecy, only so that no eye falls on it
-                whole["sealed"] = base64.b64encode(json.dumps(under_seal).encode()).decode()
-            (partial / "book.json").write_text(json.dumps(whole, ensure_ascii=False), encoding="utf-8")
+            with (partial / "book.json").open("w", encoding="utf-8") as whole:
+                _write_tables(raw, partial, whole, _counted(raw, folder, progress))
             readme = _README.format(name=name, day=day.isoformat())
             (partial / "README.txt").write_text(readme, encoding="utf-8")
             also(partial)
@@ -79,6 +67,63 @@ def export(
             partial.rename(folder)
     finally:
         shutil.rmtree(partial, ignore_errors=True)
+
+
+def _counted(raw: sqlite3.Connection, folder: Path, progress: Progress) -> Callable[[int], None]:
+    """Counts rows that were written. Raises Cancelled."""
+    names = t.METADATA.tables
+    of = sum(raw.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0] for name in names)
+    done = 0
+
+    def count(rows: int) -> None:
+        nonlocal done
+        done += rows
+        if not progress(done, of):
+            raise Cancelled(folder)
+
+    return count
+
+
+def _write_tables(raw: sqlite3.Connection, partial: Path, whole: TextIO, count: Callable[[int], None]) -> None:
+    """Every table as a CSV and into the one JSON, some rows at a time: the whole would fill the memory of a small machine, and
+    a single call that makes text of it would hold up the screen."""
+    hidden: dict[str, list[list[Any]]] = {}
+    whole.write(f'{{"format": {_FORMAT}, "step": {steps.KNOWN}, "tables": {{')
+    for place, table in enumerate(t.METADATA.tables.values()):
+        names, rows = _rows(raw, table)
+        whole.write(f'{", " if place else ""}"{table.name}": {{"columns": {json.dumps(names)}, "rows": [')
+        under_seal: list[list[Any]] = []
+        with (partial / f"{table.name}.csv").open("w", encoding="utf-8", newline="") as file:
+            writer = csv.writer(file)
+            writer.writerow(names)
+            mark = ""
+            for some in _chunks(rows):
+                open_: list[list[Any]] = []
+                for row in some:
+                    (under_seal if sealing.is_sealed(raw, table.name, names, row) else open_).append(row)
+                if open_:
+                    whole.write(mark + json.dumps(open_, ensure_ascii=False)[1:-1])
+                    mark = ", "
+                    _write_rows(writer, open_)
+                count(len(some))
+            _write_rows(writer, (sealing.veiled_row(raw, table.name, names, row) for row in under_seal))
+        whole.write("]}")
+        if under_seal:
+            hidden[table.name] = under_seal
+    whole.write("}")
+    if hidden:
+        # not for secrecy, only so that no eye falls on it
+        whole.write(f', "sealed": "{base64.b64encode(json.dumps(hidden).encode()).decode()}"')
+    whole.write("}")
+
+
+def _write_rows(writer: Any, rows: Iterable[list[Any]]) -> None:
+    writer.writerows([inert(cell) if isinstance(cell, str) else cell for cell in row] for row in rows)
+
+
+def _chunks(rows: Iterator[list[Any]]) -> Iterator[list[list[Any]]]:
+    while some := list(islice(rows, _AT_ONCE)):
+        yield some
 
 
 def load(folder: Path) -> dict[str, Any]:
@@ -129,7 +174,8 @@ def _climbed(tables: Mapping[str, Any], step: int) -> dict[str, Any]:
             listed, marks = ", ".join(f'"{column}"' for column in columns), ", ".join("?" * len(columns))
             raw.executemany(f'INSERT INTO "{name}" ({listed}) VALUES ({marks})', tables[name]["rows"])
         steps.climb(raw, step)
-        return {name: dict(zip(("columns", "rows"), _rows(raw, table), strict=True)) for name, table in t.METADATA.tables.items()}
+        found = {name: _rows(raw, table) for name, table in t.METADATA.tables.items()}
+        return {name: {"columns": columns, "rows": list(rows)} for name, (columns, rows) in found.items()}
     finally:
         raw.close()
 
@@ -194,7 +240,7 @@ def _named(table: dict[str, Any]) -> list[dict[str, Any]]:
     return [dict(zip(table["columns"], row, strict=True)) for row in table["rows"]]
 
 
-def _rows(raw: sqlite3.Connection, table: Table) -> tuple[list[str], list[list[Any]]]:
+def _rows(raw: sqlite3.Connection, table: Table) -> tuple[list[str], Iterator[list[Any]]]:
     names = [column.name for column in table.columns]
     listed, order = (", ".join(f'"{name}"' for name in some) for some in (names, table.primary_key.columns.keys()))
-    return names, [list(row) for row in raw.execute(f'SELECT {listed} FROM "{table.name}" ORDER BY {order}')]
+    return names, map(list, raw.execute(f'SELECT {listed} FROM "{table.name}" ORDER BY {order}'))

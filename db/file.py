@@ -32,13 +32,16 @@ from db import steps
 from db.errors import (
     AlteredBook,
     BookExists,
+    Cancelled,
     DamagedBook,
     LockedBook,
     MissingBook,
     NewerBook,
     NotABook,
+    Progress,
     ReadOnlyBook,
     fault_of,
+    go_on,
     told_apart,
 )
 from perfumery.text import fold
@@ -47,6 +50,8 @@ _MAGIC = b"SQLite format 3\x00"
 _BUSY_MS = 500
 # Pages copied at one go by a snapshot, and how long edits are then let through.
 _SLICE_PAGES, _PAUSE_S = 200, 0.001
+# Steps of SQLite's own machine between two questions whether to go on: some milliseconds.
+_STEPS = 50_000
 
 
 class BookFile:
@@ -91,16 +96,18 @@ class BookFile:
                     self.raw.execute("ROLLBACK")
                 raise
 
-    def snapshot(self, to: Path) -> None:
-        """Copies the book as it stands into a file, on this same connection, while edits go on between its slices."""
+    def snapshot(self, to: Path, progress: Progress = go_on) -> None:
+        """Copies the book as it stands into a file, on this same connection, while edits go on between its slices. Counted in
+        pages. Raises Cancelled."""
         partial = to.with_name(f".{to.name}.part-{os.getpid()}")
         try:
             with self._copying, told_apart(to):
                 copy = sqlite3.connect(partial)
                 try:
                     with self.alone:
-                        self.raw.backup(copy, pages=_SLICE_PAGES, progress=self._let_edits_through)
-                    said = copy.execute("PRAGMA quick_check").fetchone()[0]
+                        self.raw.backup(copy, pages=_SLICE_PAGES, progress=self._between_slices(progress))
+                    with stoppable(copy, to, progress):
+                        said = copy.execute("PRAGMA quick_check").fetchone()[0]
                 finally:
                     copy.close()
                 if said != "ok":
@@ -114,22 +121,29 @@ class BookFile:
             _remove(partial)
 
     @contextmanager
-    def copy(self) -> Iterator[sqlite3.Connection]:
-        """A copy of the book as it stands, in memory, for long reads in a worker: the book itself stays free for edits."""
+    def copy(self, progress: Progress = go_on) -> Iterator[sqlite3.Connection]:
+        """A copy of the book as it stands, in memory, for long reads in a worker: the book itself stays free for edits. Raises
+        Cancelled, also from what is then asked of the copy."""
         with told_apart(self.path):
             memory = sqlite3.connect(":memory:", check_same_thread=False)
             try:
                 with self._copying, self.alone:
-                    self.raw.backup(memory, pages=_SLICE_PAGES, progress=self._let_edits_through)
-                yield memory
+                    self.raw.backup(memory, pages=_SLICE_PAGES, progress=self._between_slices(progress))
+                with stoppable(memory, self.path, progress):
+                    yield memory
             finally:
                 memory.close()
 
-    def _let_edits_through(self, *_: int) -> None:
-        # the last slice must not be copied while an edit is half written, so slices and edits take turns
-        self.alone.release()
-        time.sleep(_PAUSE_S)
-        self.alone.acquire()
+    def _between_slices(self, progress: Progress) -> Callable[[int, int, int], None]:
+        def pause(_: int, remaining: int, pages: int) -> None:
+            # the last slice must not be copied while an edit is half written, so slices and edits take turns
+            self.alone.release()
+            time.sleep(_PAUSE_S)
+            self.alone.acquire()
+            if not progress(pages - remaining, pages):
+                raise Cancelled(self.path)
+
+        return pause
 
     def close(self) -> None:
         """Closes the connection once a copy that is being made is done, then frees the lock."""
@@ -209,6 +223,23 @@ class BookLock:
             return f"{note['host']}, process {note['pid']}", datetime.fromisoformat(note["since"]), str(note["host"])
         except (OSError, ValueError, KeyError, TypeError):
             return "another program", None, ""
+
+
+@contextmanager
+def stoppable(raw: sqlite3.Connection, path: Path, progress: Progress) -> Iterator[None]:
+    """Lets one long statement of SQLite be stopped. Nobody knows how far it is. Raises Cancelled."""
+    if progress is go_on:
+        yield
+        return
+    raw.set_progress_handler(lambda: not progress(0, 0), _STEPS)
+    try:
+        yield
+    except sqlite3.OperationalError as error:
+        if error.sqlite_errorcode != sqlite3.SQLITE_INTERRUPT:
+            raise
+        raise Cancelled(path) from error
+    finally:
+        raw.set_progress_handler(None, 0)
 
 
 def _identity(path: Path) -> tuple[int, int] | None:

@@ -13,15 +13,16 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import QObject, Qt, QThreadPool, QTimer, QUrl, Signal
+from PySide6.QtCore import QObject, Qt, QTimer, QUrl, Signal
 from PySide6.QtGui import QDesktopServices, QGuiApplication
 from PySide6.QtWidgets import QApplication, QFileDialog
 
-from db import Book, BookError, add_starter, make_demo, starter_words, system_clock
+from db import Book, BookError, Cancelled, Progress, add_starter, make_demo, starter_words, system_clock
 from desktop import figures, table_files, wording
 from desktop.actions import FieldUndoFirst
 from desktop.faults import Faults, program_version
 from desktop.keeping import Keeping
+from desktop.long_work import LongWork
 from desktop.notices import DueNotices
 from desktop.pages.first import ENDING, free_path
 from desktop.session import Session
@@ -33,13 +34,17 @@ TICK_MS = 10_000
 UNSEEN_MS = 1_000
 BACKUP_EVERY_TICKS = 60
 CARE_AFTER_MS = 1_500
+STOPPED = {
+    "start": "", "backup": "", "check": "The check was cancelled; the book is as it was.",
+    "copy": "The copy was cancelled; nothing half done was left.", "export": "The export was cancelled; nothing of it was left.",
+    "exported book": "Cancelled; no book was made.", "table": "The import was cancelled; nothing was taken.",
+}  # fmt: skip
 _log = logging.getLogger("stillroom.app")
 
 
 class App(QObject):
-    """Holds the window and the open book. `worked(answer)` brings a result back from the worker to the screen's thread."""
+    """Holds the window and the open book; `work` is the road of whatever takes long."""
 
-    worked = Signal(object)
     fault_told = Signal(str)
 
     def __init__(
@@ -57,8 +62,7 @@ class App(QObject):
         self._wanted: Path | None = None
         self._ticks = 0
         self.notices = DueNotices(settings, self)
-        self._worker = QThreadPool(self)
-        self._worker.setMaxThreadCount(1)
+        self.work = LongWork(self)
         self._connect()
         FieldUndoFirst(qt, self)
         self._timer = QTimer(self, interval=TICK_MS)
@@ -84,7 +88,7 @@ class App(QObject):
 
     def _connect(self) -> None:
         window = self.window
-        window.asked.connect(lambda key: self._handlers[key]())
+        window.asked.connect(self._on_window_asked)
         window.left.connect(self.leave)
         window.first.new_wanted.connect(self.new_book)
         window.first.open_wanted.connect(self.open_book)
@@ -99,7 +103,10 @@ class App(QObject):
         window.report.copy_wanted.connect(self._copy_report)
         window.recent_menu.aboutToShow.connect(self._on_recent_menu_about_to_show)
         self.notices.chosen.connect(self._on_notice_chosen)
-        self.worked.connect(self._on_worked)
+        self.work.told.connect(window.notice.work.tell)
+        self.work.ended.connect(window.notice.work.end)
+        self.work.waiting.connect(self._on_work_waiting)
+        window.notice.work.cancelled.connect(self.work.cancel)
         self.fault_told.connect(self._on_fault_told)
         self._faults.told = self.fault_told.emit
 
@@ -282,14 +289,16 @@ class App(QObject):
             self._settings.keep(f"chosen/{self.book.uid}", self.session.version_key)
 
     def _put_away(self) -> None:
-        """Closes the present book, once the worker is done with it."""
+        """Closes the present book, once the worker has stopped; what it was about is said where somebody had asked for it."""
+        stopped = self.work.stop()
         if self.book is None:
             return
         if self.session is not None and self.session.version_key is not None and not self.book.read_only:
             self._settings.keep(f"chosen/{self.book.uid}", self.session.version_key)
         self.notices.watch(None)
         self.window.take_book()
-        self._worker.waitForDone()
+        if stopped:
+            self.window.notice.say(f"{stopped} was stopped, because its book was closed. Nothing half done was left.", "refused")
         if self.session is not None:
             self.session.deleteLater()
         self.book.close()
@@ -298,31 +307,25 @@ class App(QObject):
     def _look_after(self, book: Book) -> None:
         """The check and the backup of every start, in the worker."""
         if book is self.book:
-            self._work(book.quick_check, "start")
-            self._work(book.backup_if_due, "backup")
+            self.work.run(book.quick_check, lambda found: self._on_worked("start", (), found))
+            self.work.run(book.backup_if_due, lambda made: self._on_worked("backup", (), made))
             self.keeping.look_at_place(book)
 
     # the worker -------------------------------------------------------------------------------------------------------
 
     def _work(self, call: Callable[[], Any], kind: str, *about: Any) -> None:
-        """Runs a call in the worker; what comes of it is handed to `_on_worked`."""
-        book = self.book
+        """Runs a call in the worker without telling of it; what comes of it is handed to `_on_worked`."""
+        self.work.run(lambda progress: call(), lambda answer: self._on_worked(kind, about, answer))
 
-        def run() -> None:
-            try:
-                answer: Any = call()
-            except (BookError, OSError, UnreadTable) as error:
-                answer = error
-            self.worked.emit((book, kind, about, answer))
+    def _work_long(self, what: str, call: Callable[[Progress], Any], kind: str, *about: Any) -> None:
+        """As `_work`, for what is told of while it runs and can be cancelled."""
+        self.work.run(call, lambda answer: self._on_worked(kind, about, answer), what)
 
-        self._worker.start(run)
-
-    def _on_worked(self, done: tuple[Book | None, str, tuple[Any, ...], Any]) -> None:
-        book, kind, about, answer = done
-        if book is not self.book:
-            return
+    def _on_worked(self, kind: str, about: tuple[Any, ...], answer: Any) -> None:
         notice = self.window.notice
-        if isinstance(answer, UnreadTable):
+        if isinstance(answer, Cancelled):
+            notice.say(STOPPED.get(kind, wording.fault(answer)))
+        elif isinstance(answer, UnreadTable):
             notice.say(str(answer), "refused")
         elif isinstance(answer, BaseException):
             notice.say(wording.fault(answer), "refused")
@@ -343,11 +346,18 @@ class App(QObject):
         elif kind == "backup" and answer is not None:
             _log.info("backup %s", answer)
 
+    def _on_window_asked(self, command: str) -> None:
+        if not self.work.is_waiting:
+            self._handlers[command]()
+
+    def _on_work_waiting(self, yes: bool) -> None:
+        """While a book is opened or made the window is drawn, but nothing else is begun in it."""
+        self.window.hold_still(yes)
+
     def check_book(self) -> None:
         """Reads the whole file in the worker and says what it found."""
         if self.book is not None:
-            self.window.notice.say("Reading the whole file…")
-            self._work(self.book.check, "check")
+            self._work_long("Checking the book", self.book.check, "check")
 
     def save_copy(self, path: Path) -> None:
         """Writes a checked copy of the book in the worker; never over the book itself."""
@@ -357,7 +367,7 @@ class App(QObject):
             self.window.notice.say("That is the book itself. Choose another name for the copy.", "refused")
             return
         book = self.book
-        self._work(lambda: book.backup(path), "copy", str(path))
+        self._work_long("Saving a copy", lambda progress: book.backup(path, progress), "copy", str(path))
 
     def export(self, folder: Path) -> None:
         """Writes everything into a new folder: JSON and CSV, and PDFs to read and print."""
@@ -365,8 +375,8 @@ class App(QObject):
             from desktop import export_pdf  # only where somebody exports
 
             book = self.book
-            self.window.notice.say("Writing everything out…")
-            self._work(lambda: book.export(folder, export_pdf.write), "export", str(folder))
+            write: Callable[[Progress], None] = lambda progress: book.export(folder, export_pdf.write, progress)
+            self._work_long("Exporting", write, "export", str(folder))
 
     def read_export(self, folder: Path) -> None:
         """Makes a book of an exported folder, beside the folder under a free name, and opens it."""
@@ -487,7 +497,7 @@ class App(QObject):
         self.session.ticked.emit(self.book.now())
         self._ticks += 1
         if self._ticks % BACKUP_EVERY_TICKS == 0 and not self.book.read_only:
-            self._work(self.book.backup_if_due, "backup")
+            self.work.run(self.book.backup_if_due, lambda made: self._on_worked("backup", (), made))
 
     def _on_notice_chosen(self, strip: int) -> None:
         self.raise_window()

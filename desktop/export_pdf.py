@@ -12,7 +12,7 @@ from datetime import datetime
 from html import escape
 from pathlib import Path
 
-from db import Book
+from db import Book, Cancelled, Progress
 from desktop import figures
 from desktop.models.bottles import shelf_rows as rows_of_shelf
 from desktop.models.bottles import strength_text
@@ -43,12 +43,15 @@ def papers(book: Book, now: datetime) -> Iterator[tuple[str, Callable[[], Docume
         yield name, lambda project=project: project_document(book, project, now)  # type: ignore[misc]
 
 
-def write(folder: Path, book: Book) -> None:
+def write(folder: Path, book: Book, progress: Progress = lambda done, of: True) -> None:
     """Writes every PDF into `FOLDER` of an exported folder; safe in a worker thread, as the book is a look of its own. Raises
-    OSError."""
+    OSError, Cancelled."""
     paper = folder / FOLDER
     paper.mkdir()
-    for name, make in papers(book, book.now()):
+    every = tuple(papers(book, book.now()))
+    for place, (name, make) in enumerate(every):
+        if not progress(place, len(every)):
+            raise Cancelled(folder)
         (paper / name).write_bytes(pdf_of(make()))
 
 

@@ -132,6 +132,7 @@ class Theme(QObject):
         QLineEdit:focus, QTextEdit:focus, QPlainTextEdit:focus, QComboBox:focus, QDateEdit:focus,
         QAbstractSpinBox:focus {{
             border: 2px solid {t("juniper")}; padding: 2px 5px; }}
+        QComboBox QLineEdit, QComboBox QLineEdit:focus {{ border: none; padding: 0; }}
         QLineEdit[role="flat"] {{ background: transparent; border: 1px solid transparent; padding: 1px 3px; }}
         QLineEdit[role="flat"]:hover {{ border-color: {t("hairline")}; }}
         QLineEdit[role="flat"]:read-only:hover {{ border-color: transparent; }}
@@ -166,6 +167,8 @@ class Theme(QObject):
         QToolButton[role="chip"]:hover {{ border-color: {t("hairline")}; }}
         QToolButton[role="chip"]:checked {{ background: {t("chosen")}; color: {t("ink")}; font-weight: 600; }}
         QToolButton[role="chip"]:focus {{ border: 2px solid {t("juniper")}; padding: 1px 8px; }}
+        QProgressBar {{ background: {t("hairline")}; border: none; border-radius: 2px; }}
+        QProgressBar::chunk {{ background: {t("juniper")}; border-radius: 2px; }}
         QLabel[role="caption"] {{ color: {t("quiet")}; font-size: {self.px(CAPTION)}px; }}
         QLabel[role="title"] {{ font-size: {self.px(TITLE)}px; font-weight: 600; }}
         QLabel[role="heading"] {{ font-size: {self.px(HEADING)}px; font-weight: 600; }}

@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
 
+import shiboken6
 from PySide6.QtCore import QCoreApplication, QEvent, QSize, Signal
 from PySide6.QtGui import QCloseEvent, QGuiApplication, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QApplication, QHBoxLayout, QMainWindow, QMenu, QStackedWidget, QVBoxLayout, QWidget
@@ -64,6 +65,7 @@ class Window(QMainWindow):
         self._trail: list[QWidget] = []
         self._travelled = False
         self.was_painted = False
+        self._focus_before: QWidget | None = None
         self._page_menus: dict[QWidget, list[QMenu]] = {}
         roles.install()
         self.setMinimumSize(LEAST)
@@ -245,6 +247,15 @@ class Window(QMainWindow):
     def show_nothing(self) -> None:
         """An empty page, while the book that is wanted is being opened."""
         self._show_page(self.blank)
+
+    def hold_still(self, yes: bool) -> None:
+        """While something is waited for: everything is drawn, and nothing can be begun but leaving."""
+        if yes:
+            self._focus_before = self.focusWidget()
+        for part in (self.menuBar(), self.rail, self._top, self.pages):
+            part.setEnabled(not yes)
+        if not yes and self._focus_before is not None and shiboken6.isValid(self._focus_before):
+            self._focus_before.setFocus()
 
     def show_fault(self) -> None:
         """The page of a book that could not be opened."""

@@ -9,12 +9,14 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QWidget
 
 from desktop.theme import Theme
 from desktop.widgets.labels import ElidedLabel
+from desktop.widgets.work_part import WorkPart
 
 ROLES = {"done": "quiet", "note": "quiet", "refused": "wrong"}
 
 
 class NoticeLine(QWidget):
-    """Shows one sentence at a time with at most one link; `followed` names the link that was taken: 'undo' or 'redo'."""
+    """Shows one sentence at a time with at most one link; `followed` names the link that was taken: 'undo' or 'redo'. At the
+    right, how far long work is."""
 
     followed = Signal(str)
 
@@ -35,6 +37,8 @@ class NoticeLine(QWidget):
         row.addWidget(self._link)
         row.addStretch(1)
         row.setStretch(0, 0)
+        self.work = WorkPart(theme, self)
+        row.addWidget(self.work)
         self._on_theme_changed()
         theme.changed.connect(self._on_theme_changed)
         self.clear()

@@ -460,7 +460,7 @@ def test_draft_that_is_not_frozen_stays_a_draft(bench, tmp_path, clock):
 
 
 def test_what_is_added_to_an_export_stands_in_it_and_sees_the_same_book(studio, tmp_path):
-    def also(folder, look):
+    def also(folder, look, _):
         studio.put(Material("come meanwhile"))
         assert look.read_only and (folder / "book.json").is_file()
         names = sorted(material.name for material in look.all(Material))
@@ -473,7 +473,7 @@ def test_what_is_added_to_an_export_stands_in_it_and_sees_the_same_book(studio, 
 
 
 def test_export_whose_addition_fails_leaves_nothing(book, tmp_path):
-    def also(folder, look):
+    def also(folder, look, _):
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
     with pytest.raises(DiskFull):
