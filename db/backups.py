@@ -77,11 +77,11 @@ def listed(book: Path) -> tuple[Backup, ...]:
     return tuple(sorted(found, reverse=True))
 
 
-def before_steps(now: datetime) -> Callable[[BookFile, int], None]:
+def before_steps(now: datetime, progress: Progress = go_on) -> Callable[[BookFile, int], None]:
     """What the opening calls when ladder steps are due: a backup that is named after the step it was made by."""
 
     def make(file: BookFile, step: int) -> None:
-        _make(file, now, f" step {step}")
+        _make(file, now, f" step {step}", progress)
 
     return make
 

@@ -99,12 +99,15 @@ class Book:
         return cls.open(path, clock)
 
     @classmethod
-    def open(cls, path: Path | str, clock: Clock | None = None, *, break_lock: bool = False) -> Book:
+    def open(
+        cls, path: Path | str, clock: Clock | None = None, *, break_lock: bool = False, progress: Progress = go_on
+    ) -> Book:
         """Opens a book for this process alone. Raises MissingBook, NotABook, AlteredBook, NewerBook, LockedBook,
         DamagedBook, ReadOnlyBook or DiskFull; a refused file is left as it was. `break_lock` ignores a lock note left by
-        another machine: only a person can know that it is stale."""
+        another machine: only a person can know that it is stale. `progress` counts the pages of the backup that is made
+        before ladder steps; Cancelled leaves the book as it was."""
         now = (clock or system_clock)()
-        before_steps = backups.before_steps(now)
+        before_steps = backups.before_steps(now, progress)
         return cls._held(file.open_file(Path(path).absolute(), now, break_lock=break_lock, before_steps=before_steps), clock)
 
     @staticmethod

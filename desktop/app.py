@@ -149,6 +149,8 @@ class App(QObject):
         """Opens a book in place of the present one, a backup only to look into; on a fault the page says what is the matter, and
         it is False."""
         path = Path(path).absolute()
+        if self.work.is_waiting:
+            return False
         if self.book is not None and self.book.path == path:
             self.window.show_first()
             return True
@@ -156,12 +158,12 @@ class App(QObject):
         if backed_up is not None:
             # a backup that is written to is none any more
             return self.look_at(path, backed_up)
-        return self._guarded(path, lambda: Book.open(path, self._clock, break_lock=break_lock))
+        return self._guarded(path, lambda progress: Book.open(path, self._clock, break_lock=break_lock, progress=progress))
 
     def look_at(self, path: Path, of: Path | None = None) -> bool:
         """Opens a copy of a book or backup for reading only; `of` is the book one goes back to from it."""
         looking = self.keeping.about_to_look(Path(path), of)
-        if not self._guarded(Path(path), lambda: Book.look(path, self._clock)):
+        if not self._guarded(Path(path), lambda _: Book.look(path, self._clock)):
             return False
         self.keeping.begin_look(looking)
         return True
@@ -171,10 +173,15 @@ class App(QObject):
 
         def make() -> Book:
             book = Book.create(path, name, currency, self._clock)
-            if starters:
-                add_starter(book)
-            else:
-                book.put(*starter_words(book.new_key), what="smell words")
+            try:
+                if starters:
+                    add_starter(book)
+                else:
+                    book.put(*starter_words(book.new_key), what="smell words")
+            except BaseException:
+                book.close()
+                path.unlink(missing_ok=True)
+                raise
             return book
 
         return self._made(path, make)
@@ -190,9 +197,17 @@ class App(QObject):
         self.show_begin()
 
     def _made(self, path: Path, make: Callable[[], Book]) -> bool:
-        try:
+        def made(progress: Progress) -> Book:
             path.parent.mkdir(parents=True, exist_ok=True)
             book = make()
+            if not progress(0, 0):
+                book.close()
+                path.unlink()
+                raise Cancelled(path)
+            return book
+
+        try:
+            book = self.work.wait(made, f"Making {path.stem}")
         except (BookError, OSError) as error:
             _log.info("could not make %s: %r", path, error)
             self.window.first.say(wording.fault(error))
@@ -200,9 +215,16 @@ class App(QObject):
         self._take_up(book)
         return True
 
-    def _guarded(self, path: Path, opening: Callable[[], Book]) -> bool:
+    def _guarded(self, path: Path, opening: Callable[[Progress], Book]) -> bool:
+        if self.work.is_waiting:
+            return False
         try:
-            book = opening()
+            book = self.work.wait(opening, f"Opening {path.stem}")
+        except Cancelled:
+            self.window.notice.say(f"{path.stem} was not opened; it is as it was.")
+            if self.book is None:
+                self.show_begin()
+            return False
         except (BookError, OSError) as error:
             _log.info("could not open %s: %r", path, error)
             self._faults.last = self._faults.last or f"{type(error).__name__}: {error}"

@@ -119,6 +119,19 @@ of every released step opens for ever.
         (project,) = book.put(Project("ONE", category="eau de toilette"))
         (version,) = book.put(Version(project.key, "ONE-1", (Line(10.0, rosemary.key),)))
         book.put(Decision(project.key, "2025-04-10", (version.key,), "it is the one", costs={version.key: 0.25}))
+
+`fixtures/step6.stillroom` likewise, by the program of step 6:
+
+    from datetime import datetime, timedelta, timezone
+    from db import Book
+    from perfumery import Bottle, Line, Material, Project, Version
+
+    clock = lambda: datetime(2025, 4, 10, 12, tzinfo=timezone(timedelta(hours=2)))
+    with Book.create("tests/db/fixtures/step6.stillroom", "Step 6", clock=clock) as book:
+        ethanol, linalool = book.put(Material("Ethanol", is_carrier=True), Material("Linalool"))
+        (project,) = book.put(Project("ONE", carrier=ethanol.key))
+        book.put(Version(project.key, "ONE-1", (Line(10.0, linalool.key, strength=0.1, carrier=ethanol.key),)))
+        book.put(Bottle("D1", kind="dilution", material=linalool.key, strength=0.1, carrier=ethanol.key))
 """
 
 import shutil
@@ -204,7 +217,7 @@ def test_every_reference_names_a_table_and_is_checked_at_commit(raw):
 
 def test_step_is_known_by_its_number():
     """A tripwire: whoever adds a step adds its fixture book here, and never changes an old step."""
-    assert steps.KNOWN == len(steps.STEPS) == 5
+    assert steps.KNOWN == len(steps.STEPS) == 6
     books = sorted(path.name for path in STEP1.parent.glob("*.stillroom"))
     assert books == [f"step{n + 1}.stillroom" for n in range(steps.KNOWN)]
 
@@ -327,7 +340,7 @@ def test_book_of_an_earlier_step_climbs_with_every_row_it_had(tmp_path, clock, s
         assert bool(list(book.all(BenchCheck))) == bool(book.weighings.unfinished()) == (step == 3)
         assert bool(list(book.all(Habit))) == any(move.estimated for move in book.all(Move)) == (step == 2)
         assert bool(list(book.all(BlindTest))) == bool(list(book.all(Answer))) == (step == 4)
-        assert not list(book.all(Limit)) and not list(book.all(Constituent))
+        assert bool(list(book.all(Limit))) == bool(list(book.all(Constituent))) == (step == 5)
         ((_, backup, _),) = Book.backups_of(path)
     for name, rows in before.items():
         new = {column: figure for added in ADDED[step - 1 :] for column, figure in added.get(name, {}).items()}
