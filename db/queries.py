@@ -3,14 +3,13 @@
 
 from __future__ import annotations
 
-import functools
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, func, or_, select, text
+from sqlalchemy import Connection, or_, select
 
 from db import bottle_rows
 from db import tables as t
@@ -20,10 +19,8 @@ from db.kinds import KINDS, Kind
 from db.seal import Seal
 from db.store import Store
 from db.undo import Change
-from db.words import meanings
 from perfumery import (
     Balance,
-    BlindTest,
     Bottle,
     Constituent,
     Contents,
@@ -32,11 +29,8 @@ from perfumery import (
     Making,
     Material,
     Move,
-    Note,
-    Project,
     Reading,
     Shelf,
-    Sitting,
     Strip,
     Version,
     Word,
@@ -54,14 +48,6 @@ from perfumery.smelling import DuePoint
 from perfumery.text import fold, haystack
 
 _CHUNK = 900
-# The index is read backwards, so a word that stands everywhere costs no more than a rare one.
-_TEXT_HITS = text(
-    "SELECT rowid FROM note_text WHERE note_text MATCH :terms"
-    " AND NOT EXISTS (SELECT 1 FROM note WHERE note.replaces = note_text.rowid)"
-    " AND NOT EXISTS (SELECT 1 FROM reading WHERE reading.replaces = note_text.rowid)"
-    " AND NOT EXISTS (SELECT 1 FROM reading WHERE reading.key = note_text.rowid AND reading.withdrawn = 1)"
-    " ORDER BY rowid DESC LIMIT :limit"
-)
 # How wide the first number behind a stem is written, so that later codes sort beside it.
 _WIDTHS = {"P": 2, "W": 2, "T-": 3, "V": 3}
 
@@ -384,62 +370,6 @@ class Queries:
             if point is not None and strip.dipped_at <= now:
                 found.append(Due(strip, point, strip.dipped_at + timedelta(seconds=point.due_s)))
         return tuple(sorted(found, key=lambda due: (due.at, due.strip.key)))
-
-    # anything ---------------------------------------------------------------------------------------------------------
-
-    def search(self, sought: str, limit: int) -> tuple[Any, ...]:
-        """Values of any kind; see Book.search."""
-        needle = fold(sought)
-        if not needle:
-            return ()
-        # a family stands among what a material is found by already
-        meant = meanings(needle, self._store.select(KINDS[Word]), families=False) or (needle,)
-        hits = {row.key: row for meaning in meant for row in self.find_materials(meaning)}
-        rows = sorted(hits.values(), key=lambda row: not fold(row.short).startswith(needle))
-        materials = self._store.many(KINDS[Material], [row.key for row in rows[:limit]])
-        found: list[Any] = [materials[row.key] for row in rows[:limit]]
-        for kind, columns in (
-            (KINDS[Version], (t.VERSION.c.code, t.VERSION.c.name, t.VERSION.c.reason)),
-            (KINDS[Project], (t.PROJECT.c.code, t.PROJECT.c.name, t.PROJECT.c.brief)),
-            (KINDS[Bottle], (t.BOTTLE.c.code, t.BOTTLE.c.label, t.BOTTLE.c.lot)),
-            (KINDS[Strip], (t.STRIP.c.code, t.STRIP.c.blind_code)),
-            (KINDS[Sitting], (t.SITTING.c.code, t.SITTING.c.purpose)),
-            (KINDS[BlindTest], (t.BLIND_TEST.c.code, t.BLIND_TEST.c.question)),
-        ):
-            if len(found) < limit:
-                keys = self._keys_like(kind, columns, meant, limit - len(found))
-                values = self._store.many(kind, keys)
-                found += [self._seal.veil(values[key]) for key in keys if self._may_be_found(values[key], needle)]
-        if len(found) < limit:
-            found += self._written(meant, limit - len(found))
-        return tuple(found)
-
-    def _may_be_found(self, value: Any, needle: str) -> bool:
-        """A strip under seal is found by what stands on its free end only."""
-        return not (isinstance(value, Strip) and self._seal.holds(value)) or needle in fold(value.blind_code)
-
-    def _keys_like(
-        self, kind: Kind, columns: Iterable[ColumnElement[str]], needles: Iterable[str], limit: int
-    ) -> list[int]:
-        written = func.folded(functools.reduce(lambda one, other: one + " " + other, columns))
-        hit = or_(*(written.contains(needle, autoescape=True) for needle in needles))
-        query = select(kind.table.c.key).where(hit, *kind.in_force()).order_by(kind.table.c.key.desc()).limit(limit)
-        return [row[0] for row in self._sql.execute(query)]
-
-    def _written(self, needles: tuple[str, ...], limit: int) -> list[Any]:
-        """Notes and readings in force that hold all words of one needle, newest first."""
-        note, reading = KINDS[Note], KINDS[Reading]
-        if self._store.has_text_index:
-            words = [needle.replace('"', " ").replace("\0", " ").split() for needle in needles]
-            terms = " OR ".join("(" + " ".join(f'"{word}"*' for word in some) + ")" for some in words if some)
-            hits = self._sql.execute(_TEXT_HITS, {"terms": terms, "limit": limit}) if terms else ()
-            keys = [row[0] for row in hits]
-        else:
-            keys = self._keys_like(note, (t.NOTE.c.text,), needles, limit)
-            keys += self._keys_like(reading, (t.READING.c.note, t.READING.c.words), needles, limit)
-            keys = sorted(keys, reverse=True)[:limit]
-        values: dict[int, Any] = self._store.many(note, keys) | self._store.many(reading, keys)
-        return [values[key] for key in keys]
 
 
 def _ended(making: Making | None) -> datetime | None:

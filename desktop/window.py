@@ -6,16 +6,17 @@ It shows what `App` hands it and passes the commands that concern the book back 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
 
 import shiboken6
 from PySide6.QtCore import QCoreApplication, QEvent, QSize, Signal
-from PySide6.QtGui import QCloseEvent, QGuiApplication, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtGui import QAction, QCloseEvent, QGuiApplication, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QApplication, QHBoxLayout, QMainWindow, QMenu, QStackedWidget, QVBoxLayout, QWidget
 
 from desktop import actions
+from desktop.help_text import Section, sections, slug
 from desktop.pages.first import FirstPage
 from desktop.settings import TELL_DUE, Settings
 from desktop.theme import Theme
@@ -27,7 +28,8 @@ from desktop.widgets.icons import window_icon
 from desktop.widgets.notice import NoticeLine
 from desktop.widgets.rail import Rail
 from desktop.widgets.report import ReportPanel
-from perfumery import BlindTest, Bottle, Sitting, Strip
+from perfumery import Balance, BlindTest, Bottle, Decision, Limit, Making, Sitting, Strip
+from perfumery.text import fold
 
 if TYPE_CHECKING:
     # the window stands before the book's library is imported, which takes as long as the window
@@ -116,7 +118,7 @@ class Window(QMainWindow):
         self.due_line = DueLine(theme)
         self.due_line.due_chosen.connect(self._on_due_chosen)
         self.find = FindField(theme, self._seek)
-        self.find.found.connect(self.go_to)
+        self.find.found.connect(self.follow)
         self.notice = NoticeLine(theme)
         self.notice.followed.connect(self._on_notice_followed)
         self.report = ReportPanel(theme)
@@ -330,11 +332,27 @@ class Window(QMainWindow):
 
     def go_to(self, value: Any) -> None:
         """Shows a value of the book on the page it stands on."""
+        if isinstance(value, Making) and value.finished_at is not None and self.session is not None:
+            # what was weighed is what its vessel holds
+            value = self.session.book.get(Bottle, value.into_bottle)
         if isinstance(value, Sitting | BlindTest) or (isinstance(value, Strip) and not value.bottle):
             name = "smell"
+        elif isinstance(value, Decision | Limit):
+            name = "compare"
+        elif isinstance(value, Making | Balance):
+            name = "weigh"
         else:
             name = "shelf" if isinstance(value, Bottle) and value.kind not in ("trial", "smelling") else "bench"
         self.show_page(name).go_to(value)
+
+    def follow(self, found: Any) -> None:
+        """Goes to what was found: a value of the book, a command, a section of the help."""
+        if isinstance(found, QAction):
+            found.trigger()
+        elif isinstance(found, Section):
+            self.show_help(found.chapter, slug(found.title))
+        else:
+            self.go_to(found)
 
     # commands ---------------------------------------------------------------------------------------------------------
 
@@ -366,7 +384,18 @@ class Window(QMainWindow):
         self.rail.fit(self.width())
 
     def _seek(self, text: str) -> tuple[Any, ...]:
-        return () if self.session is None else self.session.book.search(text)
+        if self.session is None:
+            return ()
+        words = fold(text).split()
+        said = [action for action in self._all_actions() if _all_in(words, action.text().replace("&", ""))]
+        told = [section for section in sections() if _all_in(words, section.title)]
+        return (*self.session.book.search(text), *said, *told) if words else ()
+
+    def _all_actions(self) -> Iterator[QAction]:
+        """What can be done now by the menus."""
+        menus = [action.menu() for action in self.menuBar().actions() if action.isVisible() and action.isEnabled()]
+        for menu in menus:
+            yield from (action for action in menu.actions() if action.isEnabled() and action.text() and action.menu() is None)
 
     # what happens -----------------------------------------------------------------------------------------------------
 
@@ -492,6 +521,11 @@ class _TopLine(QWidget):
         self.setFixedHeight(self._theme.px(36))
         self._find.setFixedWidth(self._theme.px(210))
         self.update()
+
+
+def _all_in(words: Sequence[str], text: str) -> bool:
+    hay = fold(text)
+    return all(word in hay for word in words)
 
 
 def make_window(qt: QApplication, settings: Settings) -> Window:

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""The field that finds anything in the book, with what it found in a list below it; all by keyboard."""
+"""The field that finds anything: in the book, among the commands, in the help. What it found is listed below it."""
 
 from __future__ import annotations
 
@@ -7,20 +7,24 @@ from collections.abc import Callable
 from typing import Any
 
 from PySide6.QtCore import QEvent, QObject, QPoint, Qt, Signal
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QAction, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QFrame, QLabel, QLineEdit, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
+from desktop.help_text import Section
 from desktop.theme import Theme
 from desktop.widgets.labels import clearable
-from perfumery import BlindTest, Bottle, Material, Note, Project, Reading, Sitting, Strip, Version
+from perfumery import Balance, BlindTest, Bottle, Decision, Limit, Making, Material, Note, Project, Reading, Sitting, Strip, Version
 from perfumery.text import fold
 from perfumery.values import describe
 
 AT_MOST = 12
+LEAST_OTHERS = 4
 LEAST_WIDTH = 420
+_NATIVE = QKeySequence.SequenceFormat.NativeText
 _KINDS: dict[type[Any], str] = {
     Material: "material", Version: "version", Project: "project", Bottle: "bottle", Strip: "strip", Note: "note",
-    Reading: "reading", Sitting: "sitting", BlindTest: "blind test",
+    Reading: "reading", Sitting: "sitting", BlindTest: "blind test", Decision: "decision", Making: "weighing", Balance: "balance",
+    Limit: "limit",
 }  # fmt: skip
 
 
@@ -33,6 +37,12 @@ def hit_text(value: Any) -> str:
         said = (value.code, value.label)
     elif isinstance(value, Note):
         said = (_short(value.text), "")
+    elif isinstance(value, QAction):
+        said, kind = (value.text().replace("&", "").rstrip("…"), value.shortcut().toString(_NATIVE)), "command"
+    elif isinstance(value, Section):
+        said, kind = (value.title, ""), "help"
+    elif isinstance(value, Decision):
+        said = (value.code, _short(value.reason))
     elif isinstance(value, Reading):
         said = (_short(", ".join([*value.words, value.note]).strip(", ")), "")
     else:
@@ -43,9 +53,20 @@ def hit_text(value: Any) -> str:
 
 
 def _rank(wanted: str, value: Any) -> int:
-    """0 what is called just as was typed, by its code or name; 1 anything else, in the order it was found."""
+    """0 what is called just as was typed, by its code or name; 1 anything else, in the order it was found; 2 a command and 3 a
+    section of the help."""
+    if isinstance(value, QAction | Section):
+        return 2 if isinstance(value, QAction) else 3
     called = (getattr(value, name, "") for name in ("code", "name", "short", "label"))
     return 0 if any(isinstance(text, str) and fold(text) == wanted for text in called) else 1
+
+
+def _shortened(found: list[Any]) -> list[Any]:
+    """As many as the list holds; what is no value of the book has the last places."""
+    values = [one for one in found if not isinstance(one, QAction | Section)]
+    others = found[len(values) :]
+    places = max(LEAST_OTHERS, AT_MOST - len(values))
+    return [*values[: AT_MOST - min(len(others), places)], *others[:places]]
 
 
 def _short(text: str) -> str:
@@ -65,7 +86,7 @@ class FindField(QLineEdit):
         self._before: QWidget | None = None
         self.setPlaceholderText("Find anything (Ctrl+K)")
         self.setAccessibleName("Find anything in the book")
-        self.setToolTip("Find a material, version, strip, bottle or note (Ctrl+K)")
+        self.setToolTip("Find a material, version, strip, bottle, note, decision, command or a word of the help (Ctrl+K)")
         clearable(self)
         self.list = QListWidget()
         self.list.setAccessibleName("Found")
@@ -127,7 +148,7 @@ class FindField(QLineEdit):
                 self._sheet.hide()
             return
         wanted = fold(text)
-        for value in sorted(self._seek(text), key=lambda value: _rank(wanted, value))[:AT_MOST]:
+        for value in _shortened(sorted(self._seek(text), key=lambda value: _rank(wanted, value))):
             item = QListWidgetItem(hit_text(value), self.list)
             item.setData(Qt.ItemDataRole.UserRole, value)
         self.list.setVisible(self.list.count() > 0)

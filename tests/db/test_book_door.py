@@ -15,6 +15,7 @@ from perfumery import (
     Bottle,
     Contents,
     Decision,
+    Limit,
     Line,
     Making,
     Material,
@@ -675,6 +676,20 @@ def test_names_are_found_without_case_and_accents(searched):
     assert searched.search("l_7") == ()
     assert searched.search("pierre") == (searched.get(Version, "SR-1"),)
     assert [type(v) for v in searched.search("p01")] == [Strip]
+
+
+def test_what_stands_on_a_label_or_was_decided_is_found(searched):
+    project, geosmin = searched.get(Project, "SR"), searched.get(Material, "Geosmin")
+    (version,) = searched.put(Version(project.key, "SR-9", (Line(10.0, material=geosmin.key),)))
+    searched.put(Bottle("K-2", supplier="Cooper & Sons", place="B-7", container="amber 30 ml", supplier_no="4711-x"))
+    searched.put(Balance("fine one", d_g=0.001), Limit("limonene, rinse-off", 0.01, cas="5989-27-5"))
+    making, vial = searched.start_trial(version.key, 5.0)
+    searched.put(Decision(project.key, searched.now().date(), (version.key,), "drier, keeps the peel"))
+    for text in ("cooper", "b-7", "AMBER 30", "4711"):
+        assert searched.search(text) == (searched.get(Bottle, "K-2"),)
+    assert [type(v) for v in searched.search("drier")] == [Decision]
+    assert [v.name for v in (*searched.search("fine one"), *searched.search("5989-27"))] == ["fine one", "limonene, rinse-off"]
+    assert {type(v) for v in searched.search(making.code)} == {Bottle, Making} and vial in searched.search(making.code)
 
 
 @pytest.mark.parametrize("odd", ["", "  ", '"', '""', "'", "*", "-", "NEAR(", "a AND", "text:", "^", "\x00", "(", "stone*"])

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QEvent, QRect, Qt
-from PySide6.QtGui import QGuiApplication, QKeySequence
+from PySide6.QtGui import QAction, QGuiApplication, QKeySequence
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLineEdit, QPushButton
 
@@ -16,11 +16,25 @@ from db import Book, make_demo
 from desktop import actions
 from desktop.app import App
 from desktop.faults import Faults
+from desktop.help_text import Section
 from desktop.page_commands import command_rows
 from desktop.settings import Settings
 from desktop.widgets.due_line import DueItem, DueLine, due_items
 from desktop.widgets.find_field import hit_text
-from perfumery import Bottle, Material, Note, Project, Reading, Sitting, Strip, Version
+from perfumery import (
+    Balance,
+    Bottle,
+    Decision,
+    Limit,
+    Making,
+    Material,
+    Note,
+    Project,
+    Reading,
+    Sitting,
+    Strip,
+    Version,
+)
 
 Key = Qt.Key
 
@@ -386,6 +400,62 @@ def test_whatever_is_found_can_be_gone_to(bench: App, kind: type) -> None:
     bench.window.find.found.emit(value)
     standing = kind is Bottle and value.kind not in ("trial", "smelling")
     assert bench.window.pages.currentWidget() is (bench.window.page("shelf") if standing else bench.window.bench)
+
+
+def test_a_decision_a_limit_and_a_weighing_are_gone_to(bench: App) -> None:
+    window, book = bench.window, bench.book
+
+    def found(text: str) -> None:
+        window.find.start()
+        QTest.keyClicks(window.find, text)
+        press(bench, Key.Key_Return)
+
+    found("gives back the opening")
+    assert window.pages.currentWidget() is window.page("compare")
+    tree = window.page("compare").view("tree")
+    assert tree.isVisible() and tree.node.head.code == "SR-4"
+    limit = next(iter(book.all(Limit)))
+    window.find.found.emit(limit)
+    limits = window.page("compare").view("limits")
+    assert limits.isVisible() and limits.row.key == limit.key
+    (balance, *_) = book.all(Balance)
+    window.find.found.emit(balance)
+    balances = window.page("weigh").balances
+    assert balances.isVisible() and balances.row.balance == balance
+    trial = book.get(Making, "T-024")
+    window.find.found.emit(trial)
+    assert window.pages.currentWidget() is window.bench and bench.session.version.code == "SR-3"
+    for value in (limit, balance, trial, next(iter(book.all(Decision)))):
+        assert hit_text(value).count(" · ") >= 1
+
+
+def test_commands_and_the_help_are_found_too(bench: App) -> None:
+    window = bench.window
+    window.find.start()
+    QTest.keyClicks(window.find, "text larger")
+    assert hit_text(window.find.values[0]) == "Text larger · Ctrl++ · command"
+    before = window.theme.scale
+    press(bench, Key.Key_Return)
+    assert window.theme.scale > before
+    window.find.start()
+    QTest.keyClicks(window.find, "true strength")
+    assert isinstance(window.find.values[-1], Section)
+    while not isinstance(window.find.values[window.find.list.currentRow()], Section):
+        press(bench, Key.Key_Down)
+    press(bench, Key.Key_Return)
+    assert window.pages.currentWidget() is window.help
+    # a command that cannot be used where one is, is not offered
+    window.find.start()
+    QTest.keyClicks(window.find, "materials drawer")
+    assert "command" not in [hit_text(value).rpartition(" · ")[2] for value in window.find.values]
+
+
+def test_values_leave_the_last_places_to_commands_and_help(bench: App) -> None:
+    find = bench.window.find
+    find.start()
+    QTest.keyClicks(find, "re")
+    values = [not isinstance(value, QAction | Section) for value in find.values]
+    assert len(values) == 12 and values == sorted(values, reverse=True) and values.count(False) >= 4
 
 
 # due ---------------------------------------------------------------------------------------------------------------------

@@ -217,6 +217,11 @@ class LimitsView(QWidget):
             self._row_key = rows[place].key
         self._show_card()
 
+    def go_to(self, limit: int) -> None:
+        """Chooses a limit."""
+        self._row_key = limit
+        self._choose_row()
+
     @property
     def row(self) -> LimitRow | None:
         """The chosen limit."""

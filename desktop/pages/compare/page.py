@@ -13,7 +13,7 @@ from desktop.models.compared import Compared
 from desktop.pages.compare.picker import Picker
 from desktop.pages.views import ViewsPage
 from desktop.session import Session
-from perfumery import Version
+from perfumery import Decision, Limit, Version
 
 
 class ComparePage(ViewsPage):
@@ -66,6 +66,12 @@ class ComparePage(ViewsPage):
         self.show_view("again today").go_to(version)
 
     def go_to(self, value: Any) -> None:
-        """Shows a version beside the one it came from."""
+        """Shows a version beside the one it came from, a decision in its tree, a limit on the chosen version."""
+        if isinstance(value, Limit) and value.key is not None:
+            self.show_view("limits").go_to(value.key)
+        elif isinstance(value, Decision):
+            if value.project != self._session.project_key:
+                self._session.choose_project(value.project)
+            self.show_view("tree").go_to(next(iter((*value.chosen, *value.rejected)), 0))
         if isinstance(value, Version) and value.key is not None:
             self.compare((value.key,) if value.parent is None else (value.parent, value.key))

@@ -31,7 +31,7 @@ BEGUN = "Something begun at the right is not kept yet. Keep it or leave it first
 CHECK, TEST, COMPARE, FORM, CABLE = "check", "repeatability", "for a formula", "edit", "by cable"
 KEYS = {CHECK: "Ctrl+D", TEST: "Ctrl+R", COMPARE: "Ctrl+T", FORM: "Ctrl+E", CABLE: "Ctrl+I"}
 # (of the whole, of this side) in px: the side grows along with the window
-_NARROW, _WIDE = (1150, 450), (1832, 640)
+_NARROW, _WIDE = (1150, 514), (1832, 640)
 ROWS_AT_LEAST, ROWS_AT_MOST = 3, 7
 
 
@@ -153,8 +153,9 @@ class BalancesSheet(QWidget):
 
     # showing ----------------------------------------------------------------------------------------------------------
 
-    def start(self) -> None:
-        """Reads the balances anew; the cursor into the list, or into the form where there is none."""
+    def start(self, chosen: int | None = None) -> None:
+        """Reads the balances anew and shows one of them; the cursor into the list, or into the form where there is none."""
+        self._chosen = self._chosen if chosen is None else chosen
         self.refresh()
         if not self.is_begun:
             self._show_chosen()

@@ -131,7 +131,10 @@ class WeighPage(QWidget):
             shown.take_focus()
 
     def go_to(self, value: Any) -> None:
-        """Shows the weighing or trial of a vial or making."""
+        """Takes an unfinished weighing up; shows a balance."""
+        if isinstance(value, Balance) and value.key is not None:
+            self.stack.setCurrentWidget(self.balances)
+            self.balances.start(value.key)
         making = value if isinstance(value, Making) else None
         if making is not None and making.key is not None and making.finished_at is None:
             self.weigh(making.key)
