@@ -362,7 +362,7 @@ class App(QObject):
         elif kind == "copy":
             notice.say(f"A checked copy is kept in {about[0]} ({figures.file_size(Path(about[0]).stat().st_size)}).", "done")
         elif kind == "export":
-            notice.say(f"All that is in the book also stands in {about[0]} now: JSON and CSV, and PDF to be read and printed.", "done")
+            notice.say(f"All that is in the book stands in {about[0]} too: JSON and CSV, and PDF to be read and printed.", "done")
         elif kind == "exported book":
             self.open_book(answer)
         elif kind == "backup" and answer is not None:

@@ -26,6 +26,8 @@ from perfumery import Balance, Decision, Making, Material, Note, Project, Shelf,
 
 CAUTION = "Not a safety assessment. Limits, allergens and labels are a matter of your local law and a qualified safety assessor."
 FOLDER = "paper"
+# Each paper is told of in so many steps.
+_FINE = 1000
 # {column of a strip's log: its width}
 _LOG = {"elapsed": "11%", "read": "15%", "intensity": "5%", "distance": "5%", "liking": "5%", "words": "26%", "note": "21%",
         "mark": ""}  # fmt: skip
@@ -50,9 +52,13 @@ def write(folder: Path, book: Book, progress: Progress = lambda done, of: True) 
     paper.mkdir()
     every = tuple(papers(book, book.now()))
     for place, (name, make) in enumerate(every):
-        if not progress(place, len(every)):
-            raise Cancelled(folder)
-        (paper / name).write_bytes(pdf_of(make()))
+
+        def step(done: int, of: int, place: int = place) -> None:
+            if not progress(_FINE * place + _FINE * done // of, _FINE * len(every)):
+                raise Cancelled(folder)
+
+        step(0, 1)
+        (paper / name).write_bytes(pdf_of(make(), step))
 
 
 # the shelf --------------------------------------------------------------------------------------------------------------

@@ -46,6 +46,7 @@ NO_PRINTER = "The printer took nothing, so nothing was printed. See whether it i
 TOGETHER = 900
 # More rows than any page can hold.
 MOST_ROWS = 120
+Step = Callable[[int, int], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,9 +161,10 @@ def _page(rows: Sequence[tuple[Part, str]]) -> str:
 
 
 class Pages:
-    """A document laid out for the paper of a device, A4 in portrait; no row of it is torn between two pages."""
+    """A document laid out for the paper of a device, A4 in portrait; no row of it is torn between two pages. `step(done, of)` is
+    told the rows that have found their page, and may raise to stop."""
 
-    def __init__(self, document: Document, device: QPaintDevice) -> None:
+    def __init__(self, document: Document, device: QPaintDevice, step: Step = lambda done, of: None) -> None:
         self._document = document
         self._device = device
         self._per_mm = device.logicalDpiX() / MM_PER_INCH
@@ -172,10 +174,13 @@ class Pages:
         self.documents: list[QTextDocument] = []
         self._held = MOST_ROWS // 2
         rows = [(part, row) for part in document.parts for row in part.rows]
-        while rows:
-            fits = self._fitting(rows)
-            self.documents.append(self._laid_out(rows[:fits]))
-            rows = rows[fits:]
+        done = 0
+        while done < len(rows):
+            step(done, len(rows))
+            left = rows[done : done + MOST_ROWS]
+            fits = self._fitting(left)
+            self.documents.append(self._laid_out(left[:fits]))
+            done += fits
 
     @property
     def count(self) -> int:
@@ -234,8 +239,8 @@ def _font(points: float) -> QFont:
     return font
 
 
-def pdf_of(document: Document) -> bytes:
-    """The document as a PDF, its fonts in it."""
+def pdf_of(document: Document, step: Step = lambda done, of: None) -> bytes:
+    """The document as a PDF, its fonts in it; `step` as for `Pages`."""
     buffer = QBuffer()
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
     writer = QPdfWriter(buffer)
@@ -244,21 +249,24 @@ def pdf_of(document: Document) -> bytes:
     writer.setPageMargins(QMarginsF(0, 0, 0, 0))
     writer.setTitle(document.title)
     writer.setCreator("Stillroom")
-    _paint_all(document, writer)
+    _paint_all(document, writer, step)
     return bytes(buffer.data().data())
 
 
-def _paint_all(document: Document, device: QPagedPaintDevice) -> bool:
+def _paint_all(document: Document, device: QPagedPaintDevice, step: Step = lambda done, of: None) -> bool:
     """Paints every page; False where the device takes nothing."""
     painter = QPainter()
     if not painter.begin(device):
         return False
-    pages = Pages(document, device)
-    for at in range(pages.count):
-        if at:
-            device.newPage()
-        pages.paint(painter, at)
-    return painter.end()
+    try:
+        pages = Pages(document, device, step)
+        for at in range(pages.count):
+            if at:
+                device.newPage()
+            pages.paint(painter, at)
+    finally:
+        ended = painter.end()
+    return ended
 
 
 def ask_and_print(parent: QWidget, session: Session, document: Document) -> None:

@@ -13,7 +13,21 @@ from PySide6.QtWidgets import QFrame, QLabel, QLineEdit, QListWidget, QListWidge
 from desktop.help_text import Section
 from desktop.theme import Theme
 from desktop.widgets.labels import clearable
-from perfumery import Balance, BlindTest, Bottle, Decision, Limit, Making, Material, Note, Project, Reading, Sitting, Strip, Version
+from perfumery import (
+    Balance,
+    BlindTest,
+    Bottle,
+    Decision,
+    Limit,
+    Making,
+    Material,
+    Note,
+    Project,
+    Reading,
+    Sitting,
+    Strip,
+    Version,
+)
 from perfumery.text import fold
 from perfumery.values import describe
 

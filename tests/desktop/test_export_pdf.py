@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from db import Book, make_demo
+from db import Book, Cancelled, make_demo
 from desktop import export_pdf
 from desktop.figures import THIN
 from desktop.paper import Document, html_of
@@ -67,6 +67,21 @@ def test_projects_of_one_name_get_papers_of_their_own(tmp_path: Path, clock) -> 
     found = sorted(file.name for file in (tmp_path / export_pdf.FOLDER).iterdir())
     assert found == sorted(names)
     assert all((tmp_path / export_pdf.FOLDER / name).read_bytes().startswith(b"%PDF-") for name in names)
+
+
+def test_papers_are_told_of_page_by_page_and_can_be_stopped(book: Book, tmp_path: Path) -> None:
+    told: list[tuple[int, int]] = []
+
+    def watched(done: int, of: int) -> bool:
+        told.append((done, of))
+        return True
+
+    export_pdf.write(tmp_path, book, watched)
+    assert told == sorted(told) and len(told) > 16 and {of for _, of in told} == {2000}
+    (tmp_path / "again").mkdir()
+    with pytest.raises(Cancelled):
+        export_pdf.write(tmp_path / "again", book, lambda done, of: done < 1500)
+    assert [file.name for file in (tmp_path / "again" / export_pdf.FOLDER).iterdir()] == ["Shelf.pdf"]
 
 
 def test_an_export_from_the_window_is_read_back_into_a_book(hand, tmp_path: Path) -> None:
