@@ -40,10 +40,10 @@ class SittingLine:
 
 COLUMNS: tuple[Column[SittingLine], ...] = (
     Column("code", "sitting", lambda line: line.row.sitting.code, 46),
-    Column("at", "began", lambda line: figures.moment(line.row.sitting.at, line.today), 114),
+    Column("at", "began", lambda line: figures.moment(line.row.sitting.at, line.today), 126),
     Column("strips", "strips", lambda line: str(line.row.strips), 40, right=True),
     Column("purpose", "purpose", lambda line: line.row.sitting.purpose, 70),
-    Column("marks", "", lambda line: line.marks, 98, tip="sealed, revealed, or without the benchmark"),
+    Column("marks", "", lambda line: line.marks, 106, tip="sealed, revealed, or without the benchmark"),
 )
 
 

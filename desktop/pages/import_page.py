@@ -16,7 +16,6 @@ from PySide6.QtWidgets import (
     QLabel,
     QPushButton,
     QScrollArea,
-    QSplitter,
     QVBoxLayout,
     QWidget,
 )
@@ -28,6 +27,7 @@ from desktop.table_files import TableFile
 from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
 from desktop.widgets.labels import ElidedLabel, label
+from desktop.widgets.panes import Panes
 from perfumery import Material, Refused
 
 TOLD = "Say what each column is. Nothing is kept before you take it, and all of it is one step to undo."
@@ -91,12 +91,7 @@ class ImportPage(QWidget):
         column.addWidget(self.fill)
         column.addWidget(self.grid, 1)
         column.addWidget(self.counted)
-        split = QSplitter(self)
-        split.setChildrenCollapsible(False)
-        split.addWidget(scroll)
-        split.addWidget(right)
-        split.setSizes([self._session.theme.px(420), self._session.theme.px(780)])
-        split.setStretchFactor(1, 1)
+        split = Panes(self._session.theme, self._session.settings, "import panes", (scroll, right), (420, 780), grows=1)
         buttons = QHBoxLayout()
         buttons.addWidget(self.take_button)
         buttons.addWidget(self.leave_button)

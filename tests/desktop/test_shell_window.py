@@ -7,10 +7,10 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QEvent, QRect, Qt
+from PySide6.QtCore import QEvent, QPoint, QRect, Qt
 from PySide6.QtGui import QAction, QGuiApplication, QKeySequence
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QLineEdit, QPushButton
+from PySide6.QtWidgets import QApplication, QLineEdit, QPushButton, QWidget
 
 from db import Book, make_demo
 from desktop import actions
@@ -21,6 +21,7 @@ from desktop.page_commands import command_rows
 from desktop.settings import Settings
 from desktop.widgets.due_line import DueItem, DueLine, due_items
 from desktop.widgets.find_field import hit_text
+from desktop.widgets.panes import Panes
 from perfumery import (
     Balance,
     Bottle,
@@ -347,6 +348,26 @@ def test_a_page_shown_for_the_first_time_has_the_cursor_where_it_wants_it(bench:
     bench.window.commands["page_bench"].trigger()
     bench.window.commands["page_weigh"].trigger()
     assert QApplication.focusWidget() is there  # and later where it was left
+
+
+# panes -------------------------------------------------------------------------------------------------------------------
+
+
+def test_an_edge_that_was_dragged_is_found_where_it_was_left(bench: App, qtbot) -> None:
+    view = bench.window.show_page("compare").show_view("tree")
+    QApplication.processEvents()
+    before, handle = view.split.sizes(), view.split.handle(1)
+    centre = handle.rect().center()
+    QTest.mousePress(handle, Qt.MouseButton.LeftButton, pos=centre)
+    QTest.mouseMove(handle, centre - QPoint(60, 0))
+    QTest.mouseRelease(handle, Qt.MouseButton.LeftButton, pos=centre - QPoint(60, 0))
+    after = view.split.sizes()
+    assert after[0] < before[0] - 40 and sum(after) == sum(before)
+    again = Panes(bench.theme, bench._settings, "tree panes", (QWidget(), QWidget()), (760, 440), grows=0)
+    again.resize(view.split.size())
+    qtbot.addWidget(again)
+    again.show()
+    assert abs(again.sizes()[0] - after[0]) <= 1
 
 
 # finding -----------------------------------------------------------------------------------------------------------------

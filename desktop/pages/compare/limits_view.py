@@ -9,7 +9,7 @@ from typing import Any
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAction, QKeySequence, QShowEvent
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QPushButton, QSplitter, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
 from db import Change
 from desktop import figures, wording
@@ -22,6 +22,7 @@ from desktop.session import Session
 from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
 from desktop.widgets.labels import label
+from desktop.widgets.panes import Panes
 from perfumery import Constituent, Limit, Material, Project, Refused, Version, parse_strength
 
 CAUTION = (
@@ -100,11 +101,9 @@ class LimitsView(QWidget):
         row.addWidget(self.strength_field, 0, top)
         row.addWidget(self.new, 0, foot)
         row.addStretch(1)
-        tables = QSplitter(Qt.Orientation.Vertical, self)
-        tables.setChildrenCollapsible(False)
-        tables.addWidget(self.grid)
-        tables.addWidget(self.natural_grid)
-        tables.setSizes([300, 200])
+        tables = Panes(
+            self._session.theme, self._session.settings, "limits tables", (self.grid, self.natural_grid), (300, 200), upright=True
+        )
         left = QWidget(self)
         column = QVBoxLayout(left)
         column.setContentsMargins(0, 0, 8, 0)
@@ -122,12 +121,7 @@ class LimitsView(QWidget):
             card.addWidget(part)
         card.addLayout(buttons)
         card.addStretch(1)
-        self.split = QSplitter(self)
-        self.split.setChildrenCollapsible(False)
-        self.split.addWidget(left)
-        self.split.addWidget(self.side)
-        self.split.setStretchFactor(0, 1)
-        self.split.setSizes([self._session.theme.px(700), self._session.theme.px(500)])
+        self.split = Panes(self._session.theme, self._session.settings, "limits panes", (left, self.side), (700, 500), grows=0)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(16, 8, 16, 8)
         whole.setSpacing(8)

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QVBoxLayout, QWidget
 
 from desktop import figures
 from desktop.chart.curves import CurveCanvas
@@ -15,6 +15,7 @@ from desktop.pages.bench.hung import curve_of
 from desktop.session import Session
 from desktop.widgets.grid import Grid
 from desktop.widgets.labels import label
+from desktop.widgets.panes import Panes
 from perfumery import OwnNoise, Version
 
 NOTHING = "No paper strip of these versions was read yet. Dip one of each in one sitting, and read them at the same times."
@@ -49,12 +50,9 @@ class SmelledSide(QWidget):
         self.told.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.told.setAccessibleDescription("What differs on the strips")
         self.nothing = label(NOTHING, "quiet", wrap=True)
-        self.parts = QSplitter(Qt.Orientation.Vertical, self)
-        self.parts.setChildrenCollapsible(False)
-        self.parts.addWidget(self.curves)
-        self.parts.addWidget(self.grid)
-        self.parts.setSizes([300, 150])
-        self.parts.setStretchFactor(0, 1)
+        self.parts = Panes(
+            session.theme, session.settings, "side smelled", (self.curves, self.grid), (300, 150), grows=0, upright=True
+        )
         column = QVBoxLayout(self)
         column.setContentsMargins(8, 0, 0, 0)
         column.setSpacing(6)

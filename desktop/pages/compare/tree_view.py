@@ -16,7 +16,6 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QPushButton,
     QScrollArea,
-    QSplitter,
     QStackedWidget,
     QVBoxLayout,
     QWidget,
@@ -29,6 +28,7 @@ from desktop.models.tree import Family, Node, decided, family_of
 from desktop.pages.compare.decide import DecideSheet
 from desktop.session import Session
 from desktop.widgets.labels import label
+from desktop.widgets.panes import Panes
 from desktop.widgets.version_tree import VersionTree
 from perfumery import Decision, Making, Project, Strip, Version
 
@@ -109,12 +109,7 @@ class TreeView(QWidget):
             column.addWidget(part)
         column.addLayout(grid)
         column.addStretch(1)
-        self.split = QSplitter(self)
-        self.split.setChildrenCollapsible(False)
-        self.split.addWidget(left)
-        self.split.addWidget(self.side)
-        self.split.setStretchFactor(0, 1)
-        self.split.setSizes([self._session.theme.px(760), self._session.theme.px(440)])
+        self.split = Panes(self._session.theme, self._session.settings, "tree panes", (left, self.side), (760, 440), grows=0)
         whole = QHBoxLayout(self)
         whole.setContentsMargins(16, 8, 16, 8)
         whole.addWidget(self.split)

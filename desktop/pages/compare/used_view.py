@@ -10,7 +10,7 @@ from typing import Any
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAction, QKeySequence, QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QPushButton, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from db import Change, UseStep
 from desktop import figures
@@ -22,6 +22,7 @@ from desktop.session import Session
 from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
 from desktop.widgets.labels import clearable, label
+from desktop.widgets.panes import Panes
 from perfumery import Material, Note, OwnNoise, Project, Reading, Sitting, Strip, Version, Word
 from perfumery.instants import hours
 
@@ -110,20 +111,11 @@ class UsedView(QWidget):
             second.addWidget(part)
         second.addWidget(self.step_grid, 1)
         second.addWidget(self.step_told)
-        parts = QSplitter(Qt.Orientation.Vertical, right)
-        parts.setChildrenCollapsible(False)
-        parts.addWidget(above)
-        parts.addWidget(below)
-        parts.setSizes([360, 280])
+        parts = Panes(self._session.theme, self._session.settings, "used tables", (above, below), (360, 280), upright=True)
         whole = QVBoxLayout(right)
         whole.setContentsMargins(8, 0, 0, 0)
         whole.addWidget(parts)
-        self.split = QSplitter(self)
-        self.split.setChildrenCollapsible(False)
-        self.split.addWidget(left)
-        self.split.addWidget(right)
-        self.split.setStretchFactor(1, 1)
-        self.split.setSizes([self._session.theme.px(280), self._session.theme.px(920)])
+        self.split = Panes(self._session.theme, self._session.settings, "used panes", (left, right), (280, 920), grows=1)
         column = QVBoxLayout(self)
         column.setContentsMargins(16, 8, 16, 8)
         column.addWidget(self.split)

@@ -8,7 +8,7 @@ from typing import Any
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction, QKeySequence, QShortcut, QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from db import Change, is_current
 from desktop.models.sittings import (
@@ -32,10 +32,11 @@ from desktop.session import Session
 from desktop.widgets.enter import clicked_by_enter
 from desktop.widgets.grid import Grid
 from desktop.widgets.labels import label
+from desktop.widgets.panes import Panes
 from desktop.widgets.stand import Stand
 from perfumery import Project, Reading, Sitting, Strip
 
-LIST_WIDTH = 420
+LIST_WIDTH = 470
 EMPTY = (
     "A sitting is one round of smelling under the same conditions. Begin one, dip its strips one by one, and read them at their "
     "times; sittings stay comparable through the benchmark and the conditions kept with them."
@@ -143,13 +144,9 @@ class SittingView(QWidget):
         column.addWidget(self.dip_sheet, 3)
         column.addWidget(self.log, 3)
         column.addStretch(0)
-        self.split = QSplitter(Qt.Orientation.Horizontal, self)
-        self.split.setChildrenCollapsible(False)
-        self.split.setHandleWidth(1)
-        self.split.addWidget(left)
-        self.split.addWidget(right)
-        self.split.setStretchFactor(1, 1)
-        self.split.setSizes([self._session.theme.px(LIST_WIDTH), self._session.theme.px(900)])
+        self.split = Panes(
+            self._session.theme, self._session.settings, "sitting panes", (left, right), (LIST_WIDTH, 900), grows=1
+        )
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
         whole.addWidget(self.split)

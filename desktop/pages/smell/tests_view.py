@@ -8,7 +8,7 @@ from typing import Any
 
 from PySide6.QtCore import QObject, Qt
 from PySide6.QtGui import QAction, QKeySequence, QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSplitter, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
 from db import Change
 from desktop.columns import Column
@@ -20,6 +20,7 @@ from desktop.session import Session
 from desktop.widgets.enter import clicked_by_enter
 from desktop.widgets.grid import Grid
 from desktop.widgets.labels import label
+from desktop.widgets.panes import Panes
 from perfumery import Answer, BlindTest, Bottle, Version
 from perfumery.blind import is_right, served
 from perfumery.smelled import RANKING
@@ -157,13 +158,7 @@ class BlindTestsView(QWidget):
         column = QVBoxLayout(right)
         column.setContentsMargins(16, 8, 16, 8)
         column.addWidget(self.stack)
-        split = QSplitter(Qt.Orientation.Horizontal, self)
-        split.setChildrenCollapsible(False)
-        split.setHandleWidth(1)
-        split.addWidget(left)
-        split.addWidget(right)
-        split.setStretchFactor(1, 1)
-        split.setSizes([self._session.theme.px(LIST_WIDTH), self._session.theme.px(900)])
+        split = Panes(self._session.theme, self._session.settings, "tests panes", (left, right), (LIST_WIDTH, 900), grows=1)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
         whole.addWidget(split)

@@ -8,7 +8,7 @@ from html import escape
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAction, QKeySequence, QShowEvent
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QLineEdit, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from db import Change, Found
 from desktop import figures, wording
@@ -17,6 +17,7 @@ from desktop.session import Session
 from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
 from desktop.widgets.labels import clearable, label
+from desktop.widgets.panes import Panes
 from perfumery import BlindTest, Bottle, Material, Note, Project, Reading, Refused, Sitting, Strip, Version, Word
 from perfumery.text import fold
 
@@ -99,12 +100,7 @@ class WordsView(QWidget):
         found.addWidget(self.told)
         found.addWidget(self.also_in)
         found.addWidget(self.grid, 1)
-        self.split = QSplitter(self)
-        self.split.setChildrenCollapsible(False)
-        self.split.addWidget(left)
-        self.split.addWidget(right)
-        self.split.setStretchFactor(1, 1)
-        self.split.setSizes([self._session.theme.px(392), self._session.theme.px(788)])
+        self.split = Panes(self._session.theme, self._session.settings, "words panes", (left, right), (392, 788), grows=1)
         column = QVBoxLayout(self)
         column.setContentsMargins(16, 8, 16, 8)
         column.addWidget(self.split)
