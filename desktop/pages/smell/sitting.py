@@ -278,7 +278,7 @@ class SittingView(QWidget):
         can_dip = wanted and is_current(line.row.sitting, self._session.book.now())
         self.prompt_link.setVisible(can_dip)
         if mark is not None:
-            named = mark.code if mark.label in ("", mark.code) else f"{mark.code} {mark.label}"
+            named = mark.label if mark.label.startswith(mark.code) else f"{mark.code} {mark.label}".strip()
             self.prompt.setText(f"{named} does not hang in this sitting: with it, sittings can be compared.")
             self.prompt_link.setText(f"Dip {mark.code}…")
 
