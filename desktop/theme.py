@@ -180,6 +180,7 @@ class Theme(QObject):
         QFrame[role="inline"] {{ background: {t("sheet")}; border: 1px solid {t("hairline")}; border-radius: 6px; }}
         QTableView, QListView, QTreeView {{ background: {t("sheet")}; color: {t("ink")}; border: none;
             selection-background-color: {t("chosen")}; selection-color: {t("ink")}; outline: none; }}
+        QTreeView {{ border: 2px solid transparent; }} QTreeView:focus {{ border-color: {t("juniper")}; }}
         QListView[role="choices"] {{ border: 2px solid transparent; border-radius: 4px; }}
         QListView[role="choices"]:focus {{ border-color: {t("juniper")}; }}
         QListView[role="choices"]::item {{ padding: 4px 8px; }}

@@ -5,9 +5,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QEvent, Qt, Signal
+from PySide6.QtCore import QEvent, QSize, Qt, Signal
 from PySide6.QtGui import QFont, QFontMetrics, QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QToolButton, QWidget
+from PySide6.QtWidgets import QSizePolicy, QToolButton, QWidget
+
+from desktop.widgets.flow import Flow
+
+SHORT = 240
 
 
 class Chips(QWidget):
@@ -20,9 +24,7 @@ class Chips(QWidget):
         self._optional = optional
         self.setAccessibleName(label)
         self.buttons = {name: QToolButton(self) for name in names}
-        row = QHBoxLayout(self)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(2)
+        row = Flow(self, spacing=2)
         for name, button in self.buttons.items():
             button.setText(name)
             button.setCheckable(True)
@@ -31,7 +33,9 @@ class Chips(QWidget):
             button.setAccessibleName(f"{label}: {name}")
             button.clicked.connect(lambda _=False, name=name: self._on_clicked(name))
             row.addWidget(button)
-        self.setSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Fixed)
+        policy = QSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Preferred)
+        policy.setHeightForWidth(True)
+        self.setSizePolicy(policy)
         if not optional and names:
             self.buttons[names[0]].setChecked(True)
         self._fit()
@@ -40,6 +44,11 @@ class Chips(QWidget):
     def name(self) -> str:
         """The chosen word, '' for none."""
         return next((name for name, button in self.buttons.items() if button.isChecked()), "")
+
+    def minimumSizeHint(self) -> QSize:
+        # a short row stays in one line, a long one goes on in the next rather than push its neighbours away
+        one_line, least = self.sizeHint(), super().minimumSizeHint()
+        return QSize(max(min(one_line.width(), SHORT), least.width()), least.height())
 
     def choose(self, name: str) -> None:
         """Chooses a word without being asked; '' none."""

@@ -102,9 +102,10 @@ class GridDelegate(QStyledItemDelegate):
         for place in range(max(first, 0), last + 1):
             y = grid.rowViewportPosition(place) + grid.rowHeight(place) - 1
             painter.drawLine(0, y, viewport.right(), y)
-        if grid.hasFocus() and grid.currentIndex().isValid():
+        if grid.hasFocus():
             painter.setPen(self._ring)
-            painter.drawRect(grid.visualRect(grid.currentIndex()).adjusted(1, 1, -1, -2))
+            current = grid.currentIndex()
+            painter.drawRect((grid.visualRect(current) if current.isValid() else viewport).adjusted(1, 1, -1, -2))
 
     def _fitted(self, text: str, width: int, is_figure: bool) -> str:
         """The text cut to a width. A figure is never cut, '0.000…' would be another one: it gives up the spaces that hold

@@ -31,6 +31,24 @@ class ElidedLabel(QLabel):
         painter.drawText(self.rect(), Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, text)
 
 
+class WholeLabel(QLabel):
+    """Flows over lines and gives none of them up: what shares its room gives way. Qt asks for the lines at a width of its own."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        self.setWordWrap(True)
+
+    def minimumSizeHint(self) -> QSize:
+        least = super().minimumSizeHint()
+        return QSize(least.width(), max(self.heightForWidth(self.width()), 0) if self.text() else least.height())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        if event.size().width() != event.oldSize().width():
+            self.updateGeometry()
+
+
 def label(text: str, role: str = "", *, wrap: bool = False) -> QLabel:
     """A plain label in a role of the theme: title, heading, strong, caption, quiet, amber, wrong; '' for body text."""
     made = QLabel(text)

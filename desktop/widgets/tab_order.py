@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QAbstractItemView, QApplication, QGridLayout, QLayout, QScrollArea, QTextEdit, QWidget
+from PySide6.QtWidgets import QAbstractItemView, QApplication, QGridLayout, QLabel, QLayout, QScrollArea, QTextEdit, QWidget
 
 
 def step(root: QWidget, *, forward: bool) -> bool:
@@ -28,6 +28,8 @@ def step(root: QWidget, *, forward: bool) -> bool:
             around.ensureWidgetVisible(target)
         around = around.parentWidget()
     target.setFocus(Qt.FocusReason.TabFocusReason if forward else Qt.FocusReason.BacktabFocusReason)
+    if isinstance(target, QLabel):
+        target.focusNextPrevChild(forward)  # on to its first link, which is marked: the text itself shows no focus
     return True
 
 
@@ -43,6 +45,8 @@ def in_order(root: QWidget) -> Iterator[QWidget]:
 
 
 def _is_stop(widget: QWidget) -> bool:
+    if isinstance(widget, QLabel) and "<a " not in widget.text():
+        return False  # a text that may hold links, and holds none now
     tab = Qt.FocusPolicy.TabFocus
     return bool(widget.focusPolicy() & tab) and widget.isEnabled() and widget.focusProxy() is None
 

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, QSize, Qt, Signal
-from PySide6.QtGui import QFontMetrics, QKeyEvent, QPainter, QResizeEvent
+from PySide6.QtGui import QFontMetrics, QKeyEvent, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHeaderView,
@@ -99,6 +99,13 @@ class TypingList(QTableView):
         height = self.itemDelegate().sizeHint(QStyleOptionViewItem(), QModelIndex()).height()
         self.verticalHeader().setMinimumSectionSize(1)
         self.verticalHeader().setDefaultSectionSize(height)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        if self.hasFocus() and not self.selectionModel().hasSelection():
+            painter = QPainter(self.viewport())
+            painter.setPen(QPen(self.palette().accent().color(), 2))
+            painter.drawRect(self.viewport().rect().adjusted(1, 1, -1, -1))
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

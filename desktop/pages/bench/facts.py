@@ -6,12 +6,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 from PySide6.QtCore import QSize
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
 from desktop import figures, wording
 from desktop.models.lines import LinesModel
 from desktop.session import Session
 from desktop.widgets.fact import INDENT, Fact
+from desktop.widgets.flow import Flow
 from perfumery import Project, Refused, parse_number, parse_strength, price_findings
 from perfumery.entry import parse_dilution
 from perfumery.findings import refuse
@@ -40,13 +41,10 @@ class FactsRow(QWidget):
         self.wrong.hide()
         self._facts = (self.amount, self.finished, self.odorant, self.cost, self.total)
         self._of_wrong: Fact | None = None
-        line = QHBoxLayout()
-        line.setContentsMargins(0, 0, 0, 0)
-        line.setSpacing(14)
+        line = Flow(spacing=14)
         for fact in self._facts:
             line.addWidget(fact)
             fact.field.left.connect(lambda fact=fact: self._say(fact, ""))
-        line.addStretch(1)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(2)
@@ -58,7 +56,7 @@ class FactsRow(QWidget):
         self.total.committed.connect(lambda text: self._try(self.total, self._set_total, text))
 
     def minimumSizeHint(self) -> QSize:
-        # a narrow pane cuts the last fact rather than forbid being narrow
+        # in a narrow pane the last facts stand in a second line
         return QSize(LEAST_WIDTH, super().minimumSizeHint().height())
 
     def refresh(self) -> None:

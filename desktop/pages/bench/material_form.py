@@ -14,7 +14,6 @@ from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
     QFrame,
-    QHBoxLayout,
     QLabel,
     QLineEdit,
     QPushButton,
@@ -28,6 +27,7 @@ from desktop.models.days import parse_day
 from desktop.pages.bench.property_rows import PropertyRows
 from desktop.session import Session
 from desktop.widgets.field import Field
+from desktop.widgets.flow import Flow
 from desktop.widgets.word_entry import WordEntry
 from perfumery import Bottle, Finding, Material, Refused, Word, cas, parse_number
 from perfumery.findings import refuse
@@ -318,17 +318,17 @@ class MaterialForm(QWidget):
         self._area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self._area.setWidget(sheet)
-        buttons = QHBoxLayout()
-        buttons.setContentsMargins(12, 8, 12, 8)
-        buttons.setSpacing(14)
+        buttons = Flow(spacing=14)
         for button in (self.keep_button, self.back_button, self.discard_button):
             buttons.addWidget(button)
-        buttons.addStretch()
+        foot = QVBoxLayout()
+        foot.setContentsMargins(12, 8, 12, 8)
+        foot.addLayout(buttons)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
         whole.setSpacing(0)
         whole.addWidget(self._area, 1)
-        whole.addLayout(buttons)
+        whole.addLayout(foot)
 
     def _line(self, name: str, caption: str, tip: str) -> Field:
         line = self._lines[name] = QLineEdit()

@@ -63,6 +63,8 @@ class StripLog(QWidget):
         veil.addWidget(self._unveil)
         veil.addStretch(1)
         self._stack = QStackedWidget()
+        # what the log would like to have must not be what it needs: Qt takes it so beside texts that wrap
+        self._stack.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Ignored)
         self._stack.addWidget(self.grid)
         self._stack.addWidget(self._veil)
         column = QVBoxLayout(self)

@@ -9,7 +9,6 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QComboBox,
-    QGridLayout,
     QHBoxLayout,
     QHeaderView,
     QLabel,
@@ -27,6 +26,7 @@ from desktop.pages.bench.project_form import ProjectForm
 from desktop.pages.notes import Notes
 from desktop.session import Session
 from desktop.widgets.field import Field
+from desktop.widgets.flow import Flow
 from desktop.widgets.labels import name_choices
 from perfumery import Project, Version
 
@@ -99,12 +99,10 @@ class VersionsSheet(QWidget):
         handlers = (self.show_chosen, self.make_empty, self.make_child, self._on_line_clicked, self._on_retire_clicked)
         for button, handler in zip(self.buttons.values(), handlers, strict=True):
             button.clicked.connect(handler)
-        rows = QGridLayout()
-        for at, key in enumerate(("show", "line", "child", "empty")):
-            rows.addWidget(self.buttons[key], at // 2, at % 2)
-        rows.addWidget(self.buttons["retire"], 0, 2)
-        rows.addWidget(self.show_retired, 1, 2)
-        rows.setColumnStretch(3, 1)
+        rows = Flow()
+        for key in ("show", "line", "child", "empty", "retire"):
+            rows.addWidget(self.buttons[key])
+        rows.addWidget(self.show_retired)
         self.list = QWidget(self)
         listed = QVBoxLayout(self.list)
         listed.setContentsMargins(0, 0, 0, 0)

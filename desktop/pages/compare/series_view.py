@@ -8,7 +8,7 @@ from typing import Any
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAction, QKeySequence, QShowEvent
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QPushButton, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QLineEdit, QPushButton, QSplitter, QVBoxLayout, QWidget
 
 from db import Change
 from desktop import figures, wording
@@ -30,6 +30,7 @@ from desktop.paper import Document, ask_and_keep, file_name, head_part, notes_pa
 from desktop.session import Session
 from desktop.widgets.chips import Chips
 from desktop.widgets.field import Field
+from desktop.widgets.flow import Flow
 from desktop.widgets.grid import Grid
 from desktop.widgets.labels import label
 from perfumery import Bottle, Line, Making, Material, Move, Project, Refused, Shelf, Version, parse_number
@@ -103,22 +104,18 @@ class SeriesView(QWidget):
 
     def _lay_out(self) -> None:
         px = self._session.theme.px
-        row, buttons, further = QHBoxLayout(), QHBoxLayout(), QHBoxLayout()
-        row.setSpacing(12)
+        row, buttons, further = Flow(spacing=12), Flow(), Flow()
         for field, width in ((self.line_field, 190), (self.other_field, 190), (self.spacing_field, 120)):
             field.setMinimumWidth(px(width))
         for edit in (self.first, self.last, self.number, self.amount):
             edit.setMaximumWidth(px(80))
         for field in (self.line_field, self.other_field, self.first_field, self.last_field, self.number_field, self.spacing_field,
                       self.amount_field):  # fmt: skip
-            row.addWidget(field, 0, Qt.AlignmentFlag.AlignTop)
-        row.addStretch(1)
+            row.addWidget(field)
         for button in (self.make_button, self.save_button):
             buttons.addWidget(button)
-        buttons.addStretch(1)
         for button in (self.dip_button, self.compare_button, self.open_button):
             further.addWidget(button)
-        further.addStretch(1)
         plan, before = QWidget(self), QWidget(self)
         tables = QSplitter(Qt.Orientation.Vertical, plan)
         tables.setChildrenCollapsible(False)

@@ -77,7 +77,8 @@ class SideView(QWidget):
         self.totals = Grid(session.theme, session.settings, "side totals", "name", self)
         self.totals.setAccessibleName("Totals")
         self.totals.enter_edits = False
-        self.totals.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        # all of them where there is room; large text in a low window leaves less
+        self.totals.setSizeAdjustPolicy(Grid.SizeAdjustPolicy.AdjustToContents)
         self.why = label("", "quiet", wrap=True)
         self.again = QPushButton("Could I make it again today?", self)
         self.again.setProperty("role", "primary")
@@ -242,7 +243,8 @@ class SideView(QWidget):
         self.lacking.setText(f"Never weighed, so as intended: {codes}." if lacks else "")
         self.lacking.setVisible(bool(lacks))
         height = self.totals.horizontalHeader().sizeHint().height() + len(self.side.totals) * self.grid.rowHeight(0) + 4
-        self.totals.setFixedHeight(max(height, 60))
+        self.totals.setMinimumHeight(60)
+        self.totals.setMaximumHeight(max(height, 60))
 
     def _show_why(self) -> None:
         assert self.side is not None

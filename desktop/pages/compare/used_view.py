@@ -21,7 +21,7 @@ from desktop.models.uses import StepsModel, Thing, ThingsModel, UseRow, UsesMode
 from desktop.session import Session
 from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
-from desktop.widgets.labels import clearable, label
+from desktop.widgets.labels import WholeLabel, clearable, label
 from desktop.widgets.panes import Panes
 from perfumery import Material, Note, OwnNoise, Project, Reading, Sitting, Strip, Version, Word
 from perfumery.instants import hours
@@ -54,7 +54,7 @@ class UsedView(QWidget):
         self.told = label("", "quiet", wrap=True)
         self.uses = UsesModel(self)
         self.use_grid = self._grid(self.uses, "uses", "project", "Versions that hold it")
-        self.mentions = label("", wrap=True)
+        self.mentions = WholeLabel(self)
         self.mentions.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.mentions.setAccessibleDescription("Strip notes that mention it")
         self.take = QPushButton("Take the newer accord", self)
@@ -62,7 +62,7 @@ class UsedView(QWidget):
         self.no_cause = label(NO_CAUSE, "caption", wrap=True)
         self.steps = StepsModel(self)
         self.step_grid = self._grid(self.steps, "use steps", "smelled", "What happened when it was moved")
-        self.step_told = label("", wrap=True)
+        self.step_told = WholeLabel(self)
         self.step_told.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.step_told.setAccessibleDescription("The chosen step")
         self._lay_out()

@@ -12,7 +12,7 @@ from desktop.models.bottles import KINDS, NO_BOTTLE, STATES, BottlesModel, Shelf
 from desktop.session import Session
 from desktop.widgets.chips import Chips
 from desktop.widgets.grid import Grid
-from desktop.widgets.labels import clearable
+from desktop.widgets.labels import ElidedLabel, clearable
 from perfumery.text import fold
 
 
@@ -33,7 +33,7 @@ class BottleList(QWidget):
         self.model = BottlesModel(self)
         self.title = QLabel("Shelf", self)
         self.title.setProperty("role", "title")
-        self.told = QLabel(self)
+        self.told = ElidedLabel(self)
         self.told.setProperty("role", "caption")
         self.prepare = QPushButton("To prepare", self)
         self.prepare.setProperty("role", "link")
@@ -78,7 +78,7 @@ class BottleList(QWidget):
         head.setSpacing(12)
         for part in (self.title, self.told):
             head.addWidget(part, 0, Qt.AlignmentFlag.AlignBottom)
-        self.search.setMinimumWidth(self._session.theme.px(150))
+        self.search.setMinimumWidth(self._session.theme.px(90))
         head.addWidget(self.search, 1)
         head.addWidget(self.prepare)
         head.addWidget(self.delivery)

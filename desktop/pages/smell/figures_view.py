@@ -91,8 +91,11 @@ class FiguresView(QWidget):
         for field, width in widths:
             field.setMinimumWidth(self._session.theme.px(width))
             row.addWidget(field, 0, top)
+        boxes = QVBoxLayout()
+        boxes.setSpacing(2)
         for box in (self.relative, self.liking):
-            row.addWidget(box, 0, foot)
+            boxes.addWidget(box)
+        row.addLayout(boxes)
         self.split = QSplitter(Qt.Orientation.Vertical, self)
         self.split.setChildrenCollapsible(False)
         self.split.addWidget(self.grid)

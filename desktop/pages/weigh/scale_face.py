@@ -34,6 +34,7 @@ from desktop.widgets.labels import ElidedLabel
 BIG, SMALL, LARGE_KEY = 40, 28, 44
 # px of height under which name and place, then target and field too, give room to the answers
 TIGHT, TIGHTER = 740, 640
+LOW = 460  # and under which they do even without answers: large text in a low window
 BESIDE = ("mark", "name", "bottle", "place", "target", "read")
 JUNIPER = "@juniper"  # stands in a sentence for the colour of its links
 EVERY_BOTTLE = "weigh/every bottle"
@@ -204,7 +205,7 @@ class ScaleFace(QWidget):
         theme = self.session.theme
         room = self.height() if self.answers.isVisibleTo(self) else theme.px(TIGHT)
         size = SMALL if room < theme.px(TIGHT) else BIG
-        tighter = room < theme.px(TIGHTER)
+        tighter = room < theme.px(TIGHTER) or self.height() < theme.px(LOW)
         self.name.setFont(theme.font(size, bold=True))
         self.where.setFont(theme.font(size))
         self.target.setFont(theme.font(WEIGHING * 0.7 if tighter else WEIGHING, bold=True))

@@ -22,6 +22,7 @@ from desktop.pages.weigh.plan_grid import PlanGrid
 from desktop.session import Session
 from desktop.widgets.chips import Chips
 from desktop.widgets.field import Field
+from desktop.widgets.flow import Flow
 from desktop.widgets.labels import label
 from perfumery import Balance, Bottle, Making, Refused
 
@@ -70,7 +71,7 @@ class StartSheet(QWidget):
         self.begin = QPushButton("Begin weighing", self)
         self.begin.setProperty("role", "primary")
         self.begin.setToolTip("Ctrl+Enter")
-        self.total = label("")
+        self.total = label("", wrap=True)
         self.pour, self.balances, self.sheet, self.typed = (
             QPushButton(text, self) for text in ("Pour freely…", "Balances…", "Sheet as PDF…", "Type in a sheet from paper…")
         )
@@ -81,7 +82,8 @@ class StartSheet(QWidget):
         self._connect()
 
     def _build(self) -> None:
-        head, fields, ways, middle, foot = (QHBoxLayout() for _ in range(5))
+        head, fields, middle, foot = (QHBoxLayout() for _ in range(4))
+        ways = Flow(spacing=16)
         head.addWidget(self.title)
         head.addStretch(1)
         head.addWidget(self.pour)
@@ -90,19 +92,15 @@ class StartSheet(QWidget):
         for field, width in ((self.amount_field, 110), (self.balance_field, 230), (self.vial_field, 110), (self.tare_field, 130)):
             field.setMaximumWidth(self._session.theme.px(width))
             fields.addWidget(field, 0, Qt.AlignmentFlag.AlignTop)
-        fields.addWidget(self.same_mass, 0, Qt.AlignmentFlag.AlignBottom)
         fields.addStretch(1)
-        ways.setSpacing(16)
-        for part in (self.modes, self.orders):
+        for part in (self.modes, self.orders, self.same_mass):
             ways.addWidget(part)
-        ways.addStretch(1)
         middle.setSpacing(16)
         middle.addWidget(self.grid, 1)
         middle.addWidget(self.beside)
         foot.setSpacing(16)
         foot.addWidget(self.begin)
-        foot.addWidget(self.total)
-        foot.addStretch(1)
+        foot.addWidget(self.total, 1)
         foot.addWidget(self.sheet)
         foot.addWidget(self.typed)
         column = QVBoxLayout(self)
