@@ -21,6 +21,7 @@ from db.errors import (
     OnlyALook,
     Progress,
     ReadOnlyBook,
+    TakenBook,
 )
 from db.makings import Arrival, Poured
 from db.queries import Due, MaterialRow, Origin, VersionHead
@@ -70,6 +71,7 @@ __all__ = [
     "Refused",
     "ServiceDue",
     "SittingRow",
+    "TakenBook",
     "Use",
     "UseStep",
     "VersionHead",

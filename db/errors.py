@@ -34,6 +34,10 @@ class MissingBook(BookError):
     """There is no file at this path, or it was moved away while open."""
 
 
+class TakenBook(MissingBook):
+    """The file was moved away or replaced while the book was open; what is in memory is still whole."""
+
+
 class BookExists(BookError):
     """A new book was to be made where something already stands."""
 

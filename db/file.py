@@ -35,11 +35,11 @@ from db.errors import (
     Cancelled,
     DamagedBook,
     LockedBook,
-    MissingBook,
     NewerBook,
     NotABook,
     Progress,
     ReadOnlyBook,
+    TakenBook,
     fault_of,
     go_on,
     told_apart,
@@ -85,7 +85,7 @@ class BookFile:
         """One transaction: committed when the block ends, rolled back when it raises."""
         with self.alone, told_apart(self.path):
             if _identity(self.path) != self._identity:
-                raise MissingBook(self.path, "moved or replaced while open")
+                raise TakenBook(self.path, "moved or replaced while open")
             self.raw.execute("BEGIN IMMEDIATE")
             try:
                 yield self.sql

@@ -34,6 +34,8 @@ TICK_MS = 10_000
 UNSEEN_MS = 1_000
 BACKUP_EVERY_TICKS = 60
 CARE_AFTER_MS = 1_500
+# What was begun by the program itself is named where it fails: nobody is looking at it.
+NOT_DONE = {"backup": "No backup could be made. ", "start": "The book could not be checked. "}
 STOPPED = {
     "start": "", "backup": "", "check": "The check was cancelled; the book is as it was.",
     "copy": "The copy was cancelled; nothing half done was left.", "export": "The export was cancelled; nothing of it was left.",
@@ -350,7 +352,7 @@ class App(QObject):
         elif isinstance(answer, UnreadTable):
             notice.say(str(answer), "refused")
         elif isinstance(answer, BaseException):
-            notice.say(wording.fault(answer), "refused")
+            notice.say(f"{NOT_DONE.get(kind, '')}{wording.fault(answer)}", "refused")
         elif kind in self.keeping.answers:
             self.keeping.answers[kind](*about, answer)
         elif kind == "table":

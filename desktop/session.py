@@ -36,6 +36,7 @@ class Session(QObject):
         self.version_key: int | None = None
         self._shown: dict[type[Any], Any] = {}
         self._came_back: int | None = None
+        self.why_not = ""
         book.on_change(self._on_book_changed)
 
     @property
@@ -86,7 +87,7 @@ class Session(QObject):
         try:
             return call(*args, **kwargs)
         except BookError as fault:
-            self.said.emit(wording.fault(fault), "refused")
+            self._say_fault(fault)
         return None
 
     def correct(self, key: int, what: str, **fields: Any) -> Value | None:
@@ -125,8 +126,13 @@ class Session(QObject):
         except Refused as refused:
             self.said.emit(" ".join(wording.sentence(f) for f in refused.findings), "refused")
         except BookError as fault:
-            self.said.emit(wording.fault(fault), "refused")
+            self._say_fault(fault)
         return None
+
+    def _say_fault(self, fault: BookError) -> None:
+        """Says it at the foot, and keeps it for a field that holds what could not be kept."""
+        self.why_not = wording.fault(fault)
+        self.said.emit(self.why_not, "refused")
 
     def _on_book_changed(self, change: Change) -> None:
         for old, new in change.pairs:

@@ -141,6 +141,9 @@ def write(path: Path, head: Sequence[str], rows: Iterable[Sequence[str | float |
                 writer.writerow(map(inert, head))
                 writer.writerows([inert(cell) if isinstance(cell, str) else _plain(cell) for cell in row] for row in rows)
         partial.replace(path)
+    except OSError as fault:
+        # the name of the draft says nothing to anybody
+        raise OSError(fault.errno, fault.strerror, str(path)) from fault
     finally:
         partial.unlink(missing_ok=True)
 
@@ -168,5 +171,7 @@ def _write_sheet(path: Path, head: Sequence[str], rows: Iterable[Sequence[str | 
     page.append([cell(name) for name in head])
     for row in rows:
         page.append([cell(value) for value in row])
-    with path.open("wb") as file:
-        book.save(file)
+    # whole before the disk is touched: what it is made with cannot be broken off cleanly where there is no room
+    made = io.BytesIO()
+    book.save(made)
+    path.write_bytes(made.getbuffer())

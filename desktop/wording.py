@@ -10,11 +10,13 @@ Each is one whole template with named facts, so that another language may put th
 
 from __future__ import annotations
 
+import errno
 import json
 import string
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, datetime
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import QLocale
@@ -54,6 +56,8 @@ def fault_title(error: BaseException) -> str:
 
 def fault(error: BaseException) -> str:
     """What happened to the book or its file, what that means, and what to do."""
+    if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT):
+        error = db.DiskFull(Path(error.filename or "the file"))
     facts = {name: value for name, value in vars(error).items() if value not in (None, "")}
     if isinstance(error, OSError):
         facts |= {"path": error.filename or "the file", "why": error.strerror or str(error) or "no reason was given"}
@@ -191,7 +195,15 @@ _FAULTS: tuple[tuple[type[BaseException], str, str], ...] = (
     (
         db.DiskFull,
         "The disk is full",
-        "The last change was not kept; everything before it is safe in the book. Make some room and do it again.",
+        "No room is left where {path} lies. What was being written there was not kept; everything before it is safe. "
+        "Make some room and do it again.",
+    ),
+    (
+        db.TakenBook,
+        "The file of this book is gone",
+        "The file {path} was moved, renamed, replaced or deleted while it was open, or its drive is not connected. The last "
+        "change was not kept; everything before it is still here. Bring the file back and do it again, or save a copy from the "
+        "Book menu.",
     ),
     (
         db.MissingBook,

@@ -104,7 +104,7 @@ class LineEntry(QObject):
         except Refused:
             self._model.entry_text = before
             raise
-        return None if done else Asked(text, len(text), "The book could not keep this line.")
+        return None if done else Asked(text, len(text), self._session.why_not)
 
     def _exchange(self, place: int, text: str, candidate: Candidate | None) -> Asked | None:
         if candidate is None:
@@ -124,7 +124,7 @@ class LineEntry(QObject):
         lines = list(self._model.version.lines)
         lines[place] = changed
         done = self._model.put_lines(lines, f"{candidate.new_name or candidate.label} for {old}", *others)
-        return None if done else Asked(text, len(text), "The book could not keep this line.")
+        return None if done else Asked(text, len(text), self._session.why_not)
 
     def _carrier(self, entry: Entry, strength: float, material: int | None) -> int | None:
         if strength == 1:

@@ -276,11 +276,16 @@ class LinesModel(TableModel[LineRow]):
             return True
         if row.place is None or not self._is_editable(row, key) or key == "material":
             return False
-        if text == self.edit_text(row, self.columns[index.column()]):
+        held = (self.identity(row), key) in self._held
+        if text == self.edit_text(row, self.columns[index.column()]) and not held:
             return True
         try:
             what, line = self._edited(row, key, text)
-            return self.put_line(row.place, line, what)
+            if self.put_line(row.place, line, what):
+                return True
+            # what was typed outlives a full disk
+            self.hold(index, text, self._session.why_not)
+            return False
         except Refused as fault:
             self.hold(index, text, wording.sentences(fault.findings))
             return False

@@ -9,7 +9,7 @@ from pathlib import Path
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QPushButton, QVBoxLayout, QWidget
 
-from db import AlteredBook, DamagedBook, LockedBook, MissingBook, NewerBook, ReadOnlyBook
+from db import AlteredBook, DamagedBook, DiskFull, LockedBook, MissingBook, NewerBook, ReadOnlyBook
 from desktop import wording
 from desktop.figures import moment
 from desktop.theme import Theme
@@ -18,7 +18,7 @@ from desktop.widgets.labels import label
 
 # The newest backup helps where the book itself cannot be had here and now.
 _BACKUP_HELPS = (AlteredBook, DamagedBook, LockedBook, MissingBook, NewerBook)
-_TRY_AGAIN_HELPS = (LockedBook, MissingBook, ReadOnlyBook, OSError)
+_TRY_AGAIN_HELPS = (DiskFull, LockedBook, MissingBook, ReadOnlyBook, OSError)
 SURE = (
     "The lock is from {who}. If the book is still open there, two programs write into one file, and it is torn. "
     "Open it here only when that computer is off, or you have seen that the book is closed there."

@@ -54,7 +54,7 @@ FAULTS = [
      ["Try again", "Look at the backup", "Other backups…", "Nobody has it open"]),
     (db.DamagedBook(PATH), ["Look at the backup", "Other backups…"]),
     (db.ReadOnlyBook(PATH), ["Try again"]),
-    (db.DiskFull(PATH), []),
+    (db.DiskFull(PATH), ["Try again"]),
     (PermissionError(13, "Permission denied", str(PATH)), ["Try again"]),
 ]
 
