@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Paper: rich text laid out on A4 in rows that are never torn, as a PDF that is whole or is not there.
+"""Paper: parts of a document as rich text, printed or as a PDF that is whole or is not there.
 
 A page that has something to print makes a `Document` of its parts; it is black on white in any theme.
 """
@@ -9,34 +9,19 @@ from __future__ import annotations
 import os
 import tempfile
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from html import escape
-from itertools import groupby
 from pathlib import Path
 from textwrap import wrap
 
-from PySide6.QtCore import QBuffer, QIODevice, QMarginsF, QRectF, Qt
-from PySide6.QtGui import (
-    QColor,
-    QFont,
-    QGuiApplication,
-    QPagedPaintDevice,
-    QPageSize,
-    QPaintDevice,
-    QPainter,
-    QPdfWriter,
-    QPen,
-    QTextDocument,
-)
+from PySide6.QtCore import QBuffer, QIODevice, QMarginsF
+from PySide6.QtGui import QPagedPaintDevice, QPageSize, QPainter, QPdfWriter
 from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
 
 from desktop import wording
+from desktop.paging import SMALL, Document, Pages, Part, Step, page_html
 from desktop.session import Session
 
-RESOLUTION, MM_PER_INCH = 300, 25.4
-POINTS, SMALL, LARGE = 9.0, 7.5, 17.0
-# mm: the paper's own edges; the running head and the page number stand inside them
-LEFT_MM, TOP_MM, BOTTOM_MM = 16.0, 18.0, 16.0
+RESOLUTION, LARGE = 300, 17.0
 RULE, EDGE = "border-bottom: 1px solid #b0b0b0;", "border: 1px solid #000000;"
 HEAD = "border-bottom: 1px solid #000000;"
 ROW = "padding-top: 4px; padding-bottom: 4px; padding-left: 4px; padding-right: 4px;"
@@ -44,27 +29,6 @@ TIGHT = "padding-top: 1px; padding-bottom: 1px; padding-left: 4px; padding-right
 NO_PRINTER = "The printer took nothing, so nothing was printed. See whether it is on, or save a PDF and print that."
 # Letters of a note that stay together; a page holds several times as many.
 TOGETHER = 900
-# More rows than any page can hold.
-MOST_ROWS = 120
-Step = Callable[[int, int], None]
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """A part of a document: rows that are never torn, between what opens and closes them on every page they stand on."""
-
-    opens: str
-    rows: tuple[str, ...]
-    closes: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Document:
-    """What is printed: its title, what stands over every page after the first, and its parts."""
-
-    title: str
-    running_head: str
-    parts: tuple[Part, ...]
 
 
 # parts ------------------------------------------------------------------------------------------------------------------
@@ -146,97 +110,10 @@ def _pieces(text: str) -> list[str]:
 
 def html_of(document: Document) -> str:
     """The whole document on one endless page."""
-    return _page([(part, row) for part in document.parts for row in part.rows])
+    return page_html([(part, row) for part in document.parts for row in part.rows])
 
 
-def _page(rows: Sequence[tuple[Part, str]]) -> str:
-    """One page of rows, each part opened and closed on it."""
-    told = []
-    for part, own in groupby(rows, key=lambda pair: pair[0]):
-        told.append(f"{part.opens}{''.join(row for _, row in own)}{part.closes}")
-    return f"<html><body style='color: #000000;'>{''.join(told)}</body></html>"
-
-
-# painting ---------------------------------------------------------------------------------------------------------------
-
-
-class Pages:
-    """A document laid out for the paper of a device, A4 in portrait; no row of it is torn between two pages. `step(done, of)` is
-    told the rows that have found their page, and may raise to stop."""
-
-    def __init__(self, document: Document, device: QPaintDevice, step: Step = lambda done, of: None) -> None:
-        self._document = document
-        self._device = device
-        self._per_mm = device.logicalDpiX() / MM_PER_INCH
-        paper = QPageSize(QPageSize.PageSizeId.A4).size(QPageSize.Unit.Millimeter)
-        self._width = (paper.width() - 2 * LEFT_MM) * self._per_mm
-        self._height = (paper.height() - TOP_MM - BOTTOM_MM) * self._per_mm
-        self.documents: list[QTextDocument] = []
-        self._held = MOST_ROWS // 2
-        rows = [(part, row) for part in document.parts for row in part.rows]
-        done = 0
-        while done < len(rows):
-            step(done, len(rows))
-            left = rows[done : done + MOST_ROWS]
-            fits = self._fitting(left)
-            self.documents.append(self._laid_out(left[:fits]))
-            done += fits
-
-    @property
-    def count(self) -> int:
-        """How many pages it takes."""
-        return len(self.documents)
-
-    def _fitting(self, rows: Sequence[tuple[Part, str]]) -> int:
-        """How many of these rows one page holds; at least one."""
-        low, high = 1, min(len(rows), MOST_ROWS)
-        # as many as on the page before, then in proportion: two or three tries where rows are alike
-        guess = min(high, self._held)
-        while low < high:
-            height = self._laid_out(rows[:guess]).size().height()
-            if height <= self._height:
-                low = guess
-            else:
-                high = guess - 1
-            guess = min(max(int(guess * self._height / height), low + 1), high)
-        self._held = low
-        return low
-
-    def _laid_out(self, rows: Sequence[tuple[Part, str]]) -> QTextDocument:
-        laid = QTextDocument()
-        laid.documentLayout().setPaintDevice(self._device)
-        laid.setDocumentMargin(0)
-        laid.setDefaultFont(_font(POINTS))
-        laid.setHtml(_page(rows))
-        laid.setTextWidth(self._width)
-        return laid
-
-    def paint(self, painter: QPainter, at: int) -> None:
-        """Paints one page, counted from 0, whose paper begins at the painter's origin."""
-        per_mm = self._per_mm
-        painter.save()
-        painter.translate(LEFT_MM * per_mm, TOP_MM * per_mm)
-        self.documents[at].drawContents(painter)
-        painter.restore()
-        painter.save()
-        painter.setFont(_font(SMALL))
-        painter.setPen(QPen(QColor(Qt.GlobalColor.black)))
-        left, band = LEFT_MM * per_mm, 5 * per_mm
-        if at:
-            above = QRectF(left, (TOP_MM - 8) * per_mm, self._width, band)
-            side = int(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
-            painter.drawText(above, side, self._document.running_head)
-        below = QRectF(left, TOP_MM * per_mm + self._height + 4 * per_mm, self._width, band)
-        side = int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
-        painter.drawText(below, side, f"page {at + 1} of {self.count}")
-        painter.restore()
-
-
-def _font(points: float) -> QFont:
-    """The system's own font at a size of the paper."""
-    font = QFont(QGuiApplication.font().family())
-    font.setPointSizeF(points)
-    return font
+# a whole document -------------------------------------------------------------------------------------------------------
 
 
 def pdf_of(document: Document, step: Step = lambda done, of: None) -> bytes:

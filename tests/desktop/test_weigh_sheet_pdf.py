@@ -162,12 +162,12 @@ def test_three_hundred_lines_take_pages_with_their_heads_and_lose_nothing(sessio
     sheet = many(sheet_before(session.book, meant(session.book)), 300)
     pages = Pages(document_of(sheet), paper())
     assert 6 <= pages.count <= 12
-    texts = [document.toPlainText() for document in pages.documents]
+    texts = [pages.page(at).toPlainText() for at in range(pages.count)]
     for at in range(300):
         assert sum(f"Line-{at:03}" in text for text in texts) == 1
     assert all("target, g" in text for text in texts[:-1])
     limit = (297 - 18 - 16) * 150 / 25.4
-    assert all(document.size().height() <= limit + 1 for document in pages.documents)
+    assert all(pages.page(at).size().height() <= limit + 1 for at in range(pages.count))
     # on a dark screen too: black on white, with the running head above and the page number below
     image = image_of(1, pages, paper())
     dark = [y for y in range(image.height()) if any(image.pixelColor(x, y).lightness() < 90 for x in range(90, 1160, 1))]
@@ -179,10 +179,10 @@ def test_a_brief_longer_than_a_page_is_told_whole(session: Session) -> None:
     sheet = sheet_before(session.book, meant(session.book))
     brief = "\n".join(f"word-{at:04} and some more of what is wished for" for at in range(400)) + "\n" + "long " * 3000
     pages = Pages(document_of(replace(sheet, notes=(("brief", brief),))), paper())
-    text = " ".join(document.toPlainText() for document in pages.documents)
+    text = " ".join(pages.page(at).toPlainText() for at in range(pages.count))
     assert all(f"word-{at:04}" in text for at in range(400)) and text.count("long") == 3000
     limit = (297 - 18 - 16) * 150 / 25.4
-    assert all(document.size().height() <= limit + 1 for document in pages.documents)
+    assert all(pages.page(at).size().height() <= limit + 1 for at in range(pages.count))
 
 
 # the file ---------------------------------------------------------------------------------------------------------------
