@@ -22,6 +22,7 @@ class Chips(QWidget):
     def __init__(self, names: Sequence[str], label: str, parent: QWidget | None = None, *, optional: bool = False) -> None:
         super().__init__(parent)
         self._optional = optional
+        self._choosing = False
         self.setAccessibleName(label)
         self.buttons = {name: QToolButton(self) for name in names}
         row = Flow(self, spacing=2)
@@ -31,13 +32,14 @@ class Chips(QWidget):
             button.setProperty("role", "chip")
             button.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
             button.setAccessibleName(f"{label}: {name}")
-            button.clicked.connect(lambda _=False, name=name: self._on_clicked(name))
+            # not `clicked`: a screen reader toggles what can be checked
+            button.toggled.connect(lambda on, name=name: self._on_toggled(name, on))
             row.addWidget(button)
         policy = QSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Preferred)
         policy.setHeightForWidth(True)
         self.setSizePolicy(policy)
         if not optional and names:
-            self.buttons[names[0]].setChecked(True)
+            self.choose(names[0])
         self._fit()
 
     @property
@@ -52,8 +54,10 @@ class Chips(QWidget):
 
     def choose(self, name: str) -> None:
         """Chooses a word without being asked; '' none."""
+        self._choosing = True
         for own, button in self.buttons.items():
             button.setChecked(own == name)
+        self._choosing = False
 
     def count(self, counts: dict[str, int]) -> None:
         """Shows behind each word how many it would leave; a word that would leave none is not offered unless chosen."""
@@ -82,9 +86,7 @@ class Chips(QWidget):
         super().showEvent(event)
         self._fit()
 
-    def _on_clicked(self, name: str) -> None:
-        if not self._optional:
-            self.choose(name)
-        else:
-            self.choose(name if self.buttons[name].isChecked() else "")
-        self.chosen.emit(self.name)
+    def _on_toggled(self, name: str, on: bool) -> None:
+        if not self._choosing:
+            self.choose(name if on or not self._optional else "")
+            self.chosen.emit(self.name)

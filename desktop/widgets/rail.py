@@ -58,11 +58,18 @@ class _RailButton(QAbstractButton):
         self.setAccessibleName(f"Page {self.text()}")
         self.setToolTip(f"{self.text()} ({action.shortcut().toString()})")
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        # by itself `clicked` is not enough: a screen reader toggles what can be checked
+        self.toggled.connect(self._on_toggled)
         self.clicked.connect(lambda: action.trigger())
         action.toggled.connect(self.setChecked)
 
     def sizeHint(self) -> QSize:
         return QSize(self._theme.px(NARROW), self._theme.px(56))
+
+    def _on_toggled(self, on: bool) -> None:
+        if on and not self._action.isChecked():
+            self._action.trigger()
+        self.setChecked(self._action.isChecked())
 
     def nextCheckState(self) -> None:
         """The action says which page is open; a click does not."""

@@ -36,7 +36,7 @@ from desktop.faults import Faults
 from desktop.settings import Settings
 from desktop.widgets.labels import ElidedLabel
 from desktop.widgets.stand import Stand
-from perfumery import Material
+from perfumery import Material, Sitting
 
 Role, Text = QAccessible.Role, QAccessible.Text
 NOW = datetime.fromisoformat("2025-04-10T10:00:00+02:00")
@@ -342,6 +342,35 @@ def found(qapp: QApplication, book: Path, tmp_path_factory: pytest.TempPathFacto
 ])  # fmt: skip
 def test_nowhere(fault: str, found: Found) -> None:
     assert sorted(found.get(fault, ())) == []
+
+
+def test_a_screen_reader_acts_like_a_hand(qapp: QApplication, book: Path, tmp_path: Path) -> None:
+    """It toggles what can be checked, which Qt does not count as a click."""
+    copy = tmp_path / book.name
+    copy.write_bytes(book.read_bytes())
+    app = opened(qapp, tmp_path)
+    assert app.open_book(copy)
+    window = app.window
+
+    def act(name: str) -> None:
+        settle()
+        one = next(one for one in told(window) if one.text(Text.Name) == name and one.actionInterface() is not None)
+        one.actionInterface().doAction("Toggle" if "Toggle" in one.actionInterface().actionNames() else "Press")
+        settle()
+
+    act("Page Compare")
+    assert window.pages.currentWidget() is window.page("compare") and window.commands["page_compare"].isChecked()
+    act("Page Compare")  # once more: a page is not left by its own word
+    assert window.pages.currentWidget() is window.page("compare")
+    act("view: tree")
+    assert window.page("compare").stack.currentWidget() is window.page("compare").views["tree"]
+    act("view: tree")
+    assert window.page("compare").chips.name == "tree"
+    act("Page Smell")
+    sitting = window.page("smell").show_view("sittings").conditions._sitting
+    act("cold")
+    assert app.book.get(Sitting, sitting.key).cold is not sitting.cold
+    app.leave()
 
 
 @pytest.mark.parametrize(("scale", "text", "all_"), SCALES)

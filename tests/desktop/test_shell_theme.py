@@ -12,6 +12,8 @@ from desktop import theme as tokens
 from desktop.theme import Theme
 
 GROUNDS = ("ground", "sheet", "chosen", "rail")
+# no text, but what tells where the focus is, what is checked, what is drawn: WCAG 2.2, 1.4.11
+SIGNS = ("juniper", "quiet")
 TEXTS = ("ink", "quiet", "juniper", "amber", "brick", "moss")
 PALETTES = {"light": (tokens.LIGHT, tokens.CURVES_LIGHT), "dark": (tokens.DARK, tokens.CURVES_DARK)}
 
@@ -39,6 +41,16 @@ def test_text_can_be_read_on_its_grounds(name: str) -> None:
     weak = {(t, g): contrast(colours[t], colours[g]) for t in TEXTS for g in GROUNDS}
     weak["on_juniper", "juniper"] = contrast(colours["on_juniper"], colours["juniper"])
     assert {pair: ratio for pair, ratio in weak.items() if ratio < 4.5} == {}
+
+
+@pytest.mark.parametrize("name", PALETTES)
+def test_what_tells_without_words_stands_out(name: str) -> None:
+    colours, _ = PALETTES[name]
+    weak = {(sign, ground): contrast(colours[sign], colours[ground]) for sign in SIGNS for ground in (*GROUNDS, "paper")}
+    # the ring of the one primary button, and the tick in its box
+    weak["ink", "sheet"] = contrast(colours["ink"], colours["sheet"])
+    weak["on_juniper", "juniper"] = contrast(colours["on_juniper"], colours["juniper"])
+    assert {pair: ratio for pair, ratio in weak.items() if ratio < 3} == {}
 
 
 @pytest.mark.parametrize("name", PALETTES)

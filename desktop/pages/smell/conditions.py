@@ -38,7 +38,7 @@ class Conditions(QWidget):
             row.addWidget(field, 0, top)
         for name, tip in MARKS:
             self.marks[name].setToolTip(tip)
-            self.marks[name].clicked.connect(lambda on, name=name: self._keep(**{name: on}))
+            self.marks[name].toggled.connect(lambda on, name=name: self._on_mark_toggled(name, on))
             row.addWidget(self.marks[name], 0, Qt.AlignmentFlag.AlignBottom)
         self.purpose.editingFinished.connect(lambda: self._keep(purpose=self.purpose.text().strip()))
         self.temp.editingFinished.connect(lambda: self._keep_figure("temp_c", self.temp_field))
@@ -66,6 +66,10 @@ class Conditions(QWidget):
         if is_other:
             for field in (self.purpose_field, self.temp_field, self.humidity_field):
                 field.say("")
+
+    def _on_mark_toggled(self, name: str, on: bool) -> None:
+        if self._sitting is not None and getattr(self._sitting, name) is not on:
+            self._keep(**{name: on})
 
     def _keep_figure(self, name: str, field: Field) -> None:
         line = field.editor
