@@ -8,7 +8,7 @@ from typing import Any
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAction, QKeySequence, QShowEvent
-from PySide6.QtWidgets import QComboBox, QLineEdit, QPushButton, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from db import Change
 from desktop import figures, wording
@@ -33,6 +33,7 @@ from desktop.widgets.field import Field
 from desktop.widgets.flow import Flow
 from desktop.widgets.grid import Grid
 from desktop.widgets.labels import label
+from desktop.widgets.panes import Panes
 from perfumery import Bottle, Line, Making, Material, Move, Project, Refused, Shelf, Version, parse_number
 from perfumery.findings import refuse
 from perfumery.ladders import EVEN, GEOMETRIC, Step, dose_series, doses, ladder
@@ -117,11 +118,9 @@ class SeriesView(QWidget):
         for button in (self.dip_button, self.compare_button, self.open_button):
             further.addWidget(button)
         plan, before = QWidget(self), QWidget(self)
-        tables = QSplitter(Qt.Orientation.Vertical, plan)
-        tables.setChildrenCollapsible(False)
-        tables.addWidget(self.grid)
-        tables.addWidget(self.need_grid)
-        tables.setSizes([260, 200])
+        tables = Panes(
+            self._session.theme, self._session.settings, "series tables", (self.grid, self.need_grid), (260, 200), upright=True
+        )
         column = QVBoxLayout(plan)
         column.setContentsMargins(0, 0, 8, 0)
         column.setSpacing(8)
@@ -138,12 +137,7 @@ class SeriesView(QWidget):
         second.addWidget(self.none_made)
         second.addWidget(self.made_grid, 1)
         second.addLayout(further)
-        self.split = QSplitter(self)
-        self.split.setChildrenCollapsible(False)
-        self.split.addWidget(plan)
-        self.split.addWidget(before)
-        self.split.setStretchFactor(0, 1)
-        self.split.setSizes([px(740), px(460)])
+        self.split = Panes(self._session.theme, self._session.settings, "series panes", (plan, before), (740, 460), grows=0)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(16, 8, 16, 8)
         whole.addWidget(self.split)

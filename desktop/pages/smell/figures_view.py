@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QAction, QShowEvent
-from PySide6.QtWidgets import QCheckBox, QComboBox, QHBoxLayout, QLineEdit, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QComboBox, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
 from db import Change
 from desktop import figures
@@ -36,6 +36,7 @@ from desktop.session import Session
 from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
 from desktop.widgets.labels import clearable, label
+from desktop.widgets.panes import Panes
 from perfumery import Bottle, OwnNoise, Project, Reading, Sitting, Strip
 from perfumery.text import fold, matches
 
@@ -96,11 +97,9 @@ class FiguresView(QWidget):
         for box in (self.relative, self.liking):
             boxes.addWidget(box)
         row.addLayout(boxes)
-        self.split = QSplitter(Qt.Orientation.Vertical, self)
-        self.split.setChildrenCollapsible(False)
-        self.split.addWidget(self.grid)
-        self.split.addWidget(self.curves)
-        self.split.setSizes([320, 300])
+        self.split = Panes(
+            self._session.theme, self._session.settings, "figures panes", (self.grid, self.curves), (320, 300), upright=True
+        )
         column = QVBoxLayout(self)
         column.setContentsMargins(16, 8, 16, 8)
         column.setSpacing(8)
