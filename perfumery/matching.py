@@ -6,8 +6,10 @@ A name that is close is only ever offered, never taken: 'bergamot oil' and 'berg
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from heapq import nsmallest
 from typing import Generic, Protocol, TypeVar
 
 from perfumery import cas as cas_numbers
@@ -51,14 +53,19 @@ class Matcher(Generic[K]):
     def __init__(self, materials: Iterable[K]) -> None:
         self._by_name: dict[str, list[K]] = {}
         self._by_cas: dict[str, list[K]] = {}
-        self._grams: dict[str, list[K]] = {}
+        # each name with its material, that one's first name and how many groups the name has; groups by places in this list
+        self._names: list[tuple[K, str, str, int]] = []
+        self._grams: dict[str, list[int]] = {}
         for material in materials:
             if material.cas:
                 self._by_cas.setdefault(cas_numbers.tidy(material.cas), []).append(material)
-            for name in _names(material):
+            names = _names(material)
+            for name in names:
                 self._by_name.setdefault(name, []).append(material)
-                for gram in _trigrams(name):
-                    self._grams.setdefault(gram, []).append(material)
+                grams = _trigrams(name)
+                for gram in grams:
+                    self._grams.setdefault(gram, []).append(len(self._names))
+                self._names.append((material, names[0], name, len(grams)))
 
     def match(self, name: str, cas: str = "") -> Match[K]:
         """By exact name, bench name, synonym or CAS number where just one material answers; else the closest names."""
@@ -76,23 +83,21 @@ class Matcher(Generic[K]):
     def _close(self, wanted: str) -> list[K]:
         """Materials by how many three-letter groups they share with the wanted name (Dice's coefficient)."""
         grams = _trigrams(wanted)
-        common: dict[int, int] = {}
-        materials: dict[int, K] = {}
+        shared: Counter[int] = Counter()
         for gram in grams:
-            for material in self._grams.get(gram, ()):
-                materials[material.key] = material
-                common[material.key] = common.get(material.key, 0) + 1
-        ranked: list[tuple[float, str, K]] = []
-        for key in common:
-            names = _names(materials[key])
-            score = max(2 * len(grams & _trigrams(n)) / (len(grams) + len(_trigrams(n))) for n in names)
-            if any(n.startswith(wanted) for n in names):
-                score = max(score, 1.0 - len(names[0]) / 1000)
-            elif any(f" {wanted}" in n for n in names):
+            shared.update(self._grams.get(gram, ()))
+        inside = f" {wanted}"
+        best: dict[int, tuple[float, str, K]] = {}
+        for at, common in shared.items():
+            material, first, name, size = self._names[at]
+            score = 2 * common / (len(grams) + size)
+            if name.startswith(wanted):
+                score = max(score, 1.0 - len(first) / 1000)
+            elif inside in name:
                 score = max(score, 0.9)
-            if score >= _CLOSE:
-                ranked.append((-score, names[0], materials[key]))
-        return [material for _, _, material in sorted(ranked, key=lambda one: one[:2])[:_MOST]]
+            if score >= _CLOSE and (material.key not in best or -score < best[material.key][0]):
+                best[material.key] = -score, first, material
+        return [material for _, _, material in nsmallest(_MOST, best.values(), key=lambda one: one[:2])]
 
 
 def _unlike(materials: Iterable[K]) -> list[K]:

@@ -35,6 +35,7 @@ class ShelfNames:
         self._book = book
         self._matcher: tuple[tuple[MaterialRow, ...], Matcher[MaterialRow]] | None = None
         self._heads: tuple[VersionHead, ...] | None = None
+        self._called: tuple[tuple[int | None, int] | None, list[tuple[int, str, str]]] | None = None
 
     def forget(self, change: Change) -> None:
         """Drops what a change has made stale."""
@@ -59,10 +60,10 @@ class ShelfNames:
         # the rows come by name, and the first of equals stays first
         found = heapq.nsmallest(AT_MOST, found, key=lambda row: _rank(wanted, *row.hay.split("\n", 2)[:2]))
         listed = [Candidate(row.short, material=row.key, hint=row.form) for row in found]
-        for head in self._accords(version):
-            called = f"{head.name} {head.code}".strip()
-            if all(word in fold(called) for word in wanted.split()):
-                listed.append(Candidate(called, accord=head.key, hint="accord"))
+        words = wanted.split()
+        for key, called, folded in self._accords(version):
+            if all(word in folded for word in words):
+                listed.append(Candidate(called, accord=key, hint="accord"))
         listed.sort(key=lambda one: _rank(wanted, fold(one.label)))
         known = any(fold(one.label) == wanted for one in listed)
         fresh = () if known else (Candidate(f"new material “{name}”", new_name=name),)
@@ -77,15 +78,23 @@ class ShelfNames:
             return one
         return replace(one, hint=f"{figures.stock_text(last[0], self.carrier(last[1])) or 'neat'}, as last")
 
-    def _accords(self, version: Version | None) -> list[VersionHead]:
-        """Versions a line may hold: all in use, but not the version itself. Its own project's come first."""
+    def _accords(self, version: Version | None) -> list[tuple[int, str, str]]:
+        """(key, what it is called, the same folded) of versions a line may hold: all in use, but not the version itself. Its own
+        project's come first; kept while one version is written on."""
+        asked = None if version is None else (version.key, version.project)
+        if self._called is None or self._called[0] != asked or self._heads is None:
+            self._called = asked, self._accords_of(version)
+        return self._called[1]
+
+    def _accords_of(self, version: Version | None) -> list[tuple[int, str, str]]:
         if self._heads is None:
             projects = [project.key for project in self._book.all(Project)]
             self._heads = tuple(head for key in projects for head in self._book.version_heads(key))
         heads = self._heads
         own = None if version is None else version.project
         usable = [h for h in heads if not h.retired and (version is None or h.key != version.key)]
-        return sorted(usable, key=lambda h: (h.project != own, -h.key))
+        named = ((h.key, f"{h.name} {h.code}".strip()) for h in sorted(usable, key=lambda h: (h.project != own, -h.key)))
+        return [(key, called, fold(called)) for key, called in named]
 
     def carrier_key(self, text: str) -> int:
         """The material meant by a typed carrier. Raises Refused `carrier-unclear` where none or several answer."""
