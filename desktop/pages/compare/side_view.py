@@ -46,6 +46,7 @@ EMPTY = (
 )
 # A change beyond this fills half of the bar's column.
 WHOLE_BAR = 0.5
+PANES = "side panes"
 _LEFT = (Bottle, Contents, Making, Material, Move, Project, Version, Decision)
 
 
@@ -60,7 +61,6 @@ class SideView(QWidget):
         self._session = session
         self._compared = compared
         self._is_stale = True
-        self._is_pulled = False
         self.side: Side | None = None
         self.title = label("", "title")
         self.counted = label("", "quiet", wrap=True)
@@ -199,10 +199,11 @@ class SideView(QWidget):
     def _give_room(self) -> None:
         """More versions want more of the width, until somebody chose otherwise."""
         assert self.side is not None
-        if not self._is_pulled:
-            share = min(0.5 + 0.05 * (len(self.side.versions) - FEWEST), 0.65)
-            left = round(self.split.width() * share)
-            self.split.setSizes([left, self.split.width() - left])
+        own = self._session.settings.widths(PANES)
+        usual = min(0.5 + 0.05 * (len(self.side.versions) - FEWEST), 0.65)
+        share = own["left"] / (own["left"] + own["right"]) if own.keys() >= {"left", "right"} and any(own.values()) else usual
+        left = round(self.split.width() * share)
+        self.split.setSizes([left, self.split.width() - left])
 
     def _show_head(self) -> None:
         assert self.side is not None
@@ -307,7 +308,7 @@ class SideView(QWidget):
     # slots ------------------------------------------------------------------------------------------------------------
 
     def _on_splitter_moved(self) -> None:
-        self._is_pulled = True
+        self._session.settings.keep_widths(PANES, dict(zip(("left", "right"), self.split.sizes(), strict=True)))
 
     def _on_session_changed(self, change: Change) -> None:
         if change.touches(*_LEFT):
