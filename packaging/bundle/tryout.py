@@ -96,7 +96,7 @@ def itself() -> str:
     """What it says of itself, and what it leaves as it found it."""
     assert builtins.__import__.__module__ == "builtins", "PySide6's import is in place of Python's"
     assert "LD_LIBRARY_PATH" not in os.environ, "programs started from here would load the bundle's libraries"
-    assert not os.environ["MPLCONFIGDIR"].startswith(tempfile.gettempdir() + "/_MEI")
+    assert Path(os.environ["MPLCONFIGDIR"]).is_relative_to(Path.home()), "the list of fonts would be made at every start"
     return f"version {importlib.metadata.version('stillroom')}"
 
 
