@@ -51,7 +51,7 @@ def columns(d_g: Callable[[], float]) -> tuple[Column[PlanView], ...]:
         Column("mark", "", lambda v: "▸" if v.is_current else "✓" if v.row.is_done else "", 22, tip="weighed or next"),
         Column("name", "line", lambda v: v.row.name, 150),
         Column("stock", "strength", lambda v: v.row.stock, 110),
-        Column("bottle", "bottle", lambda v: "" if v.row.bottle is None else v.row.bottle.bottle.code, 66),
+        Column("bottle", "bottle", lambda v: "none" if v.row.bottle is None else v.row.bottle.bottle.code, 66),
         Column("place", "place", lambda v: "" if v.row.bottle is None else v.row.bottle.bottle.place, 56),
         Column("target", "target", lambda v: figures.mass(v.row.planned.target_g, d_g()), 70, right=True, unit="g"),
         Column("error", "±", lambda v: error_text(v.error), 60, right=True, unit="%", tip="of the target (k = 2)",

@@ -17,7 +17,7 @@ R = TypeVar("R")
 # Looked up once: an enumeration taken apart at every call of data() is what makes a table slow.
 _DISPLAY, _EDIT = Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole
 _ALIGNMENT, _TIP = Qt.ItemDataRole.TextAlignmentRole, Qt.ItemDataRole.ToolTipRole
-_SPOKEN = Qt.ItemDataRole.AccessibleTextRole
+_SPOKEN, _DESCRIBED = Qt.ItemDataRole.AccessibleTextRole, Qt.ItemDataRole.AccessibleDescriptionRole
 _LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 _HORIZONTAL = Qt.Orientation.Horizontal
@@ -167,7 +167,7 @@ class TableModel(QAbstractTableModel, Generic[R]):
         row = self._rows[index.row()]
         if role == _EDIT:
             return self.edit_text(row, column)
-        if role == _TIP:
+        if role in (_TIP, _DESCRIBED):
             return self.tip(row, column) or None
         if role == _SPOKEN:
             return f"{column.head or column.tip}: {column.text(row) or 'empty'}"

@@ -45,6 +45,7 @@ from desktop.widgets.why import Why
 
 MARGIN = 5
 ELASTIC_LEAST = 96
+WARNING = ("amber", "brick")
 _LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 # a figure that is too wide runs out to the left rather than lose a digit
@@ -87,11 +88,19 @@ class GridDelegate(QStyledItemDelegate):
             column = model.columns[at]
             rect.adjust(MARGIN, 0, -MARGIN, -1)
             painter.setFont(self._font)
-            painter.setPen(self._pens[model.tone(model.row(place), column)])
+            tone = model.tone(model.row(place), column)
+            painter.setPen(self._pens[tone])
             # measuring costs more than drawing: only what could be too long is measured
             if len(text) * self._usual > rect.width():
                 text = self._fitted(text, rect.width(), column.right)
             painter.drawText(rect, _FIGURE if column.right else int(_LEFT), text)
+            if column.right and tone in WARNING:
+                self._paint_sign(painter, rect, text)
+
+    def _paint_sign(self, painter: QPainter, rect: QRect, figure: str) -> None:
+        """A sign at the other end of a figure that is not as it should be: no word stands there, and its colour is not enough."""
+        room = rect.width() - self._metrics.horizontalAdvance(figure)
+        painter.drawText(rect if room > self._metrics.horizontalAdvance("! ") else rect.translated(-MARGIN, 0), int(_LEFT), "!")
 
     def paint_rules(self, painter: QPainter, viewport: QRect) -> None:
         """The hairline under every row in sight and the ring round the current cell: once a paint, not once a cell."""

@@ -32,8 +32,12 @@ from PySide6.QtWidgets import (
 
 from db import make_demo
 from desktop.app import App
+from desktop.columns import Column
 from desktop.faults import Faults
+from desktop.models.table import TableModel
 from desktop.settings import Settings
+from desktop.theme import Theme
+from desktop.widgets.grid import Grid
 from desktop.widgets.labels import ElidedLabel
 from desktop.widgets.stand import Stand
 from perfumery import Material, Sitting
@@ -371,6 +375,40 @@ def test_a_screen_reader_acts_like_a_hand(qapp: QApplication, book: Path, tmp_pa
     act("cold")
     assert app.book.get(Sitting, sitting.key).cold is not sitting.cold
     app.leave()
+
+
+class _Figures(TableModel[str]):
+    """One column of figures; a tone for all of them."""
+
+    tone_now = "ink"
+
+    def identity(self, row: str) -> str:
+        return row
+
+    def tone(self, row: str, column: Column[str]) -> str:
+        return self.tone_now
+
+    def tip(self, row: str, column: Column[str]) -> str:
+        return "more than it may be"
+
+
+@pytest.mark.parametrize("width", [40, 120])
+def test_a_figure_that_warns_has_a_sign_beside_its_colour(width: int, qapp: QApplication, tmp_path: Path, qtbot) -> None:
+    theme = Theme(qapp, "light")
+    grid = Grid(theme, Settings(tmp_path / "settings.ini"), "figures")
+    model = _Figures((Column("figure", "figure", lambda row: row, width, right=True),), grid)
+    model.show_rows(("12.345",))
+    grid.show_model(model)
+    qtbot.addWidget(grid)
+    grid.show()
+    for pen in grid.itemDelegate()._pens.values():
+        pen.setColor(theme.colour("ink"))  # as to an eye that sees no colours
+    seen = {}
+    for model.tone_now in ("ink", "quiet", "amber", "brick"):
+        grid.viewport().update()
+        seen[model.tone_now] = grid.grab().toImage()
+    assert seen["ink"] == seen["quiet"] and seen["amber"] == seen["brick"] and seen["ink"] != seen["amber"]
+    assert model.index(0, 0).data(Qt.ItemDataRole.AccessibleDescriptionRole) == "more than it may be"
 
 
 @pytest.mark.parametrize(("scale", "text", "all_"), SCALES)
