@@ -244,6 +244,7 @@ class App(QObject):
         self._put_away()
         self.book = book
         self.session = Session(book, self.theme, self._settings, self)
+        self.session.work = self.work
         if not book.read_only:
             self._settings.opened(book.path)
         self._choose_what_was_chosen()

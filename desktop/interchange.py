@@ -9,6 +9,7 @@ from typing import Any
 
 from PySide6.QtWidgets import QFileDialog, QWidget
 
+from db import Progress
 from desktop import figures, table_files
 from desktop.paper import ask_and_keep, file_name
 from desktop.session import Session
@@ -30,7 +31,11 @@ def ask_and_export(
     parent: QWidget, session: Session, title: str, proposed: str, head: tuple[str, ...], rows: Callable[[], Any]
 ) -> None:
     """Asks where rows are to be kept, as CSV or XLSX, and keeps them there."""
-    write: Callable[[Path], None] = lambda path: table_files.write(path, head, rows())
+
+    def write(path: Path) -> Callable[[Progress], None]:
+        read = list(rows())
+        return lambda progress: table_files.write(path, head, read, progress=progress)
+
     ask_and_keep(parent, session, title, file_name(proposed, ending=""), [(".csv", write), (".xlsx", write)])
 
 

@@ -152,6 +152,9 @@ class LongWork(QObject):
         QTimer.singleShot(0, self, lambda: self._lead(job, pieces))
 
     def _lead(self, job: _Job, pieces: Iterator[tuple[int, int]]) -> None:
+        if job.is_dead:
+            pieces.close()  # type: ignore[attr-defined]
+            return
         answer: Any = None
         until = monotonic() + PIECE_S
         try:
@@ -183,6 +186,11 @@ class LongWork(QObject):
         for job in self._jobs:
             if job.what:
                 job.cancelled.set()
+
+    @property
+    def is_idle(self) -> bool:
+        """Whether nothing runs or waits, told of or not."""
+        return not self._jobs
 
     def stop(self) -> str:
         """Stops everything, waits until it has stopped, and returns what was told of. No `then` is called for it any more."""

@@ -17,6 +17,7 @@ from PySide6.QtCore import QBuffer, QIODevice, QMarginsF
 from PySide6.QtGui import QPagedPaintDevice, QPageSize, QPainter, QPdfWriter
 from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
 
+from db import Cancelled, Progress
 from desktop import wording
 from desktop.paging import SMALL, Document, Pages, Part, Step, page_html
 from desktop.session import Session
@@ -199,11 +200,13 @@ def file_name(*names: str, ending: str = ".pdf") -> str:
 
 
 def ask_and_keep(
-    parent: QWidget, session: Session, title: str, proposed: str, kinds: Sequence[tuple[str, Callable[[Path], None]]]
-) -> None:
+    parent: QWidget, session: Session, title: str, proposed: str,
+    kinds: Sequence[tuple[str, Callable[[Path], Callable[[Progress], None] | None]]],
+) -> None:  # fmt: skip
     """Asks where something is to be kept, and as what, and keeps it there; what came of it is said.
 
-    `kinds` are (ending, how it is written to a path), the first for a name without an ending.
+    `kinds` are (ending, how it is written to a path), the first for a name without an ending. What a writing
+    returns is the long part of it, which is then done beside the screen.
     """
     filters = ";;".join(f"{ending.removeprefix('.').upper()} (*{ending})" for ending, _ in kinds)
     name, chosen = QFileDialog.getSaveFileName(parent, title, proposed, filters)
@@ -213,9 +216,24 @@ def ask_and_keep(
     by_choice = next((kind for kind in kinds if chosen.casefold().endswith(f"(*{kind[0]})")), kinds[0])
     ending, write = by_name or by_choice
     path = Path(name if by_name else name + ending)
+
+
+    def tell(fault: object) -> None:
+        if isinstance(fault, Cancelled):
+            session.said.emit(f"{path.name} was cancelled; nothing of it was left.", "note")
+        elif isinstance(fault, Exception):
+            session.said.emit(wording.fault(fault), "refused")
+        else:
+            session.said.emit(f"Saved: {path}.", "done")
+
     try:
-        write(path)
+        rest = write(path)
+        if rest is not None and session.work is not None:
+            session.work.run(rest, tell, f"Writing {path.name}")
+            return
+        if rest is not None:
+            rest(lambda done, of: True)
     except OSError as fault:
-        session.said.emit(wording.fault(fault), "refused")
+        tell(fault)
     else:
-        session.said.emit(f"Saved: {path}.", "done")
+        tell(None)

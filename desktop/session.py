@@ -7,7 +7,7 @@ changes nothing and is said once, by `said`; the page gets None.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject, Signal
 
@@ -17,10 +17,13 @@ from desktop.settings import Settings
 from desktop.theme import Theme
 from perfumery import Project, Refused, Value, Version
 
+if TYPE_CHECKING:
+    from desktop.long_work import LongWork
+
 
 class Session(QObject):
     """One open book on screen. Signals: `changed(Change)`, `ticked(now)`, `chosen()` for project or version,
-    `said(sentence, tone)` with tone 'done', 'note' or 'refused'."""
+    `said(sentence, tone)` with tone 'done', 'note' or 'refused'. `work` takes what is long; None where there is no window."""
 
     changed = Signal(object)
     ticked = Signal(object)
@@ -37,6 +40,7 @@ class Session(QObject):
         self._shown: dict[type[Any], Any] = {}
         self._came_back: int | None = None
         self.why_not = ""
+        self.work: LongWork | None = None
         book.on_change(self._on_book_changed)
 
     @property

@@ -10,17 +10,19 @@ from __future__ import annotations
 import csv
 import io
 import zipfile
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
+from db import Cancelled, Progress
 from perfumery.cells import as_typed, inert
 
 READ = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm")
 MOST_BYTES = 20_000_000
 MOST_ROWS = 50_000
+AT_ONCE = 100
 _MARKS = ("\t", ";", ",", "|")
 WESTERN = "Western European (Windows-1252)"
 
@@ -125,21 +127,31 @@ def _even(rows: Iterable[Sequence[str]], path: Path) -> tuple[tuple[str, ...], .
     return tuple((*row[:width], *("",) * (width - len(row))) for row in map(tuple, kept))
 
 
-def write(path: Path, head: Sequence[str], rows: Iterable[Sequence[str | float | int | None]], sheet: str = "Stillroom") -> None:
-    """Writes a table, as XLSX where the path ends so, else as CSV in UTF-8 with commas and points. Raises OSError.
+def write(
+    path: Path, head: Sequence[str], rows: Sequence[Sequence[str | float | int | None]], sheet: str = "Stillroom", *,
+    progress: Progress = lambda done, of: True,
+) -> None:  # fmt: skip
+    """Writes a table, as XLSX where the path ends so, else as CSV in UTF-8 with commas and points. Raises OSError, Cancelled.
 
     The file is whole or it is not there: it is written beside its place and moved in.
     """
     partial = path.with_name(f".{path.name}.part")
+
+    def counted() -> Iterator[Sequence[str | float | int | None]]:
+        for place, row in enumerate(rows):
+            if not place % AT_ONCE and not progress(place, len(rows)):
+                raise Cancelled(path)
+            yield row
+
     try:
         if path.suffix.casefold() == ".xlsx":
-            _write_sheet(partial, head, rows, sheet)
+            _write_sheet(partial, head, counted(), sheet)
         else:
             # the mark tells spreadsheets that it is UTF-8
             with partial.open("w", encoding="utf-8-sig", newline="") as file:
                 writer = csv.writer(file)
                 writer.writerow(map(inert, head))
-                writer.writerows([inert(cell) if isinstance(cell, str) else _plain(cell) for cell in row] for row in rows)
+                writer.writerows([inert(cell) if isinstance(cell, str) else _plain(cell) for cell in row] for row in counted())
         partial.replace(path)
     except OSError as fault:
         # the name of the draft says nothing to anybody
@@ -169,8 +181,12 @@ def _write_sheet(path: Path, head: Sequence[str], rows: Iterable[Sequence[str | 
         return made
 
     page.append([cell(name) for name in head])
-    for row in rows:
-        page.append([cell(value) for value in row])
+    try:
+        for row in rows:
+            page.append([cell(value) for value in row])
+    except Cancelled:
+        page.close()
+        raise
     # whole before the disk is touched: what it is made with cannot be broken off cleanly where there is no room
     made = io.BytesIO()
     book.save(made)

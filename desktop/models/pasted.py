@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from collections.abc import Hashable, Iterator
 from dataclasses import dataclass, replace
 
 from PySide6.QtCore import QModelIndex, QObject, Qt, Signal
@@ -125,8 +125,17 @@ class PastedModel(TableModel[PastedRow]):
 
     def read(self, text: str) -> None:
         """Takes a pasted text apart and looks every name up."""
-        self.sheet = read_sheet(text)
-        self.show_rows([self._understood(place, pasted) for place, pasted in enumerate(self.sheet.rows)])
+        for _ in self.reading(text):
+            pass
+
+    def reading(self, text: str) -> Iterator[tuple[int, int]]:
+        """As `read`, a row at a time: (rows looked up, of how many). The rows are shown when all are."""
+        sheet, rows = read_sheet(text), []
+        for place, pasted in enumerate(sheet.rows):
+            rows.append(self._understood(place, pasted))
+            yield place + 1, len(sheet.rows)
+        self.sheet = sheet
+        self.show_rows(rows)
         self.judged.emit()
 
     def _understood(self, place: int, pasted: Pasted) -> PastedRow:

@@ -58,6 +58,7 @@ class Desk:
     def keep(self, path: Path, command: str) -> None:
         self.patch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(path), ""))
         self.app.window.commands[command].trigger()
+        self.qtbot.waitUntil(lambda: self.app.work.is_idle)
 
     def materials(self, path: Path) -> ImportPage:
         self.open(path, "import_materials")

@@ -307,3 +307,46 @@ def test_leaving_while_a_book_is_opened_ends_cleanly(app: App, tmp_path: Path, c
     QTimer.singleShot(90, app, app.window.close)
     assert not app.open_book(other)
     assert app.book is None and not list(tmp_path.glob("*.lock"))
+
+
+def test_a_long_paste_is_looked_up_between_turns_and_cancelled(app: App, qtbot, monkeypatch) -> None:
+    from desktop.models.pasted import PastedModel
+
+    plain, sheet = PastedModel._understood, "".join(f"name {number}\t{number}\n" for number in range(1, 61))
+    monkeypatch.setattr(PastedModel, "_understood", lambda *row: (threading.Event().wait(0.004), plain(*row))[1])
+    formula = app.window.bench.formula
+    lines = len(app.session.version.lines)
+    formula.paste_text(sheet)
+    qtbot.waitUntil(app.window.notice.work.isVisible)
+    assert formula.stack.currentWidget() is formula.paste and not formula.paste.take_button.isEnabled()
+    app.work.cancel()
+    qtbot.waitUntil(lambda: app.work.is_idle)
+    assert formula.stack.currentWidget() is not formula.paste and "paste was cancelled" in app.window.notice.text
+    formula.paste_text(sheet)
+    qtbot.waitUntil(lambda: formula.paste.model.rowCount() == 60)
+    assert formula.paste.take_button.isEnabled() and len(app.session.version.lines) == lines
+
+
+@pytest.mark.parametrize("ending", [".csv", ".xlsx"])
+def test_a_table_that_is_cancelled_leaves_no_file(tmp_path: Path, ending: str) -> None:
+    from desktop import table_files
+
+    rows, asked = [("name", 1.0)] * 1000, []
+
+    def progress(done: int, of: int) -> bool:
+        asked.append((done, of))
+        return len(asked) < 5
+
+    with pytest.raises(Cancelled):
+        table_files.write(tmp_path / f"t{ending}", ("a", "b"), rows, progress=progress)
+    assert list(tmp_path.iterdir()) == [] and asked[-1] == (400, 1000)
+
+
+def test_closing_over_a_paste_leads_it_no_further(app: App, qtbot, monkeypatch) -> None:
+    from desktop.models.pasted import PastedModel
+
+    monkeypatch.setattr(PastedModel, "_understood", lambda *_: pytest.fail("the book is closed"))
+    app.window.bench.formula.paste_text("name\t1\n" * 60)
+    app.close_book()
+    QApplication.processEvents()
+    assert app.work.is_idle and app.book is None

@@ -30,6 +30,9 @@ from perfumery import Refused
 
 UNITS = {"g": "grams", "%": "percent", "‰": "per thousand"}
 
+# So many rows are looked up in one go.
+AT_ONCE = 20
+
 
 class PastedDelegate(GridDelegate):
     """Chooses what a row is by type-ahead; the likeliest stand in the list before anything is typed."""
@@ -140,7 +143,23 @@ class PasteSheet(QWidget):
     def start(self, text: str) -> None:
         """Shows what a pasted text was understood as."""
         self.wrong.setText("")
-        self.model.read(text)
+        work = self._session.work
+        if work is None or text.count("\n") <= AT_ONCE:
+            self.model.read(text)
+            self._on_read(None)
+            return
+        # names are looked for in thousands of others
+        self.model.show_rows([])
+        self.told.setText("Looking the names up…")
+        self.take_button.setEnabled(False)
+        self.leave_button.setFocus()
+        work.slices(self.model.reading(text), self._on_read, "Looking the names up")
+
+    def _on_read(self, fault: Exception | None) -> None:
+        if fault is not None:
+            self._session.said.emit("The paste was cancelled; nothing was taken.", "note")
+            self.left.emit()
+            return
         places = [place for place, row in enumerate(self.model.rows) if not row.is_ready]
         self.grid.go_to(self.model.index(places[0] if places else 0, self.model.place_of("material")))
         self.grid.setFocus(Qt.FocusReason.OtherFocusReason)
