@@ -128,7 +128,7 @@ def _even(rows: Iterable[Sequence[str]], path: Path) -> tuple[tuple[str, ...], .
 
 
 def write(
-    path: Path, head: Sequence[str], rows: Sequence[Sequence[str | float | int | None]], sheet: str = "Stillroom", *,
+    path: Path, head: Sequence[str], rows: Iterable[Sequence[str | float | int | None]], sheet: str = "Stillroom", *,
     progress: Progress = lambda done, of: True,
 ) -> None:  # fmt: skip
     """Writes a table, as XLSX where the path ends so, else as CSV in UTF-8 with commas and points. Raises OSError, Cancelled.
@@ -137,9 +137,11 @@ def write(
     """
     partial = path.with_name(f".{path.name}.part")
 
+    of = len(rows) if isinstance(rows, Sequence) else 0
+
     def counted() -> Iterator[Sequence[str | float | int | None]]:
         for place, row in enumerate(rows):
-            if not place % AT_ONCE and not progress(place, len(rows)):
+            if not place % AT_ONCE and not progress(place, of):
                 raise Cancelled(path)
             yield row
 
