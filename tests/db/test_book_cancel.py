@@ -92,3 +92,16 @@ def test_other_faults_of_a_statement_are_not_taken_for_stopping():
     with pytest.raises(sqlite3.OperationalError), stoppable(raw, Path("x"), lambda done, of: True):
         raw.execute("SELECT nonsense")
     raw.close()
+
+
+def test_an_export_is_stopped_between_its_rows(big, tmp_path):
+    (tmp_path / "to").mkdir()
+    told = []
+
+    def progress(done: int, of: int) -> bool:
+        told.append(done)
+        return not done
+
+    with pytest.raises(Cancelled):
+        big.export(tmp_path / "to" / "out", None, progress)
+    assert 0 < told[-1] < 1000 and list((tmp_path / "to").iterdir()) == []
