@@ -4,7 +4,7 @@
 from pathlib import Path
 
 from db.backups import Backup, Head
-from db.book import Book, Clock, system_clock
+from db.book import Book
 from db.bottle_rows import BottleRow, ServiceDue
 from db.bottles import DRAFTS
 from db.errors import (
@@ -30,6 +30,7 @@ from db.sittings import SittingRow, is_current
 from db.starter import add_starter, starter_words
 from db.undo import Change
 from db.uses import Use, UseStep
+from db.whole import Clock, system_clock
 from db.words import Found
 from perfumery.findings import Refused
 

@@ -14,7 +14,8 @@ from random import Random
 from typing import Any
 
 import resources
-from db.book import Book, Clock
+from db.book import Book
+from db.whole import Clock
 from perfumery import (
     Answer,
     Balance,
