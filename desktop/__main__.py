@@ -38,13 +38,11 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _run(book: Path | None, faults: object) -> int:
-    from PySide6.QtWidgets import QApplication
-
-    from desktop.instance import Instance, hand_over, server_name
+    from desktop.instance import Instance, Program, hand_over, server_name
     from desktop.settings import NAME, Settings
     from desktop.window import make_window
 
-    qt = QApplication(sys.argv[:1])
+    qt = Program(sys.argv[:1])
     qt.setApplicationName(NAME)
     qt.setApplicationDisplayName("")
     qt.setDesktopFileName("stillroom")
@@ -64,7 +62,9 @@ def _run(book: Path | None, faults: object) -> int:
 
     app = App(qt, settings, faults, window=window)  # type: ignore[arg-type]
     instance.asked.connect(app.raise_window)
-    app.start(book.absolute() if book else None)
+    qt.opened.connect(app.raise_window)
+    wanted = book or qt.wanted
+    app.start(wanted.absolute() if wanted else None)
     code = qt.exec()
     instance.close()
     return code

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: MIT
-"""One running program per person and screen: a second start hands its book to the first and ends."""
+"""One running program per person and screen: a second start hands its book to the first and ends, a book that the system hands
+over comes up in it."""
 
 from __future__ import annotations
 
@@ -8,9 +9,10 @@ import hashlib
 import os
 from pathlib import Path
 
-from PySide6.QtCore import QObject, Signal
-from PySide6.QtGui import QGuiApplication
+from PySide6.QtCore import QEvent, QObject, Signal
+from PySide6.QtGui import QFileOpenEvent, QGuiApplication
 from PySide6.QtNetwork import QLocalServer, QLocalSocket
+from PySide6.QtWidgets import QApplication
 
 WAIT_MS = 1500
 
@@ -33,6 +35,24 @@ def hand_over(name: str, book: Path | None) -> bool:
     # the other end closes once it has read, so that ending here cannot lose the line
     answered = socket.waitForDisconnected(WAIT_MS) or socket.state() == QLocalSocket.LocalSocketState.UnconnectedState
     return bool(answered)
+
+
+class Program(QApplication):
+    """The application. Where the system hands a book over by an event instead of an argument, as macOS does: `opened(path)`; one
+    that came before anybody listened is `wanted`."""
+
+    opened = Signal(object)
+
+    def __init__(self, arguments: list[str]) -> None:
+        super().__init__(arguments)
+        self.wanted: Path | None = None
+
+    def event(self, event: QEvent) -> bool:
+        if isinstance(event, QFileOpenEvent) and event.file():
+            self.wanted = Path(event.file())
+            self.opened.emit(self.wanted)
+            return True
+        return super().event(event)
 
 
 class Instance(QObject):

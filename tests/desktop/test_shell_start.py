@@ -160,6 +160,22 @@ def test_second_start_hands_its_book_to_the_first(qapp, qtbot, tmp_path: Path) -
     assert not hand_over(name, None)
 
 
+def test_a_book_that_the_system_hands_over_by_an_event_is_taken(tmp_path: Path) -> None:
+    code = """
+        import sys
+        from PySide6.QtGui import QFileOpenEvent
+        from desktop.instance import Program
+        app = Program([])
+        told = []
+        app.sendEvent(app, QFileOpenEvent(sys.argv[1]))
+        app.opened.connect(told.append)
+        app.sendEvent(app, QFileOpenEvent(sys.argv[2]))
+        print(*told, app.wanted, sep="|")
+    """
+    said = run(code, tmp_path, "/books/first one.stillroom", "/books/then.stillroom")
+    assert said.strip() == "/books/then.stillroom|/books/then.stillroom"
+
+
 def test_what_a_killed_program_left_behind_does_not_stop_the_next(qapp, qtbot) -> None:
     name = f"stillroom-killed-{os.getpid()}"
     code = """
