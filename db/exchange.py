@@ -189,8 +189,19 @@ def head(folder: Path, tables: dict[str, Any]) -> tuple[str, str]:
         raise DamagedBook(folder, "not a whole export") from error
 
 
-def restore(folder: Path, tables: dict[str, Any], file: BookFile, store: Store) -> None:
-    """Fills an empty book with exported rows, in one transaction. Versions are frozen only when their lines stand."""
+def restore(
+    folder: Path, tables: dict[str, Any], file: BookFile, store: Store, progress: Progress = go_on
+) -> None:
+    """Fills an empty book with exported rows, in one transaction. Versions are frozen only when their lines stand. Counted in
+    rows that are written and then read. Raises Cancelled."""
+    of, done = 2 * sum(len(table["rows"]) for table in tables.values()), 0
+
+    def passed(rows: int) -> None:
+        nonlocal done
+        done += rows
+        if not progress(done, of):
+            raise Cancelled(folder)
+
     try:
         keys = [row["key"] for table in tables.values() for row in _named(table) if "key" in row]
         if len(keys) > len(set(keys)) or max(keys, default=0) >= _named(tables["book"])[0]["next_key"]:
@@ -205,8 +216,9 @@ def restore(folder: Path, tables: dict[str, Any], file: BookFile, store: Store) 
                 if table is t.VERSION:
                     frozen = [row for row in rows if row["frozen_at"] is not None]
                     rows = [row | {"frozen_at": None, "frozen_off": None} for row in rows]
-                if rows:
-                    sql.execute(insert(table), rows)
+                for start in range(0, len(rows), _AT_ONCE):
+                    sql.execute(insert(table), rows[start : start + _AT_ONCE])
+                    passed(len(rows[start : start + _AT_ONCE]))
             for row in _insides_first(frozen, _named(tables["line"])):
                 state = {"frozen_at": row["frozen_at"], "frozen_off": row["frozen_off"]}
                 sql.execute(update(t.VERSION).where(t.VERSION.c.key == row["key"]).values(state))
@@ -216,8 +228,8 @@ def restore(folder: Path, tables: dict[str, Any], file: BookFile, store: Store) 
                 for row in _named(tables["reading"]):
                     index_text(sql, row["key"], " ".join([*json.loads(row["words"]), row["note"]]))
         for kind in KINDS.values():
-            for _ in store.select(kind):
-                pass  # every row makes a value
+            for _ in store.select(kind):  # every row makes a value
+                passed(1)
     except (*_NOT_WHOLE, StatementError, sqlite3.IntegrityError, DamagedBook) as error:
         raise DamagedBook(folder, f"not a whole export: {error}") from error
 

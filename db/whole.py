@@ -81,12 +81,12 @@ class WholeBook:
         return backups.head_of(Path(backup))
 
     @classmethod
-    def restore(cls, path: Path | str, backup: Path | str) -> Path:
+    def restore(cls, path: Path | str, backup: Path | str, progress: Progress = go_on) -> Path:
         """Makes a book of a backup, beside the book at `path`, whose file and backups stay as they are; returns its place. The
-        book may be open, or not open at all. Raises the errors of `look` and `backup`."""
+        book may be open, or not open at all. Raises the errors of `look` and `backup`, Cancelled among them."""
         place = backups.place_beside(Path(path), Path(backup))
         with cls.look(backup) as look:
-            look.backup(place)
+            look.backup(place, progress)
         return place
 
     @classmethod
@@ -176,13 +176,16 @@ class WholeBook:
             exchange.export(raw, Path(folder), self.name, self.now().date(), add, half(second=False))
 
     @classmethod
-    def read_export(cls, folder: Path | str, path: Path | str, clock: Clock | None = None) -> Self:
-        """Makes a book from an exported folder, equal to the one it came from, and opens it."""
+    def read_export(
+        cls, folder: Path | str, path: Path | str, clock: Clock | None = None, progress: Progress = go_on
+    ) -> Self:
+        """Makes a book from an exported folder, equal to the one it came from, and opens it. Counted in rows; Cancelled leaves no
+        book."""
         tables = exchange.load(Path(folder))
         name, currency = exchange.head(Path(folder), tables)
         book = cls.create(path, name, currency, clock)
         try:
-            exchange.restore(Path(folder), tables, book._file, book._store)
+            exchange.restore(Path(folder), tables, book._file, book._store, progress)
         except BaseException:
             book.close()
             Path(path).unlink(missing_ok=True)

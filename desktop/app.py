@@ -15,19 +15,20 @@ from typing import Any
 
 from PySide6.QtCore import QObject, Qt, QTimer, QUrl, Signal
 from PySide6.QtGui import QDesktopServices, QGuiApplication
-from PySide6.QtWidgets import QApplication, QFileDialog
+from PySide6.QtWidgets import QApplication
 
 from db import Book, BookError, Cancelled, Progress, add_starter, make_demo, starter_words, system_clock
-from desktop import figures, table_files, wording
+from desktop import figures, wording
 from desktop.actions import FieldUndoFirst
 from desktop.faults import Faults, program_version
+from desktop.files import Files
 from desktop.keeping import Keeping
 from desktop.long_work import LongWork
 from desktop.notices import DueNotices
-from desktop.pages.first import ENDING, free_path
+from desktop.page_makers import makers
 from desktop.session import Session
 from desktop.settings import Settings
-from desktop.table_files import TableFile, UnreadTable
+from desktop.table_files import UnreadTable
 from desktop.window import Window, make_window
 
 TICK_MS = 10_000
@@ -36,11 +37,6 @@ BACKUP_EVERY_TICKS = 60
 CARE_AFTER_MS = 1_500
 # What was begun by the program itself is named where it fails: nobody is looking at it.
 NOT_DONE = {"backup": "No backup could be made. ", "start": "The book could not be checked. "}
-STOPPED = {
-    "start": "", "backup": "", "check": "The check was cancelled; the book is as it was.",
-    "copy": "The copy was cancelled; nothing half done was left.", "export": "The export was cancelled; nothing of it was left.",
-    "exported book": "Cancelled; no book was made.", "table": "The import was cancelled; nothing was taken.",
-}  # fmt: skip
 _log = logging.getLogger("stillroom.app")
 
 
@@ -58,6 +54,8 @@ class App(QObject):
         self.window = window or make_window(qt, settings)
         self.theme = self.window.theme
         self.keeping = Keeping(self, settings, self._work)
+        self.files = Files(self, self._work)
+        self._answers = {**self.keeping.answers, **self.files.answers}
         self._handlers = self._own_handlers()
         self.book: Book | None = None
         self.session: Session | None = None
@@ -79,13 +77,10 @@ class App(QObject):
     def _own_handlers(self) -> dict[str, Callable[[], None]]:
         return {
             "new_book": self._ask_new, "open_book": self._ask_open, "demo_studio": self._ask_demo,
-            "close_book": self.close_book, "save_copy": self._ask_copy, "export_book": self._ask_export,
-            "read_export": self._ask_read_export,
-            "check_book": self.check_book, "about": lambda: self.window.show_about(program_version()),
+            "close_book": self.close_book, "about": lambda: self.window.show_about(program_version()),
             "log_folder": self._open_log_folder, "copy_report": self._copy_report,
-            "import_materials": lambda: self._ask_table("materials"), "import_formula": lambda: self._ask_table("formula"),
-            "export_materials": lambda: self._export_table("materials"), "export_formula": lambda: self._export_table("formula"),
             "again_today": self._ask_again, "backups": self.keeping.show, "leave_look": self.keeping.leave_look,
+            **self.files.asked,
         }  # fmt: skip
 
     def _connect(self) -> None:
@@ -250,51 +245,11 @@ class App(QObject):
         self._choose_what_was_chosen()
         if not book.read_only:
             self.session.chosen.connect(self._note_what_is_chosen)
-        others = {
-            "shelf": self._shelf_page, "weigh": self._weigh_page, "smell": self._smell_page, "compare": self._compare_page,
-            "import": self._import_page,
-        }  # fmt: skip
-        self.window.show_book(self.session, BenchPage(self.session), others)
+        self.window.show_book(self.session, BenchPage(self.session), makers(self.window, self.session))
         if not book.read_only:
             self.notices.watch(self.session)
             # the first screen comes first: reading the whole file would slow the queries that fill it
             QTimer.singleShot(CARE_AFTER_MS, self, lambda: self._look_after(book))
-
-    def _shelf_page(self) -> Any:
-        from desktop.pages.shelf.page import ShelfPage  # made when it is first asked for, so imported then
-
-        assert self.session is not None
-        page = ShelfPage(self.session)
-        page.weighing_asked.connect(lambda making: self.window.show_page("weigh").weigh(making))
-        return page
-
-    def _weigh_page(self) -> Any:
-        from desktop.pages.weigh.page import WeighPage
-
-        assert self.session is not None
-        page = WeighPage(self.session)
-        page.smelling_asked.connect(lambda vial: self.window.show_page("shelf").make_smelling(vial))
-        page.shelf_asked.connect(lambda bottle: self.window.show_page("shelf").choose(bottle))
-        return page
-
-    def _smell_page(self) -> Any:
-        from desktop.pages.smell.page import SmellPage
-
-        assert self.session is not None
-        page = SmellPage(self.session)
-        page.asked.connect(self.window.go_to)
-        return page
-
-    def _compare_page(self) -> Any:
-        from desktop.pages.compare.page import ComparePage
-
-        assert self.session is not None
-        page = ComparePage(self.session)
-        page.asked.connect(self.window.go_to)
-        page.weighing_asked.connect(self._weigh_again)
-        page.test_asked.connect(lambda kept, remake: self.window.show_page("smell").plan_test((kept, remake)))
-        page.dip_asked.connect(lambda bottles: self.window.show_page("smell").dip_these(bottles))
-        return page
 
     def _choose_what_was_chosen(self) -> None:
         """The version that was on screen last, else the newest project."""
@@ -332,42 +287,28 @@ class App(QObject):
     def _look_after(self, book: Book) -> None:
         """The check and the backup of every start, in the worker."""
         if book is self.book:
-            self.work.run(book.quick_check, lambda found: self._on_worked("start", (), found))
-            self.work.run(book.backup_if_due, lambda made: self._on_worked("backup", (), made))
+            self._work(book.quick_check, "start")
+            self._work(book.backup_if_due, "backup")
             self.keeping.look_at_place(book)
 
     # the worker -------------------------------------------------------------------------------------------------------
 
-    def _work(self, call: Callable[[], Any], kind: str, *about: Any) -> None:
-        """Runs a call in the worker without telling of it; what comes of it is handed to `_on_worked`."""
-        self.work.run(lambda progress: call(), lambda answer: self._on_worked(kind, about, answer))
-
-    def _work_long(self, what: str, call: Callable[[Progress], Any], kind: str, *about: Any) -> None:
-        """As `_work`, for what is told of while it runs and can be cancelled."""
+    def _work(self, call: Callable[[Progress], Any], kind: str, *about: Any, what: str = "") -> None:
+        """Runs a call in the worker, told of as `what`; what comes of it is handed to `_on_worked`."""
         self.work.run(call, lambda answer: self._on_worked(kind, about, answer), what)
 
     def _on_worked(self, kind: str, about: tuple[Any, ...], answer: Any) -> None:
         notice = self.window.notice
         if isinstance(answer, Cancelled):
-            notice.say(STOPPED.get(kind, wording.fault(answer)))
+            notice.say(self.files.stopped.get(kind, wording.fault(answer)))
         elif isinstance(answer, UnreadTable):
             notice.say(str(answer), "refused")
         elif isinstance(answer, BaseException):
             notice.say(f"{NOT_DONE.get(kind, '')}{wording.fault(answer)}", "refused")
-        elif kind in self.keeping.answers:
-            self.keeping.answers[kind](*about, answer)
-        elif kind == "table":
-            self._show_table(*about, answer)
-        elif kind in ("start", "check") and answer:
+        elif kind in self._answers:
+            self._answers[kind](*about, answer)
+        elif kind == "start" and answer:
             notice.say(wording.sentences(answer), "refused")
-        elif kind == "check":
-            notice.say("The book is sound: every page can be read, every reference leads somewhere.", "done")
-        elif kind == "copy":
-            notice.say(f"A checked copy is kept in {about[0]} ({figures.file_size(Path(about[0]).stat().st_size)}).", "done")
-        elif kind == "export":
-            notice.say(f"All that is in the book stands in {about[0]} too: JSON and CSV, and PDF to be read and printed.", "done")
-        elif kind == "exported book":
-            self.open_book(answer)
         elif kind == "backup" and answer is not None:
             _log.info("backup %s", answer)
 
@@ -378,41 +319,6 @@ class App(QObject):
     def _on_work_waiting(self, yes: bool) -> None:
         """While a book is opened or made the window is drawn, but nothing else is begun in it."""
         self.window.hold_still(yes)
-
-    def check_book(self) -> None:
-        """Reads the whole file in the worker and says what it found."""
-        if self.book is not None:
-            self._work_long("Checking the book", self.book.check, "check")
-
-    def save_copy(self, path: Path) -> None:
-        """Writes a checked copy of the book in the worker; never over the book itself."""
-        if self.book is None:
-            return
-        if path.absolute() == self.book.path.absolute():
-            self.window.notice.say("That is the book itself. Choose another name for the copy.", "refused")
-            return
-        book = self.book
-        self._work_long("Saving a copy", lambda progress: book.backup(path, progress), "copy", str(path))
-
-    def export(self, folder: Path) -> None:
-        """Writes everything into a new folder: JSON and CSV, and PDFs to read and print."""
-        if self.book is not None:
-            from desktop import export_pdf  # only where somebody exports
-
-            book = self.book
-            write: Callable[[Progress], None] = lambda progress: book.export(folder, export_pdf.write, progress)
-            self._work_long("Exporting", write, "export", str(folder))
-
-    def read_export(self, folder: Path) -> None:
-        """Makes a book of an exported folder, beside the folder under a free name, and opens it."""
-        path = free_path(folder.parent, folder.name)
-
-        def make() -> Path:
-            Book.read_export(folder, path, self._clock).close()
-            return path
-
-        self.window.notice.say(f"Reading {folder.name}…")
-        self._work(make, "exported book")
 
     # what the menus ask -----------------------------------------------------------------------------------------------
 
@@ -437,72 +343,11 @@ class App(QObject):
         self.show_begin()
         self.window.first.start_demo()
 
-    def _ask_copy(self) -> None:
-        if self.book is None:
-            return
-        name = f"{self.book.path.stem} {self._clock():%Y-%m-%d}{ENDING}"
-        chosen, _ = QFileDialog.getSaveFileName(
-            self.window, "Save a copy", str(self.window.first.folder / name), f"Stillroom books (*{ENDING})"
-        )
-        if chosen:
-            self.save_copy(Path(chosen))
-
-    def _ask_export(self) -> None:
-        if self.book is None:
-            return
-        chosen = QFileDialog.getExistingDirectory(self.window, "Export into a folder", str(self.window.first.folder))
-        if chosen:
-            self.export(Path(chosen) / f"{self.book.path.stem} {self._clock():%Y-%m-%d %H.%M}")
-
-    def _ask_read_export(self) -> None:
-        chosen = QFileDialog.getExistingDirectory(self.window, "The folder that was exported", str(self.window.first.folder))
-        if chosen:
-            self.read_export(Path(chosen))
-
-    def _ask_table(self, wanted: str) -> None:
-        """Reads a table somebody chooses, in the worker: a large one takes a while."""
-        from desktop.interchange import ask_file
-
-        path = ask_file(self.window, f"Import {wanted}", self.window.first.folder)
-        if path is not None:
-            self.window.notice.say(f"Reading {path.name}…")
-            self._work(lambda: table_files.read(path), "table", wanted, path)
-
-    def _show_table(self, wanted: str, path: Path, tables: tuple[TableFile, ...]) -> None:
-        """Shows what was read before any of it is taken."""
-        from desktop import interchange
-
-        self.window.notice.say(interchange.told(tables, path))
-        if wanted == "materials":
-            self.window.show_page("import").start(path, tables)
-        else:
-            self.window.show_page("bench").formula.paste_text(interchange.as_pasted(tables[0]))
-
-    def _export_table(self, wanted: str) -> None:
-        from desktop import interchange
-
-        if self.session is not None:
-            export = interchange.export_materials if wanted == "materials" else interchange.export_formula
-            export(self.window, self.session)
-
     def _ask_again(self) -> None:
         if self.session is not None:
             view = self.window.show_page("compare").show_view("again today")
             if self.session.version_key is not None:
                 view.go_to(self.session.version_key)
-
-    def _weigh_again(self, version: int, amount_g: float, bottles: Any) -> None:
-        assert self.session is not None
-        self.session.choose_version(version)
-        self.window.show_page("weigh").begin_with(amount_g, bottles)
-
-    def _import_page(self) -> Any:
-        from desktop.pages.import_page import ImportPage
-
-        assert self.session is not None
-        page = ImportPage(self.session)
-        page.left.connect(lambda: self.window.show_page("bench"))
-        return page
 
     def _open_log_folder(self) -> None:
         folder = self._faults.folder

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, QUrl
 from PySide6.QtGui import QDesktopServices
 
-from db import Backup, Book, Head
+from db import Backup, Book, Head, Progress
 from desktop import figures, places
 from desktop.settings import PLACE_TOLD, Settings
 from desktop.widgets.band import Way
@@ -145,7 +145,7 @@ class Keeping(QObject):
         self._show_rows(backups)
         new = [one.path for one in backups if one.path not in self._heads]
         if new:
-            self._work(lambda: {path: Book.head_of(path) for path in new}, "heads", self._shown)
+            self._work(lambda progress: {path: Book.head_of(path) for path in new}, "heads", self._shown)
 
     def _show_rows(self, backups: Sequence[Backup]) -> None:
         from desktop.models.backups import rows_of
@@ -161,22 +161,21 @@ class Keeping(QObject):
         if path is None or self._restoring:
             return
 
-        def restore() -> Path:
+        def restore(progress: Progress) -> Path:
             try:
-                return Book.restore(path, file)
+                return Book.restore(path, file, progress)
             finally:
                 self._restoring = False
 
         # a second press while a large book is being written would make a second one
         self._restoring = True
         self._page_of_window().say("")
-        self._app.window.notice.say("Making a book of the backup…")
-        self._work(restore, "restored", path)
+        self._work(restore, "restored", path, what="Restoring the backup")
 
     def _make_now(self) -> None:
         book = self._app.book
         if self._is_open and book is not None:
-            self._work(book.backup_now, "backup now")
+            self._work(lambda progress: book.backup_now(), "backup now")
 
     def _open_folder(self) -> None:
         if self._shown is not None:
@@ -215,7 +214,7 @@ class Keeping(QObject):
     def look_at_place(self, book: Book) -> None:
         """Looks in the worker whether the book lies where another computer may write into it too."""
         path = book.path
-        self._work(lambda: places.risk_of(path), "place")
+        self._work(lambda progress: places.risk_of(path), "place")
 
     def _on_place_known(self, risk: places.Risk | None) -> None:
         book, settings = self._app.book, self._settings

@@ -16,7 +16,7 @@ from pathlib import Path
 
 import pytest
 
-from db import Book, BookExists, DamagedBook, DiskFull, MissingBook, NewerBook, ReadOnlyBook, steps
+from db import Book, BookExists, Cancelled, DamagedBook, DiskFull, MissingBook, NewerBook, ReadOnlyBook, steps
 from db import tables as t
 from db.kinds import KINDS
 from perfumery import (
@@ -479,3 +479,18 @@ def test_export_whose_addition_fails_leaves_nothing(book, tmp_path):
     with pytest.raises(DiskFull):
         book.export(tmp_path / "export", also)
     assert _beside(book) == []
+
+
+def test_reading_back_tells_how_far_it_is_and_leaves_nothing_where_it_is_cancelled(exported, tmp_path):
+    told = []
+
+    def watched(done, of):
+        told.append((done, of))
+        return True
+
+    Book.read_export(exported, tmp_path / "whole.stillroom", progress=watched).close()
+    assert told == sorted(told) and len({of for _, of in told}) == 1 and 0.7 < told[-1][0] / told[-1][1] <= 1
+    for stop in (told[0][0], told[-1][0] - 1):
+        with pytest.raises(Cancelled):
+            Book.read_export(exported, tmp_path / "half.stillroom", progress=lambda done, of, stop=stop: done < stop)
+        assert [file.name for file in tmp_path.glob("*half*")] == []

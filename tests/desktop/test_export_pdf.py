@@ -87,17 +87,17 @@ def test_papers_are_told_of_page_by_page_and_can_be_stopped(book: Book, tmp_path
 def test_an_export_from_the_window_is_read_back_into_a_book(hand, tmp_path: Path) -> None:
     app, qtbot = hand.app, hand.qtbot
     assert app.new_demo(tmp_path / "Studio.stillroom")
-    app.export(tmp_path / "out")
+    app.files.export(tmp_path / "out")
     qtbot.waitUntil(lambda: (tmp_path / "out").is_dir() and "PDF to be read" in app.window.notice.text, timeout=20000)
     assert sorted(file.name for file in (tmp_path / "out" / "paper").iterdir()) == ["SR Slate Rain.pdf", "Shelf.pdf"]
     assert "paper" in (tmp_path / "out" / "README.txt").read_text(encoding="utf-8")
-    app.read_export(tmp_path / "out")
+    app.files.read_export(tmp_path / "out")
     qtbot.waitUntil(lambda: app.book.path == tmp_path / "out.stillroom", timeout=20000)
     assert [project.code for project in app.book.all(Project)] == ["SR"]
 
 
 def test_a_folder_that_is_no_export_is_told(hand, tmp_path: Path) -> None:
     (tmp_path / "letters").mkdir()
-    hand.app.read_export(tmp_path / "letters")
+    hand.app.files.read_export(tmp_path / "letters")
     hand.qtbot.waitUntil(lambda: "letters" in hand.app.window.notice.text and "Reading" not in hand.app.window.notice.text)
     assert hand.app.book is None and not (tmp_path / "letters.stillroom").exists()

@@ -196,7 +196,7 @@ def test_full_disk_for_demo_copy_export_and_backup(hand, tmp_path: Path, disk: P
     assert sorted(file.name for file in disk.iterdir()) == names
 
     assert app.open_book(path)
-    for call in (lambda: app.save_copy(disk / "copy.stillroom"), lambda: app.export(disk / "out")):
+    for call in (lambda: app.files.save_copy(disk / "copy.stillroom"), lambda: app.files.export(disk / "out")):
         app.window.notice.clear()
         call()
         hand.qtbot.waitUntil(lambda: app.window.notice.text != "", timeout=20_000)
@@ -294,7 +294,7 @@ def test_file_taken_away_under_the_open_book(hand, path: Path, tmp_path: Path, c
         assert path.read_bytes() == other
     # all that was in the book can still be brought to safety
     safe = tmp_path / "safe.stillroom"
-    hand.app.save_copy(safe)
+    hand.app.files.save_copy(safe)
     hand.qtbot.waitUntil(safe.is_file)
     hand.qtbot.waitUntil(lambda: "checked copy" in said(hand))
     hand.app.close_book()
@@ -465,7 +465,7 @@ def test_page_of_noise_is_found_and_everything_else_read(hand, path: Path) -> No
     if not app.open_book(path):
         assert "damaged" in words_of_fault(app) and path.read_bytes() == before
         return
-    app.check_book()
+    app.files.check_book()
     hand.qtbot.waitUntil(lambda: said(hand) != "")
     assert "cannot be read" in said(hand) and "backup" in said(hand), said(hand)
 

@@ -213,7 +213,7 @@ def held_up(app: App, monkeypatch: pytest.MonkeyPatch, name: str) -> threading.E
 
 def test_how_far_a_copy_is_stands_on_the_quiet_line(app: App, tmp_path: Path, qtbot, monkeypatch) -> None:
     go, part = held_up(app, monkeypatch, "backup"), app.window.notice.work
-    app.save_copy(tmp_path / "copy.stillroom")
+    app.files.save_copy(tmp_path / "copy.stillroom")
     qtbot.waitUntil(lambda: part.isVisible() and part.bar.isVisible() and "%" in part.words.text())
     assert part.words.text().startswith("Saving a copy") and part.cancel.isEnabled()
     assert part.cancel.accessibleName() == "Cancel: Saving a copy"
@@ -225,7 +225,7 @@ def test_how_far_a_copy_is_stands_on_the_quiet_line(app: App, tmp_path: Path, qt
 def test_escape_on_it_cancels_and_leaves_nothing(app: App, tmp_path: Path, qtbot, monkeypatch) -> None:
     held_up(app, monkeypatch, "export")
     part = app.window.notice.work
-    app.export(tmp_path / "out")
+    app.files.export(tmp_path / "out")
     qtbot.waitUntil(part.isVisible)
     part.cancel.setFocus()
     QTest.keyClick(part.cancel, Qt.Key.Key_Escape)
@@ -237,7 +237,7 @@ def test_escape_on_it_cancels_and_leaves_nothing(app: App, tmp_path: Path, qtbot
 
 def test_closing_the_book_over_it_stops_it_and_says_so(app: App, tmp_path: Path, qtbot, monkeypatch) -> None:
     held_up(app, monkeypatch, "backup")
-    app.save_copy(tmp_path / "copy.stillroom")
+    app.files.save_copy(tmp_path / "copy.stillroom")
     qtbot.waitUntil(app.window.notice.work.isVisible)
     app.close_book()
     assert app.book is None and "Saving a copy was stopped" in app.window.notice.text

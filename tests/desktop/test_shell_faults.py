@@ -119,7 +119,7 @@ def test_a_look_can_be_made_a_book_to_go_on_with(app: App, tmp_path: Path, clock
     path = tmp_path / "D.stillroom"
     make_demo(path, clock).close()
     assert app.look_at(path)
-    app.save_copy(tmp_path / "again.stillroom")
+    app.files.save_copy(tmp_path / "again.stillroom")
     qtbot.waitUntil(lambda: "again.stillroom" in app.window.notice.text)
     assert app.open_book(tmp_path / "again.stillroom") and not app.book.read_only
 
@@ -225,7 +225,7 @@ def test_panel_shows_and_its_report_is_copied(app: App, caplog) -> None:
 
 def test_a_fault_in_the_worker_is_said_on_the_quiet_line(app: App, tmp_path: Path, qtbot) -> None:
     assert app.new_demo(tmp_path / "D.stillroom")
-    app.save_copy(tmp_path / "no such folder" / "copy.stillroom")
+    app.files.save_copy(tmp_path / "no such folder" / "copy.stillroom")
     qtbot.waitUntil(lambda: app.window.notice._words.property("role") == "wrong")
     assert app.window.notice.text.endswith(".")
 

@@ -277,11 +277,11 @@ def test_theme_and_text_size_are_kept(bench: App) -> None:
 
 
 def test_a_copy_is_checked_and_never_goes_over_the_book(bench: App, tmp_path: Path, qtbot) -> None:
-    bench.save_copy(tmp_path / "copy.stillroom")
+    bench.files.save_copy(tmp_path / "copy.stillroom")
     qtbot.waitUntil(lambda: "copy.stillroom" in bench.window.notice.text)
     with Book.open(tmp_path / "copy.stillroom") as copy:
         assert copy.get(Version, "SR-4") is not None
-    bench.save_copy(bench.book.path)
+    bench.files.save_copy(bench.book.path)
     assert "the book itself" in bench.window.notice.text
 
 
@@ -291,7 +291,7 @@ def test_check_says_that_the_book_is_sound(bench: App, qtbot) -> None:
 
 
 def test_export_writes_open_files(bench: App, tmp_path: Path, qtbot) -> None:
-    bench.export(tmp_path / "out")
+    bench.files.export(tmp_path / "out")
     qtbot.waitUntil(lambda: "JSON" in bench.window.notice.text)
     assert any((tmp_path / "out").iterdir())
 

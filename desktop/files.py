@@ -1,0 +1,160 @@
+# SPDX-License-Identifier: MIT
+"""What goes out of the book into files and comes in from them, as the menus ask for it: copies, exports, tables, the check.
+
+`App` opens and closes books; this chooses places and hands what takes long to App's worker.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject
+from PySide6.QtWidgets import QFileDialog
+
+from db import Book, Progress
+from desktop import figures, table_files, wording
+from desktop.pages.first import ENDING, free_path
+from desktop.table_files import TableFile
+from perfumery import Finding
+
+if TYPE_CHECKING:
+    from desktop.app import App
+
+
+class Files(QObject):
+    """`asked` are the menus' commands, `answers` take what the worker brings back, by its kind; `stopped` says what became of
+    work that somebody cancelled."""
+
+    stopped: Mapping[str, str] = {
+        "check": "The check was cancelled; the book is as it was.", "copy": "The copy was cancelled; nothing half done was left.",
+        "export": "The export was cancelled; nothing of it was left.", "exported book": "Cancelled; no book was made.",
+        "table": "The import was cancelled; nothing was taken.",
+    }  # fmt: skip
+
+    def __init__(self, app: App, work: Callable[..., None]) -> None:
+        super().__init__(app)
+        self._app, self._work = app, work
+        self.asked: Mapping[str, Callable[[], None]] = {
+            "save_copy": self._ask_copy, "export_book": self._ask_export, "read_export": self._ask_read_export,
+            "check_book": self.check_book,
+            "import_materials": lambda: self._ask_table("materials"), "import_formula": lambda: self._ask_table("formula"),
+            "export_materials": lambda: self._export_table("materials"), "export_formula": lambda: self._export_table("formula"),
+        }  # fmt: skip
+        self.answers: Mapping[str, Callable[..., None]] = {
+            "table": self._show_table, "check": self._on_checked, "copy": self._on_copied, "export": self._on_exported,
+            "exported book": lambda path: self._app.open_book(path),
+        }  # fmt: skip
+
+    # the file as a whole ------------------------------------------------------------------------------------------------
+
+    def check_book(self) -> None:
+        """Reads the whole file in the worker and says what it found."""
+        book = self._app.book
+        if book is not None:
+            self._work(book.check, "check", what="Checking the book")
+
+    def save_copy(self, path: Path) -> None:
+        """Writes a checked copy of the book in the worker; never over the book itself."""
+        book = self._app.book
+        if book is None:
+            return
+        if path.absolute() == book.path.absolute():
+            self._app.window.notice.say("That is the book itself. Choose another name for the copy.", "refused")
+            return
+        self._work(lambda progress: book.backup(path, progress), "copy", str(path), what="Saving a copy")
+
+    def export(self, folder: Path) -> None:
+        """Writes everything into a new folder: JSON and CSV, and PDFs to read and print."""
+        book = self._app.book
+        if book is not None:
+            from desktop import export_pdf  # only where somebody exports
+
+            write: Callable[[Progress], None] = lambda progress: book.export(folder, export_pdf.write, progress)
+            self._work(write, "export", str(folder), what="Exporting")
+
+    def read_export(self, folder: Path) -> None:
+        """Makes a book of an exported folder, beside the folder under a free name, and opens it."""
+        path = free_path(folder.parent, folder.name)
+
+        def make(progress: Progress) -> Path:
+            Book.read_export(folder, path, self._app.clock, progress).close()
+            return path
+
+        self._work(make, "exported book", what="Reading the export")
+
+    # asking for a place -------------------------------------------------------------------------------------------------
+
+    def _ask_copy(self) -> None:
+        book, window = self._app.book, self._app.window
+        if book is None:
+            return
+        name = f"{book.path.stem} {self._app.clock():%Y-%m-%d}{ENDING}"
+        chosen, _ = QFileDialog.getSaveFileName(
+            window, "Save a copy", str(window.first.folder / name), f"Stillroom books (*{ENDING})"
+        )
+        if chosen:
+            self.save_copy(Path(chosen))
+
+    def _ask_export(self) -> None:
+        book, window = self._app.book, self._app.window
+        if book is None:
+            return
+        chosen = QFileDialog.getExistingDirectory(window, "Export into a folder", str(window.first.folder))
+        if chosen:
+            self.export(Path(chosen) / f"{book.path.stem} {self._app.clock():%Y-%m-%d %H.%M}")
+
+    def _ask_read_export(self) -> None:
+        window = self._app.window
+        chosen = QFileDialog.getExistingDirectory(window, "The folder that was exported", str(window.first.folder))
+        if chosen:
+            self.read_export(Path(chosen))
+
+    # tables -------------------------------------------------------------------------------------------------------------
+
+    def _ask_table(self, wanted: str) -> None:
+        """Reads a table somebody chooses, in the worker: a large one takes a while."""
+        from desktop.interchange import ask_file
+
+        window = self._app.window
+        path = ask_file(window, f"Import {wanted}", window.first.folder)
+        if path is not None:
+            window.notice.say(f"Reading {path.name}…")
+            self._work(lambda progress: table_files.read(path), "table", wanted, path)
+
+    def _show_table(self, wanted: str, path: Path, tables: tuple[TableFile, ...]) -> None:
+        """Shows what was read before any of it is taken."""
+        from desktop import interchange
+
+        window = self._app.window
+        window.notice.say(interchange.told(tables, path))
+        if wanted == "materials":
+            window.show_page("import").start(path, tables)
+        else:
+            window.show_page("bench").formula.paste_text(interchange.as_pasted(tables[0]))
+
+    def _export_table(self, wanted: str) -> None:
+        from desktop import interchange
+
+        session = self._app.session
+        if session is not None:
+            export = interchange.export_materials if wanted == "materials" else interchange.export_formula
+            export(self._app.window, session)
+
+    # what the worker brings back ----------------------------------------------------------------------------------------
+
+    def _on_checked(self, found: tuple[Finding, ...]) -> None:
+        notice = self._app.window.notice
+        if found:
+            notice.say(wording.sentences(found), "refused")
+        else:
+            notice.say("The book is sound: every page can be read, every reference leads somewhere.", "done")
+
+    def _on_copied(self, path: str, _: object) -> None:
+        size = figures.file_size(Path(path).stat().st_size)
+        self._app.window.notice.say(f"A checked copy is kept in {path} ({size}).", "done")
+
+    def _on_exported(self, folder: str, _: object) -> None:
+        told = f"All that is in the book stands in {folder} too: JSON and CSV, and PDF to be read and printed."
+        self._app.window.notice.say(told, "done")

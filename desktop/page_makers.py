@@ -1,0 +1,59 @@
+# SPDX-License-Identifier: MIT
+"""The pages of an open book, each made when it is first asked for, and how one leads to another."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from desktop.session import Session
+from desktop.window import Window
+
+
+def makers(window: Window, session: Session) -> Mapping[str, Callable[[], Any]]:
+    """{name: how the page is made} of every page but the Bench; its modules are imported then."""
+
+    def shelf() -> Any:
+        from desktop.pages.shelf.page import ShelfPage
+
+        page = ShelfPage(session)
+        page.weighing_asked.connect(lambda making: window.show_page("weigh").weigh(making))
+        return page
+
+    def weigh() -> Any:
+        from desktop.pages.weigh.page import WeighPage
+
+        page = WeighPage(session)
+        page.smelling_asked.connect(lambda vial: window.show_page("shelf").make_smelling(vial))
+        page.shelf_asked.connect(lambda bottle: window.show_page("shelf").choose(bottle))
+        return page
+
+    def smell() -> Any:
+        from desktop.pages.smell.page import SmellPage
+
+        page = SmellPage(session)
+        page.asked.connect(window.go_to)
+        return page
+
+    def compare() -> Any:
+        from desktop.pages.compare.page import ComparePage
+
+        page = ComparePage(session)
+        page.asked.connect(window.go_to)
+        page.weighing_asked.connect(weigh_again)
+        page.test_asked.connect(lambda kept, remake: window.show_page("smell").plan_test((kept, remake)))
+        page.dip_asked.connect(lambda bottles: window.show_page("smell").dip_these(bottles))
+        return page
+
+    def weigh_again(version: int, amount_g: float, bottles: Any) -> None:
+        session.choose_version(version)
+        window.show_page("weigh").begin_with(amount_g, bottles)
+
+    def table() -> Any:
+        from desktop.pages.import_page import ImportPage
+
+        page = ImportPage(session)
+        page.left.connect(lambda: window.show_page("bench"))
+        return page
+
+    return {"shelf": shelf, "weigh": weigh, "smell": smell, "compare": compare, "import": table}
