@@ -53,7 +53,8 @@ class Desk:
     def open(self, path: Path, command: str) -> None:
         self.patch.setattr(QFileDialog, "getOpenFileName", lambda *_: (str(path), ""))
         self.app.window.commands[command].trigger()
-        self.qtbot.waitUntil(lambda: "Reading" not in self.app.window.notice.text)
+        # a paste is looked up in slices
+        self.qtbot.waitUntil(lambda: "Reading" not in self.app.window.notice.text and self.app.work.is_idle)
 
     def keep(self, path: Path, command: str) -> None:
         self.patch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(path), ""))
