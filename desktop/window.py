@@ -6,17 +6,17 @@ It shows what `App` hands it and passes the commands that concern the book back 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
 
 import shiboken6
 from PySide6.QtCore import QCoreApplication, QEvent, QSize, Signal
-from PySide6.QtGui import QAction, QCloseEvent, QGuiApplication, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtGui import QAction, QCloseEvent, QGuiApplication, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QApplication, QHBoxLayout, QMainWindow, QMenu, QStackedWidget, QVBoxLayout, QWidget
 
-from desktop import actions
-from desktop.help_text import Section, sections, slug
+from desktop import actions, finding
+from desktop.help_text import Section, slug
 from desktop.pages.first import FirstPage
 from desktop.settings import TELL_DUE, Settings
 from desktop.theme import Theme
@@ -28,8 +28,8 @@ from desktop.widgets.icons import window_icon
 from desktop.widgets.notice import NoticeLine
 from desktop.widgets.rail import Rail
 from desktop.widgets.report import ReportPanel
-from perfumery import Balance, BlindTest, Bottle, Decision, Limit, Making, Sitting, Strip
-from perfumery.text import fold
+from desktop.widgets.top_line import TopLine
+from perfumery import Strip
 
 if TYPE_CHECKING:
     # the window stands before the book's library is imported, which takes as long as the window
@@ -128,7 +128,7 @@ class Window(QMainWindow):
         self.blank = QWidget()
         for page in (self.first, self.blank):
             self.pages.addWidget(page)
-        self._top = _TopLine(theme, self.due_line, self.find)
+        self._top = TopLine(theme, self.due_line, self.find)
         right = QVBoxLayout()
         right.setSpacing(0)
         for part, stretch in ((self._top, 0), (self.band, 0), (self.pages, 1), (self.report, 0), (self.notice, 0)):
@@ -332,18 +332,9 @@ class Window(QMainWindow):
 
     def go_to(self, value: Any) -> None:
         """Shows a value of the book on the page it stands on."""
-        if isinstance(value, Making) and value.finished_at is not None and self.session is not None:
-            # what was weighed is what its vessel holds
-            value = self.session.book.get(Bottle, value.into_bottle)
-        if isinstance(value, Sitting | BlindTest) or (isinstance(value, Strip) and not value.bottle):
-            name = "smell"
-        elif isinstance(value, Decision | Limit):
-            name = "compare"
-        elif isinstance(value, Making | Balance):
-            name = "weigh"
-        else:
-            name = "shelf" if isinstance(value, Bottle) and value.kind not in ("trial", "smelling") else "bench"
-        self.show_page(name).go_to(value)
+        assert self.session is not None
+        name, shown = finding.place_of(value, self.session.book)
+        self.show_page(name).go_to(shown)
 
     def follow(self, found: Any) -> None:
         """Goes to what was found: a value of the book, a command, a section of the help."""
@@ -384,18 +375,7 @@ class Window(QMainWindow):
         self.rail.fit(self.width())
 
     def _seek(self, text: str) -> tuple[Any, ...]:
-        if self.session is None:
-            return ()
-        words = fold(text).split()
-        said = [action for action in self._all_actions() if _all_in(words, action.text().replace("&", ""))]
-        told = [section for section in sections() if _all_in(words, section.title)]
-        return (*self.session.book.search(text), *said, *told) if words else ()
-
-    def _all_actions(self) -> Iterator[QAction]:
-        """What can be done now by the menus."""
-        menus = [action.menu() for action in self.menuBar().actions() if action.isVisible() and action.isEnabled()]
-        for menu in menus:
-            yield from (action for action in menu.actions() if action.isEnabled() and action.text() and action.menu() is None)
+        return () if self.session is None else finding.sought(text, self.session.book, self.menuBar().actions())
 
     # what happens -----------------------------------------------------------------------------------------------------
 
@@ -495,37 +475,6 @@ class Window(QMainWindow):
         if not any(part.width() >= 200 and part.height() >= 100 for part in seen):
             self.resize(SIZE)
             self.move(QGuiApplication.primaryScreen().availableGeometry().topLeft())
-
-
-class _TopLine(QWidget):
-    """What is due at the left, the field that finds at the right, a hairline below."""
-
-    def __init__(self, theme: Theme, due: DueLine, find: FindField) -> None:
-        super().__init__()
-        self._theme, self._find = theme, find
-        row = QHBoxLayout(self)
-        row.setContentsMargins(12, 0, 16, 1)
-        row.setSpacing(16)
-        row.addWidget(due, 1)
-        row.addWidget(find)
-        self._on_theme_changed()
-        theme.changed.connect(self._on_theme_changed)
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.fillRect(self.rect(), self._theme.colour("ground"))
-        painter.setPen(self._theme.colour("hairline"))
-        painter.drawLine(0, self.height() - 1, self.width(), self.height() - 1)
-
-    def _on_theme_changed(self) -> None:
-        self.setFixedHeight(self._theme.px(36))
-        self._find.setFixedWidth(self._theme.px(210))
-        self.update()
-
-
-def _all_in(words: Sequence[str], text: str) -> bool:
-    hay = fold(text)
-    return all(word in hay for word in words)
 
 
 def make_window(qt: QApplication, settings: Settings) -> Window:
