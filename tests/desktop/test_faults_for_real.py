@@ -24,7 +24,7 @@ from PySide6.QtWidgets import QApplication, QFileDialog, QLabel, QLineEdit, QPus
 
 from db import Book, make_demo, steps
 from desktop.app import App
-from perfumery import Line, Material, Version
+from perfumery import Bottle, Line, Material, Strip, Version
 
 ROOT = Path(__file__).parents[2]
 Key = Qt.Key
@@ -229,6 +229,14 @@ def test_full_disk_for_a_table_and_a_pdf(hand, disk: Path, path: Path, monkeypat
         hand.qtbot.waitUntil(lambda: said(hand) != "")
         assert f"Materials{ending}" in said(hand) and "No room is left" in said(hand), said(hand)
         assert sorted(file.name for file in disk.iterdir()) == names
+    hand.app.session.choose_version(next(v.key for v in hand.app.book.all(Version) if v.code == "SR-4"))
+    side = hand.app.window.show_page("compare").show_view("side by side")
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(disk / "Compare.pdf"), ""))
+    hand.app.window.notice.clear()
+    next(action for action in side.actions() if action.text().startswith("Save the comparison")).trigger()
+    hand.qtbot.waitUntil(lambda: said(hand) != "")
+    assert "Compare.pdf" in said(hand) and "No room is left" in said(hand), said(hand)
+    assert sorted(file.name for file in disk.iterdir()) == names
 
 
 # no right ---------------------------------------------------------------------------------------------------------------
@@ -334,6 +342,34 @@ def test_clock_set_back_between_readings_and_backups(hand, path: Path, clock) ->
     for backup, parts in ((first, 33.5), (second, 34.5)):
         with Book.look(backup, clock) as look:
             assert parts in [line.parts for line in look.get(Version, version.key).lines]
+
+
+def test_clock_set_back_between_two_readings_of_a_strip(hand, path: Path, clock) -> None:
+    """The second would be from before the dip: it is refused beside its field, what was typed stays, and is kept by the hour."""
+    with Book.open(path, clock) as book:
+        vial = next(book.get(Bottle, strip.bottle) for strip in book.all(Strip) if strip.kind == "paper")
+        clock.at = datetime.fromisoformat("2025-04-10T16:00:00+02:00")
+        (strip,) = book.put(Strip("P77", vial.key, clock(), strength=0.12, reading_times=(120.0, 900.0, 3600.0)))
+    app = hand.app
+    assert app.open_book(path)
+    pane = app.window.bench.strips
+
+    def read(intensity: str) -> None:
+        pane.read_strip(strip.key)
+        pane.reading.intensity.setFocus()
+        hand.type(intensity)
+
+    hand.wait(minutes=2)
+    read("5")
+    assert pane.reading.keep()
+    hand.wait(hours=-5)
+    read("4.5")
+    assert not pane.reading.keep() and pane.reading.intensity.text() == "4.5"
+    assert app.book.readings((strip.key,))[strip.key][0].intensity == 5 and len(app.book.readings((strip.key,))[strip.key]) == 1
+    hand.wait(hours=5, minutes=13)
+    assert pane.reading.keep()
+    assert [reading.intensity for reading in app.book.readings((strip.key,))[strip.key]] == [5, 4.5]
+    assert app.book.check() == ()
 
 
 # locked -----------------------------------------------------------------------------------------------------------------
