@@ -142,9 +142,9 @@ class WholeBook:
         """The regular backup: at most hourly and only after changes; returns it, or None. Older ones are thinned."""
         return None if self.read_only else backups.if_due(self._file, self.now(), self.head, progress)
 
-    def backup_now(self) -> Path | None:
+    def backup_now(self, progress: Progress = go_on) -> Path | None:
         """A backup that does not wait for its hour; None where the newest one holds all of it already. Never of a look."""
-        return None if self.read_only else backups.if_due(self._file, self.now(), self.head, at_once=True)
+        return None if self.read_only else backups.if_due(self._file, self.now(), self.head, progress, at_once=True)
 
     def check(self, progress: Progress = go_on) -> tuple[Finding, ...]:
         """Reads the whole file: damage, references to nothing, foreign structure. No findings: the book is sound."""
@@ -161,12 +161,21 @@ class WholeBook:
         worker thread while edits go on. `also(folder, book, progress)` may add files before the folder stands: it gets a look
         into the very copy that is written. Whatever it raises leaves no folder behind. Raises Cancelled."""
 
+        at = 0
+
         def half(second: bool) -> Progress:
             start = _FINE // 2 if second and also is not None else 0
             whole = _FINE if also is None else _FINE // 2
-            return lambda done, of: progress(start + (whole * done // of if of else 0), _FINE)
 
-        with self._file.copy(lambda *_: progress(0, _FINE)) as raw:
+            def told(done: int, of: int) -> bool:
+                nonlocal at
+                at = start + (whole * done // of if of else 0)
+                return progress(at, _FINE)
+
+            return told
+
+        # the copy also asks in the middle of long statements, and knows then of no progress of its own
+        with self._file.copy(lambda *_: progress(at, _FINE)) as raw:
 
             def add(partial: Path) -> None:
                 if also is not None:

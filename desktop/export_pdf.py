@@ -38,9 +38,10 @@ def papers(book: Book, now: datetime) -> Iterator[tuple[str, Callable[[], Docume
     yield file_name("Shelf"), lambda: shelf_document(book, now)
     taken = {file_name("Shelf").casefold()}
     for project in book.all(Project):
-        name, number = file_name(project.code, project.name), 2
+        stem, number = file_name(project.code, project.name, ending=""), 2
+        name = f"{stem}.pdf"
         while name.casefold() in taken:
-            name, number = file_name(project.code, project.name, str(number)), number + 1
+            name, number = f"{stem} {number}.pdf", number + 1
         taken.add(name.casefold())
         yield name, lambda project=project: project_document(book, project, now)  # type: ignore[misc]
 

@@ -9,6 +9,7 @@ nothing groups thousands: 1,234 must never be two figures.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from datetime import date, datetime
 from decimal import ROUND_HALF_EVEN, Decimal
@@ -285,7 +286,7 @@ def clock(at: datetime | None) -> str:
     if at is None:
         return UNKNOWN
     pattern = QLocale().timeFormat(QLocale.FormatType.ShortFormat)
-    mark = "." if "." in pattern else ":"
+    mark = "." if re.search("h\\.m", pattern, re.IGNORECASE) else ":"
     if "a" in pattern.casefold():
         return f"{at.hour % 12 or 12}{mark}{at.minute:02} {'am' if at.hour < 12 else 'pm'}"
     return f"{at.hour:02}{mark}{at.minute:02}"

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, QUrl
 from PySide6.QtGui import QDesktopServices
 
-from db import Backup, Book, Head, Progress
+from db import Backup, Book, Head
 from desktop import figures, places
 from desktop.settings import PLACE_TOLD, Settings
 from desktop.widgets.band import Way
@@ -32,6 +32,7 @@ PLACES: Mapping[str, str] = {
     "and where two computers wrote, the service puts two versions side by side. Keep the book outside and let the folder have "
     "copies or an export; or close it here, and let the service finish, before another computer opens it.",
 }
+RESTORING = "Restoring the backup"
 HELP_PLACE = "a-synchronised-folder-or-a-network-share"
 
 
@@ -59,7 +60,6 @@ class Keeping(QObject):
         self._shown: Path | None = None
         self._heads: dict[Path, Head | None] = {}
         self._page: BackupsPage | None = None
-        self._restoring = False
         self.looking: Looking | None = None
         self.answers: Mapping[str, Callable[..., None]] = {
             "heads": self._on_heads_read, "restored": self._on_restored, "backup now": self._on_backup_made,
@@ -158,24 +158,16 @@ class Keeping(QObject):
 
     def _restore(self, file: Path) -> None:
         path = self._shown
-        if path is None or self._restoring:
-            return
-
-        def restore(progress: Progress) -> Path:
-            try:
-                return Book.restore(path, file, progress)
-            finally:
-                self._restoring = False
-
         # a second press while a large book is being written would make a second one
-        self._restoring = True
+        if path is None or self._app.work.has(RESTORING):
+            return
         self._page_of_window().say("")
-        self._work(restore, "restored", path, what="Restoring the backup")
+        self._work(lambda progress: Book.restore(path, file, progress), "restored", path, what=RESTORING)
 
     def _make_now(self) -> None:
         book = self._app.book
         if self._is_open and book is not None:
-            self._work(lambda progress: book.backup_now(), "backup now")
+            self._work(lambda progress: book.backup_now(progress), "backup now")
 
     def _open_folder(self) -> None:
         if self._shown is not None:

@@ -41,6 +41,7 @@ class _Job:
     then: Callable[[Any], None]
     cancelled: threading.Event = field(default_factory=threading.Event)
     is_dead: bool = False
+    is_done: bool = False
     at: tuple[int, int] = (0, 0)
     stepped: float = 0.0
 
@@ -79,6 +80,10 @@ class LongWork(QObject):
         """What is told of and runs, '' where there is nothing."""
         return next((job.what for job in self._jobs if job.what and not job.is_dead), "")
 
+    def has(self, what: str) -> bool:
+        """Whether such work runs or waits for its turn."""
+        return any(job.what == what and not job.is_dead for job in self._jobs)
+
     # beside the screen --------------------------------------------------------------------------------------------------
 
     def run(self, call: Callable[[Progress], Any], then: Callable[[Any], None], what: str = "") -> None:
@@ -91,6 +96,7 @@ class LongWork(QObject):
         try:
             if not job.cancelled.is_set():
                 answer = call(lambda done, of: self._step(job, done, of))
+                job.is_done = True
         except (BookError, OSError, UnreadTable) as error:
             answer = error
         except BaseException:
@@ -168,7 +174,9 @@ class LongWork(QObject):
                     break
                 job.at = step
             else:
-                self._on_job_stepped(job)
+                if monotonic() - job.stepped >= STEP_S:
+                    job.stepped = monotonic()
+                    self._on_job_stepped(job)
                 QTimer.singleShot(0, self, lambda: self._lead(job, pieces))
                 return
         except (BookError, OSError) as error:
@@ -193,17 +201,18 @@ class LongWork(QObject):
         return not self._jobs
 
     def stop(self) -> str:
-        """Stops everything, waits until it has stopped, and returns what was told of. No `then` is called for it any more."""
-        what = self.what
-        for job in self._jobs:
+        """Stops everything, waits until it has stopped, and returns what was told of and is not done: some calls come to their
+        end before they are asked again. No `then` is called for it any more."""
+        begun = tuple(self._jobs)
+        for job in begun:
             job.is_dead = True
             job.cancelled.set()
         self._worker.waitForDone()
         self._other.waitForDone()
         self._loop.quit()
-        for job in tuple(self._jobs):
+        for job in begun:
             self._end(job)
-        return what
+        return next((job.what for job in begun if job.what and not job.is_done), "")
 
     # telling ------------------------------------------------------------------------------------------------------------
 

@@ -7,11 +7,12 @@ A page that has something to print makes a `Document` of its parts; it is black 
 from __future__ import annotations
 
 import os
-import tempfile
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from html import escape
 from pathlib import Path
 from textwrap import wrap
+from uuid import uuid4
 
 from PySide6.QtCore import QBuffer, QIODevice, QMarginsF
 from PySide6.QtGui import QPagedPaintDevice, QPageSize, QPainter, QPdfWriter
@@ -30,6 +31,8 @@ TIGHT = "padding-top: 1px; padding-bottom: 1px; padding-left: 4px; padding-right
 NO_PRINTER = "The printer took nothing, so nothing was printed. See whether it is on, or save a PDF and print that."
 # Letters of a note that stay together; a page holds several times as many.
 TOGETHER = 900
+# Systems take 255 and a draft's name or a number may come to it.
+NAME_BYTES = 200
 
 
 # parts ------------------------------------------------------------------------------------------------------------------
@@ -171,32 +174,26 @@ def ask_and_print(parent: QWidget, session: Session, document: Document) -> None
 
 def put_whole(path: Path, content: bytes) -> None:
     """Writes a file whole or not at all. Raises OSError with the path."""
-    draft = ""
+    draft = path.with_name(f".{path.stem[:40]}-{uuid4().hex[:8]}.part")
     try:
-        handle, draft = tempfile.mkstemp(prefix=f".{path.stem[:40]}-", suffix=".part", dir=path.parent)
-        with os.fdopen(handle, "wb") as file:
+        # only where nothing stands, and with the rights that any new file gets here
+        with draft.open("xb") as file:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
-        os.chmod(draft, 0o666 & ~_umask())
-        os.replace(draft, path)
+        draft.replace(path)
     except OSError as fault:
-        if draft:
-            Path(draft).unlink(missing_ok=True)
+        with suppress(OSError):
+            draft.unlink()
         # the name of the draft says nothing to anybody
         raise OSError(fault.errno, fault.strerror, str(path)) from fault
 
 
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
-
-
 def file_name(*names: str, ending: str = ".pdf") -> str:
-    """'T-029 SR-4.pdf': a name that every system takes."""
+    """'T-029 SR-4.pdf': a name that every system takes, cut where it is too long for that."""
     name = " ".join(filter(None, names))
-    return "".join("-" if letter in '<>:"/\\|?*' else letter for letter in name) + ending
+    told = "".join("-" if letter in '<>:"/\\|?*' else letter for letter in name)
+    return told.encode()[:NAME_BYTES].decode(errors="ignore").rstrip() + ending
 
 
 def ask_and_keep(
@@ -216,7 +213,6 @@ def ask_and_keep(
     by_choice = next((kind for kind in kinds if chosen.casefold().endswith(f"(*{kind[0]})")), kinds[0])
     ending, write = by_name or by_choice
     path = Path(name if by_name else name + ending)
-
 
     def tell(fault: object) -> None:
         if isinstance(fault, Cancelled):

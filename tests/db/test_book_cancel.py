@@ -67,7 +67,9 @@ def test_stopped_at_any_point_nothing_is_left(big, tmp_path, name, monkeypatch):
     assert big.check() == ()
 
 
-def test_how_far_it_is_only_grows_to_the_whole(big, tmp_path):
+def test_how_far_it_is_only_grows_to_the_whole(big, tmp_path, monkeypatch):
+    # so that SQLite asks in the middle of its statements too
+    monkeypatch.setattr(file, "_STEPS", 2000)
     for name in ("copy", "export", "export with more"):
         watched = Until(10**9)
         CALLS[name](big, tmp_path / name, watched) if name != "copy" else big.backup(tmp_path / "copy.stillroom", watched)

@@ -210,6 +210,19 @@ def test_pressed_twice_one_book_is_made(desk, tmp_path: Path, monkeypatch: pytes
     desk.qtbot.waitUntil(lambda: len(list(tmp_path.glob("Slate as of *.stillroom"))) == 2)
 
 
+def test_a_restoring_that_was_cancelled_before_its_turn_can_be_asked_for_again(desk, tmp_path: Path) -> None:
+    page, go_on = listed(desk), threading.Event()
+    desk.app.work.run(lambda progress: go_on.wait(20), lambda answer: None)
+    page.restore.click()
+    desk.app.work.cancel()
+    go_on.set()
+    desk.qtbot.waitUntil(lambda: desk.app.work.is_idle)
+    assert not list(tmp_path.glob("* as of *"))
+    page.restore.click()
+    desk.qtbot.waitUntil(lambda: page.open.isVisible())
+    assert len(list(tmp_path.glob("Slate as of *.stillroom"))) == 1
+
+
 def test_restored_out_of_a_look(desk, tmp_path: Path) -> None:
     page = listed(desk)
     desk.press(Key.Key_Down)

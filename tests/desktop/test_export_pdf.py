@@ -60,10 +60,11 @@ def test_the_shelf_s_paper_names_every_bottle_and_material(book: Book, clock) ->
 
 def test_projects_of_one_name_get_papers_of_their_own(tmp_path: Path, clock) -> None:
     with Book.create(tmp_path / "B.stillroom", "B", clock=clock) as book:
-        book.put(Project("A", "x/y"), Project("A-", "x?y"), Project("Shelf"))
+        long = "wet slate " * 40
+        book.put(Project("A", "x/y"), Project("A-", "x?y"), Project("Shelf"), Project(f"{long}1"), Project(f"{long}2"))
         names = [name for name, _ in export_pdf.papers(book, clock())]
         export_pdf.write(tmp_path, book)
-    assert len({name.casefold() for name in names}) == 4 and names[0] == "Shelf.pdf"
+    assert len({name.casefold() for name in names}) == 6 and names[0] == "Shelf.pdf"
     found = sorted(file.name for file in (tmp_path / export_pdf.FOLDER).iterdir())
     assert found == sorted(names)
     assert all((tmp_path / export_pdf.FOLDER / name).read_bytes().startswith(b"%PDF-") for name in names)

@@ -107,6 +107,22 @@ def test_stop_waits_and_nobody_hears_of_it_any_more(work: LongWork, qtbot) -> No
     assert not found and work.what == ""
 
 
+def test_what_was_done_before_it_could_stop_is_not_said_to_be_stopped(work: LongWork) -> None:
+    begun, found = threading.Event(), []
+
+    def deaf(progress) -> str:
+        begun.set()
+        while progress(0, 100):
+            threading.Event().wait(0.002)
+        return "done all the same"
+
+    work.run(deaf, found.append, "Counting")
+    begun.wait()
+    assert work.has("Counting") and work.stop() == ""
+    QApplication.processEvents()
+    assert not found and not work.has("Counting")
+
+
 def test_waiting_draws_the_window_meanwhile(work: LongWork) -> None:
     slow, waits, turns = Slow(), [], []
     work.waiting.connect(waits.append)

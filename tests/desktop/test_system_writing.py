@@ -29,6 +29,7 @@ SYSTEMS = {
     "fi_FI": ("0,125", "9 Mar 2025", "9 Mar, 14.05"),
     "ja_JP": ("0.125", "2025 Mar 9", "Mar 9, 14:05"),
     "sv_SE": ("0,125", "2025 Mar 9", "Mar 9, 14:05"),
+    "hsb_DE": ("0,125", "9 Mar 2025", "9 Mar, 14:05"),  # its pattern ends in a word with a point
     "ar_EG": ("0.125", "9 Mar 2025", "9 Mar, 2:05 pm"),  # neither its digits nor its decimal mark: fields do not read them
 }
 
