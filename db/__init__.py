@@ -24,7 +24,8 @@ from db.errors import (
     TakenBook,
 )
 from db.makings import Arrival, Poured
-from db.queries import Due, MaterialRow, Origin, VersionHead
+from db.material_rows import MaterialRow
+from db.queries import Due, Origin, VersionHead
 from db.seal import NO_BOTTLE
 from db.sittings import SittingRow, is_current
 from db.starter import add_starter, starter_words

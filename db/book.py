@@ -24,7 +24,8 @@ from db.bottles import Bottles
 from db.errors import DamagedBook, OnlyALook
 from db.file import BookFile
 from db.kinds import KINDS, Kind
-from db.queries import Due, MaterialRow, Origin, Queries, VersionHead
+from db.material_rows import MaterialRow
+from db.queries import Due, Origin, Queries, VersionHead
 from db.seal import Seal
 from db.search import Search
 from db.sittings import Sittings
@@ -67,7 +68,7 @@ class Book(WholeBook):
         self.uid, self.name, self.currency, self._next_key, self._changes = self._header()
         self._seal = Seal(self._store)
         self._queries = Queries(held.sql, self._store, self._seal)
-        self._search = Search(held.sql, self._store, self._seal, self._queries.find_materials)
+        self._search = Search(held.sql, self._store, self._seal, self._queries.materials.find)
         self.bottles = Bottles(self, self._queries, self._store)
         self.weighings = Weighings(self, self._queries, self._store)
         self.sittings = Sittings(self, self._queries, self._store, self._seal, self._put)
@@ -130,16 +131,20 @@ class Book(WholeBook):
         return self._search.find(text, limit)
 
     def material_rows(self) -> tuple[MaterialRow, ...]:
-        """Every material as one light row, by name; kept until a material or word changes."""
-        return self._queries.material_rows()
+        """Every material as one light row, by name; the same rows until a material or word changes."""
+        return self._queries.materials.rows()
 
     def find_materials(self, text: str) -> tuple[MaterialRow, ...]:
         """The materials in which every word of the text stands somewhere: name, synonym, CAS, form or smell word."""
-        return self._queries.find_materials(text)
+        return self._queries.materials.find(text)
 
     def version_heads(self, project: int) -> tuple[VersionHead, ...]:
         """The versions of a project without their lines, by key."""
         return self._queries.version_heads(project)
+
+    def version_names(self) -> tuple[tuple[int, int, bool, str, str], ...]:
+        """(key, project, whether retired, name, code) of every version of the book."""
+        return self._queries.version_names()
 
     def trials(self, project: int) -> tuple[Making, ...]:
         """The trials of a project's versions, by key."""
@@ -345,8 +350,7 @@ class Book(WholeBook):
         extra: tuple[tuple[Version, Version], ...] = ()
         try:
             with self._file.write() as sql:
-                for old, new in change.pairs:
-                    self._store.apply(old, new)
+                self._store.apply(change.pairs)
                 if freeze:
                     extra = freezing.freeze(self._store, sql, change)
                 sql.execute(update(t.BOOK).values(next_key=next_key, changes=self._changes + 1))

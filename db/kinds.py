@@ -102,7 +102,11 @@ class Kind:
         """The value's own columns."""
         row: dict[str, Any] = {"key": value.key}
         for field in self.fields:
-            row.update(zip(field.columns, field.write(getattr(value, field.name)), strict=True))
+            written = getattr(value, field.name)
+            if field.write is _plain:
+                row[field.columns[0]] = written
+            else:
+                row.update(zip(field.columns, field.write(written), strict=True))
         return row
 
     def load(self, row: Sequence[Any], **more: Any) -> Any:
@@ -134,6 +138,10 @@ class Kind:
         return [self.table.c.key, *(self.table.c[name] for field in self.fields for name in field.columns)]
 
 
+# One for all: thousands of rows may be written at once.
+_ENCODER = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), default=asdict)
+
+
 def _as_is(value: Any) -> Any:
     return value
 
@@ -152,7 +160,7 @@ def _figure_out(value: float | None) -> tuple[float | None]:
 def _json(value: Any) -> tuple[str]:
     if isinstance(value, Mapping):
         value = {str(key): item for key, item in value.items()}
-    return (json.dumps(value, ensure_ascii=False, separators=(",", ":"), default=asdict),)
+    return (_ENCODER.encode(value),)
 
 
 def _day_out(value: date | str | None) -> tuple[str | None]:

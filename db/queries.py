@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -16,6 +16,7 @@ from db import tables as t
 from db.bottle_rows import STANDING, VIALS, BottleRow, BottleRows
 from db.freezing import inside_keys
 from db.kinds import KINDS, Kind
+from db.material_rows import MaterialRows
 from db.seal import Seal
 from db.store import Store
 from db.undo import Change
@@ -33,7 +34,6 @@ from perfumery import (
     Shelf,
     Strip,
     Version,
-    Word,
     ledger,
     neat_prices,
     next_due,
@@ -45,27 +45,10 @@ from perfumery.base import LONGEST_READING_S
 from perfumery.dilution import Pour, mixed_u
 from perfumery.instants import to_ms
 from perfumery.smelling import DuePoint
-from perfumery.text import fold, haystack
 
 _CHUNK = 900
 # How wide the first number behind a stem is written, so that later codes sort beside it.
 _WIDTHS = {"P": 2, "W": 2, "T-": 3, "V": 3}
-
-
-@dataclass(frozen=True, slots=True)
-class MaterialRow:
-    """A material as a list shows it: `hay` is the folded text it is searched in, `retired` whether it is off the lists."""
-
-    key: int
-    short: str
-    name: str
-    cas: str
-    form: str
-    words: tuple[str, ...]
-    hay: str
-    is_carrier: bool
-    retired: bool
-    carrier_name: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,50 +95,16 @@ class Queries:
         self._sql = sql
         self._store = store
         self._seal = seal
-        self._rows: tuple[MaterialRow, ...] | None = None
+        self.materials = MaterialRows(store)
         self._bottles = {False: BottleRows(sql, store.path, STANDING), True: BottleRows(sql, store.path, VIALS)}
 
     def forget(self, change: Change) -> None:
         """Drops what a change has made stale."""
-        if change.touches(Material, Word):
-            self._rows = None
+        self.materials.forget(change)
         for rows in self._bottles.values():
             rows.forget(change)
 
     # materials --------------------------------------------------------------------------------------------------------
-
-    def material_rows(self) -> tuple[MaterialRow, ...]:
-        """All materials as light rows, by the name shown."""
-        if self._rows is None:
-            families = self._families()
-            kind = KINDS[Material]
-            names = ("name", "cas", "form", "is_carrier", "bench_name", "inci", "botanical", "synonyms", "words", "retired_on")
-            light_kind = replace(kind, fields=tuple(field for field in kind.fields if field.name in names))
-            rows = []
-            for light in self._store.select(light_kind):
-                groups = {families[word] for word in light.words if word in families}
-                rows.append(
-                    MaterialRow(
-                        key=light.key, short=light.short, name=light.name, cas=light.cas, form=light.form, words=light.words,
-                        hay=haystack(light, groups), is_carrier=light.is_carrier, retired=light.retired_on is not None,
-                        carrier_name=light.carrier_name if light.is_carrier else "",
-                    )
-                )
-            self._rows = tuple(sorted(rows, key=lambda row: (fold(row.short), row.key)))
-        return self._rows
-
-    def _families(self) -> dict[str, str]:
-        """{smell word: its group}, synonyms under the group of the word they stand for."""
-        words = {word.key: word for word in self._store.select(KINDS[Word])}
-        return {word.text: words.get(word.same_as, word).group for word in words.values()}
-
-    def find_materials(self, sought: str) -> tuple[MaterialRow, ...]:
-        """Rows in which every word stands; retired ones only where nothing else matches."""
-        found = self.material_rows()
-        for word in fold(sought).split():
-            found = tuple([row for row in found if word in row.hay])
-        present = tuple([row for row in found if not row.retired])
-        return present or found
 
     def where_used(self, material: int) -> tuple[tuple[VersionHead, float], ...]:
         """(version, neat parts per thousand), newest first."""
@@ -201,6 +150,12 @@ class Queries:
         kind = KINDS[Version]
         rows = self._sql.execute(select(*kind.columns()).where(kind.table.c.project == project).order_by(kind.table.c.key))
         return tuple(head_of(self._store.load(kind, row, lines=())) for row in rows.all())
+
+    def version_names(self) -> tuple[tuple[int, int, bool, str, str], ...]:
+        """See Book.version_names."""
+        column = t.VERSION.c
+        asked = select(column.key, column.project, column.retired_on.is_not(None), column.name, column.code)
+        return tuple((key, project, bool(gone), name, code) for key, project, gone, name, code in self._sql.execute(asked))
 
     def trials(self, project: int) -> tuple[Making, ...]:
         """Trials of a project's versions, by key."""

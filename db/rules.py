@@ -48,7 +48,7 @@ def complete(value: Any, now: datetime) -> Any:
         return replace(value, at=now)
     if isinstance(value, Reading) and value.entered_at is None:
         return replace(value, entered_at=now)
-    if isinstance(value, Material) and value.cas:
+    if isinstance(value, Material) and value.cas != cas_numbers.tidy(value.cas):
         return replace(value, cas=cas_numbers.tidy(value.cas))
     if isinstance(value, Strip) and not value.reading_times:
         return replace(value, reading_times=due_times(value))

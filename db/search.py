@@ -10,7 +10,7 @@ from sqlalchemy import ColumnElement, Connection, func, literal, or_, select, te
 
 from db import tables as t
 from db.kinds import KINDS, Kind
-from db.queries import MaterialRow
+from db.material_rows import MaterialRow
 from db.seal import Seal
 from db.store import Store
 from db.words import meanings

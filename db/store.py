@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import groupby
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, delete, insert, or_, select, update
@@ -18,6 +19,8 @@ from db.kinds import KINDS, LINE, NOT_A_VALUE, Kind
 from perfumery import Contents, Line, Move, Note, Reading, Value, Version
 
 _CHUNK = 900
+# What of these is put in writes into another table too, a value at a time.
+_WITH_MORE = frozenset({Version, Contents, Note, Reading})
 
 
 class Store:
@@ -122,15 +125,21 @@ class Store:
 
     # writing ----------------------------------------------------------------------------------------------------------
 
-    def apply(self, old: Value | None, new: Value | None) -> None:
-        """Takes the tables from one state of a value to another: adds, changes or deletes it."""
-        if new is None:
-            assert old is not None
-            self.delete(KINDS[type(old)], old)
-        elif old is None:
-            self.insert(KINDS[type(new)], new)
-        else:
-            self.update(KINDS[type(new)], old, new)
+    def apply(self, pairs: Iterable[tuple[Any, Any]]) -> None:
+        """Takes the tables from one state of each value to another: adds, changes or deletes it, in this order. Neighbours of one
+        kind go in one statement."""
+        for (kind, way), run in groupby(pairs, _way):
+            known = KINDS[kind]
+            if way == "insert" and kind not in _WITH_MORE:
+                self._sql.execute(insert(known.table), [known.row(new) for _, new in run])
+            elif way == "insert":
+                for _, new in run:
+                    self.insert(known, new)
+            elif way == "delete":
+                self._delete(known, [old.key for old, _ in run])
+            else:
+                for old, new in run:
+                    self.update(known, old, new)
 
     def insert(self, kind: Kind, value: Value) -> None:
         """Adds a keyed value with what hangs on it."""
@@ -154,11 +163,13 @@ class Store:
         if changed:
             self._sql.execute(update(kind.table).where(kind.table.c.key == new.key).values(**changed))
 
-    def delete(self, kind: Kind, value: Value) -> None:
-        """Takes a value out with what hangs on it."""
-        if isinstance(value, Version):
-            self._sql.execute(delete(t.LINE).where(t.LINE.c.version == value.key))
-        self._sql.execute(delete(kind.table).where(kind.table.c.key == value.key))
+    def _delete(self, kind: Kind, keys: list[int]) -> None:
+        """Takes values out with what hangs on them."""
+        for start in range(0, len(keys), _CHUNK):
+            some = keys[start : start + _CHUNK]
+            if kind.value is Version:
+                self._sql.execute(delete(t.LINE).where(t.LINE.c.version.in_(some)))
+            self._sql.execute(delete(kind.table).where(kind.table.c.key.in_(some)))
 
     def _update_lines(self, old: Version, new: Version) -> None:
         before = {line.key: (place, line) for place, line in enumerate(old.lines)}
@@ -178,6 +189,11 @@ class Store:
     @staticmethod
     def _place(version: Version, position: int) -> dict[str, Any]:
         return {"version": version.key, "position": position}
+
+
+def _way(pair: tuple[Any, Any]) -> tuple[type[Any], str]:
+    old, new = pair
+    return type(old if new is None else new), "delete" if new is None else "insert" if old is None else "update"
 
 
 def index_text(sql: Connection, key: int | None, text: str) -> None:

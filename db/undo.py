@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 DEPTH = 200
@@ -15,6 +15,11 @@ class Change:
 
     what: str
     pairs: tuple[tuple[Any, Any], ...]
+    _kinds: frozenset[type[Any]] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        # every page asks, of an import of thousands too
+        object.__setattr__(self, "_kinds", frozenset(type(new if new is not None else old) for old, new in self.pairs))
 
     def backwards(self) -> Change:
         """The change that takes this one back."""
@@ -22,7 +27,7 @@ class Change:
 
     def touches(self, *kinds: type[Any]) -> bool:
         """Whether a value of one of these kinds is among the pairs."""
-        return any(isinstance(new if new is not None else old, kinds) for old, new in self.pairs)
+        return any(issubclass(kind, kinds) for kind in self._kinds)
 
 
 class Steps:

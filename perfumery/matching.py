@@ -6,8 +6,9 @@ A name that is close is only ever offered, never taken: 'bergamot oil' and 'berg
 
 from __future__ import annotations
 
+from array import array
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from heapq import nsmallest
 from typing import Generic, Protocol, TypeVar
@@ -48,24 +49,61 @@ class Match(Generic[K]):
 
 
 class Matcher(Generic[K]):
-    """The shelf's materials made ready to be matched many times, once per paste."""
+    """The shelf's materials made ready to be matched many times; `learn` keeps it true when the shelf changes."""
 
-    def __init__(self, materials: Iterable[K]) -> None:
+    def __init__(self, materials: Iterable[K] = ()) -> None:
+        self._forget()
+        for _ in self.learn(materials):
+            pass
+
+    def _forget(self) -> None:
         self._by_name: dict[str, list[K]] = {}
         self._by_cas: dict[str, list[K]] = {}
         # each name with its material, that one's first name and how many groups the name has; groups by places in this list
         self._names: list[tuple[K, str, str, int]] = []
-        self._grams: dict[str, list[int]] = {}
-        for material in materials:
+        # arrays, because Python's collector of garbage would walk through every list again and again
+        self._grams: dict[str, array[int]] = {}
+        self._known: dict[int, K] = {}
+        self._dead = 0
+
+    def learn(self, materials: Iterable[K]) -> Iterator[tuple[int, int]]:
+        """Makes ready for these materials, which are all there are: what is known already stays. (Done, of how many) after each
+        that is new; it is ready once this has come to its end."""
+        wanted = {material.key: material for material in materials}
+        gone = {key: one for key, one in self._known.items() if wanted.get(key) is not one}
+        if gone:
+            self._unlearn(gone)
+        fresh = [one for key, one in wanted.items() if key not in self._known]
+        for done, material in enumerate(fresh, 1):
+            self._add(material)
+            yield done, len(fresh)
+
+    def _add(self, material: K) -> None:
+        self._known[material.key] = material
+        if material.cas:
+            self._by_cas.setdefault(cas_numbers.tidy(material.cas), []).append(material)
+        names = _names(material)
+        for name in names:
+            self._by_name.setdefault(name, []).append(material)
+            grams = _trigrams(name)
+            for gram in grams:
+                self._grams.setdefault(gram, array("L")).append(len(self._names))
+            self._names.append((material, names[0], name, len(grams)))
+
+    def _unlearn(self, gone: Mapping[int, K]) -> None:
+        self._dead += len(gone)
+        if self._dead > len(self._known):
+            # more is passed over than is known
+            self._forget()
+            return
+        for key, material in gone.items():
+            del self._known[key]
+            for named in {name: self._by_name[name] for name in _names(material)}.values():
+                named[:] = [one for one in named if one is not material]
             if material.cas:
-                self._by_cas.setdefault(cas_numbers.tidy(material.cas), []).append(material)
-            names = _names(material)
-            for name in names:
-                self._by_name.setdefault(name, []).append(material)
-                grams = _trigrams(name)
-                for gram in grams:
-                    self._grams.setdefault(gram, []).append(len(self._names))
-                self._names.append((material, names[0], name, len(grams)))
+                numbered = self._by_cas[cas_numbers.tidy(material.cas)]
+                numbered[:] = [one for one in numbered if one is not material]
+        # the places of its names stay: what stands there is passed over
 
     def match(self, name: str, cas: str = "") -> Match[K]:
         """By exact name, bench name, synonym or CAS number where just one material answers; else the closest names."""
@@ -88,8 +126,14 @@ class Matcher(Generic[K]):
             shared.update(self._grams.get(gram, ()))
         inside = f" {wanted}"
         best: dict[int, tuple[float, str, K]] = {}
+        # so few in common can be no close name, and one that holds the wanted name has more
+        least = _CLOSE * len(grams) / 2
         for at, common in shared.items():
+            if common < least:
+                continue
             material, first, name, size = self._names[at]
+            if self._known.get(material.key) is not material:
+                continue
             score = 2 * common / (len(grams) + size)
             if name.startswith(wanted):
                 score = max(score, 1.0 - len(first) / 1000)

@@ -131,6 +131,7 @@ class PastedModel(TableModel[PastedRow]):
     def reading(self, text: str) -> Iterator[tuple[int, int]]:
         """As `read`, a row at a time: (rows looked up, of how many). The rows are shown when all are."""
         sheet, rows = read_sheet(text), []
+        yield from ((0, len(sheet.rows)) for _ in self._lines.names.getting_ready(self._lines.version))
         for place, pasted in enumerate(sheet.rows):
             rows.append(self._understood(place, pasted))
             yield place + 1, len(sheet.rows)

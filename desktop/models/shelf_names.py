@@ -4,9 +4,10 @@
 from __future__ import annotations
 
 import heapq
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from db import Book, Change, MaterialRow, VersionHead
+from db import Book, Change, MaterialRow
 from desktop import figures
 from perfumery import Line, Material, Project, Shelf, Version
 from perfumery.entry import default_strength
@@ -33,22 +34,49 @@ class ShelfNames:
 
     def __init__(self, book: Book) -> None:
         self._book = book
-        self._matcher: tuple[tuple[MaterialRow, ...], Matcher[MaterialRow]] | None = None
-        self._heads: tuple[VersionHead, ...] | None = None
+        self._matcher: Matcher[MaterialRow] = Matcher()
+        self._matched: tuple[MaterialRow, ...] = ()
+        # of every version: its project, whether it is retired, what it is called, the same folded
+        self._versions: dict[int, tuple[int, bool, str, str]] | None = None
         self._called: tuple[tuple[int | None, int] | None, list[tuple[int, str, str]]] | None = None
 
     def forget(self, change: Change) -> None:
-        """Drops what a change has made stale."""
-        if change.touches(Version, Project):
-            self._heads = None
+        """Takes up what a change has made stale."""
+        if not change.touches(Version):
+            return
+        for old, new in change.pairs:
+            one = old if new is None else new
+            if self._versions is None or not isinstance(one, Version) or one.key is None:
+                continue
+            known = None if new is None else _called(new.project, new.retired_on is not None, new.name, new.code)
+            if known is None:
+                self._versions.pop(one.key, None)
+            elif self._versions.get(one.key) == known:
+                continue
+            else:
+                self._versions[one.key] = known
+            self._called = None
 
     @property
     def matcher(self) -> Matcher[MaterialRow]:
-        """Ready to match names; made anew only when the book's rows changed."""
+        """Ready to match names; learns only what has changed of the book's rows."""
+        for _ in self._learning():
+            pass
+        return self._matcher
+
+    def getting_ready(self, version: Version | None) -> Iterator[None]:
+        """Makes ready to look names up for a version, in pieces."""
+        yield from self._learning()
+        self._known_versions()
+        yield
+        self._accords(version)
+
+    def _learning(self) -> Iterator[None]:
         rows = self._book.material_rows()
-        if self._matcher is None or self._matcher[0] is not rows:
-            self._matcher = rows, Matcher(rows)
-        return self._matcher[1]
+        if self._matched is not rows:
+            for _ in self._matcher.learn(rows):
+                yield
+            self._matched = rows
 
     def candidates(self, name: str, version: Version | None) -> tuple[Candidate, ...]:
         """What a typed name could be, likeliest first, each with how it was last used in the version's project; a new
@@ -82,19 +110,21 @@ class ShelfNames:
         """(key, what it is called, the same folded) of versions a line may hold: all in use, but not the version itself. Its own
         project's come first; kept while one version is written on."""
         asked = None if version is None else (version.key, version.project)
-        if self._called is None or self._called[0] != asked or self._heads is None:
+        if self._called is None or self._called[0] != asked:
             self._called = asked, self._accords_of(version)
         return self._called[1]
 
+    def _known_versions(self) -> dict[int, tuple[int, bool, str, str]]:
+        if self._versions is None:
+            self._versions = {key: _called(*known) for key, *known in self._book.version_names()}
+        return self._versions
+
     def _accords_of(self, version: Version | None) -> list[tuple[int, str, str]]:
-        if self._heads is None:
-            projects = [project.key for project in self._book.all(Project)]
-            self._heads = tuple(head for key in projects for head in self._book.version_heads(key))
-        heads = self._heads
+        itself = None if version is None else version.key
+        usable = [(key, *known) for key, known in sorted(self._known_versions().items(), reverse=True) if key != itself]
         own = None if version is None else version.project
-        usable = [h for h in heads if not h.retired and (version is None or h.key != version.key)]
-        named = ((h.key, f"{h.name} {h.code}".strip()) for h in sorted(usable, key=lambda h: (h.project != own, -h.key)))
-        return [(key, called, fold(called)) for key, called in named]
+        listed = [one for one in usable if one[1] == own] + [one for one in usable if one[1] != own]
+        return [(key, called, folded) for key, _, retired, called, folded in listed if not retired]
 
     def carrier_key(self, text: str) -> int:
         """The material meant by a typed carrier. Raises Refused `carrier-unclear` where none or several answer."""
@@ -144,6 +174,11 @@ class ShelfNames:
             accord = shelf.accords.get(line.accord)
             return "accord" if accord is None else f"{accord.name} {accord.code}".strip()
         return self.short(line.material)
+
+
+def _called(project: int, is_retired: bool, name: str, code: str) -> tuple[int, bool, str, str]:
+    called = f"{name} {code}".strip()
+    return project, is_retired, called, fold(called)
 
 
 def _rank(wanted: str, *names: str) -> int:

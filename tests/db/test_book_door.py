@@ -430,6 +430,43 @@ def test_what_is_retired_stays_in_the_book(bench, vial, clock):
             book.retire(key)
 
 
+def test_rows_of_materials_stay_true_through_whatever_is_done(bench, path, clock):
+    book = bench.book
+    book.put(Word("pine", group="forest"), Word("fir", group="forest"))
+
+    def rows():
+        return {row.key: row for row in book.material_rows()}
+
+    before = rows()
+    added = book.put(*(Material(f"Stuff {at:04d}", words=("pine",)) for at in range(1000)), what="import")
+    book.put(replace(bench.lemon, bench_name="Zest"), replace(added[0], cas="5392-40-5"), what="two of them")
+    assert [row.short for row in book.material_rows()][-1] == "Zest", "by the name shown"
+    assert rows()[added[0].key].cas == "5392-40-5"
+    assert "forest" in rows()[added[1].key].hay
+    assert rows()[bench.ethanol.key] is before[bench.ethanol.key], "what did not change stays"
+    shown = book.material_rows()
+    book.put(Word("larch", group="forest"))
+    assert book.material_rows() == shown, "as they are read anew"
+    book.undo()
+    book.undo()
+    book.undo()
+    assert rows() == before
+    book.redo()
+    assert len(rows()) == len(before) + 1000
+    copy = path.with_name("copy.stillroom")
+    book.backup(copy)
+    with Book.look(copy, clock) as anew:
+        assert anew.material_rows() == book.material_rows()
+
+
+def test_the_names_of_versions_are_told_without_their_lines(bench):
+    book, version = bench.book, bench.version
+    own = (version.key, bench.project.key, False, version.name, version.code)
+    assert own in book.version_names()
+    book.retire(version.key)
+    assert (*own[:2], True, *own[3:]) in book.version_names()
+
+
 def test_the_next_code_is_one_more_than_the_highest(bench, vial):
     book = bench.book
     assert book.next_code(Version, "SR-", project=bench.project.key) == "SR-2"
@@ -777,7 +814,7 @@ def test_a_row_that_makes_no_value_is_damage(bench):
     raw.execute("UPDATE project SET started_on = 'May' WHERE key = ?", (bench.project.key,))
     with pytest.raises(DamagedBook):
         book.get(Project, "SR")
-    book._queries.forget(Change("", ((None, bench.lemon),)))
+    book._queries.forget(Change("", ((None, Word("any")),)))
     for light in (book.material_rows, lambda: book.find_materials("oil"), lambda: book.search("oil")):
         with pytest.raises(DamagedBook) as damaged:
             light()

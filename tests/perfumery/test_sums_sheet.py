@@ -324,3 +324,22 @@ def test_a_line_that_fills_up_is_read_as_one() -> None:
     assert [(row.fill_up, row.strength) for row in rows] == [(True, None), (True, 0.1), (True, None)]
     assert all(row.is_readable for row in rows)
     assert not read_sheet("material\tparts\nEthanol\t790\n").rows[0].fill_up
+
+
+names = st.lists(st.sampled_from(("Rose oxide", "Rose absolute", "Lemon oil", "Lemongrass", "Orange", "Cade")), max_size=6)
+
+
+@given(names, names, names)
+def test_what_is_learned_anew_matches_as_if_made_anew(first: list[str], second: list[str], third: list[str]) -> None:
+    learned: Matcher[Row] = Matcher()
+    for step, shown in enumerate((first, second, third)):
+        # a row of the same key is the same only where it is the same object
+        rows = [Row(at, "106-22-9" if at % 2 else "", "liquid", (), haystack(Material(name))) for at, name in enumerate(shown)]
+        assert [done for done, _ in learned.learn(rows)] == list(range(1, len(rows) + 1)), step
+        anew = Matcher(rows)
+        for asked in ("rose", "Rose oxide", "lemon oi", "orange"):
+            for cas in ("", "106-22-9"):
+                found, wanted = learned.match(asked, cas), anew.match(asked, cas)
+                assert found.found is wanted.found
+                assert {row.key for row in found.candidates} == {row.key for row in wanted.candidates}
+        assert list(learned.learn(rows)) == []
