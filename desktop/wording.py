@@ -129,7 +129,7 @@ _SHOWN: dict[str, Callable[[Any], str]] = {
     "least": lambda yes: _said("at-least") if yes else "",
     "kind": str,
     # two figures are what a drift can be told to
-    "rough": lambda share: figures.unit(f"{share * 100:.2g}", "%"),
+    "rough": lambda share: figures.unit(figures.short(share * 100, 2), "%"),
     "at": lambda strength: "" if strength == 1 else _said("at-strength").format(strength=figures.strength_text(strength)),
     "lot": lambda newer: _said("lot-new" if newer else "lot-other"),
     "due": figures.due_text,

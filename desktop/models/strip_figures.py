@@ -175,6 +175,7 @@ def columns(dues: Sequence[float], level: str) -> tuple[Column[FigureRow], ...]:
         Column("subject", "of", lambda row: row.card.subject, 92),
         Column("source", "trial", lambda row: row.card.source, 66),
         Column("ages", "age · in alcohol", lambda row: f"! {row.ages.told}" if row.other_age else row.ages.told, 104,
+               plain=lambda row: row.ages.told,
                tip="of the mix when it was dipped: as concentrate, in alcohol", sum="age-of-the-mix"),
         *(_cell(due) for due in dues),
         Column("peak", "peak", lambda row: figures.parts(row.figures.curve.peak), 44, right=True,

@@ -343,6 +343,20 @@ def test_a_long_paste_is_looked_up_between_turns_and_cancelled(app: App, qtbot, 
     assert formula.paste.take_button.isEnabled() and len(app.session.version.lines) == lines
 
 
+def test_a_paste_that_was_left_is_looked_up_no_further(app: App, qtbot) -> None:
+    formula, first, second = app.window.bench.formula, "first\t1\n" * 60, "second\t1\n" * 30
+    formula.paste_text(first)
+    QTest.keyClick(formula.paste.leave_button, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: app.work.is_idle)
+    assert formula.paste.model.rowCount() == 0 and formula.stack.currentWidget() is not formula.paste
+    seen = set()
+    formula.paste.model.judged.connect(lambda: seen.add(formula.paste.model.rowCount()))
+    for text in (first, second):
+        formula.paste_text(text)
+    qtbot.waitUntil(lambda: app.work.is_idle)
+    assert seen == {30} and formula.paste.take_button.isEnabled()
+
+
 @pytest.mark.parametrize("ending", [".csv", ".xlsx"])
 def test_a_table_that_is_cancelled_leaves_no_file(tmp_path: Path, ending: str) -> None:
     from desktop import table_files

@@ -10,13 +10,14 @@ from PySide6.QtCore import QLocale, Qt
 from PySide6.QtWidgets import QApplication
 
 from desktop import figures as f
+from desktop import wording
 from desktop.chart.curve import Curve, numbers
 from desktop.columns import Column, as_text
 from desktop.models.days import parse_day
 from desktop.models.delivery_rows import typed_day
 from desktop.models.moments import moment_text, parse_moment
 from desktop.models.table import TableModel
-from perfumery import Refused, parse_number
+from perfumery import Finding, Refused, parse_number
 
 AT = datetime(2025, 3, 9, 14, 5, tzinfo=timezone(timedelta(hours=1)))
 # What each writes was read off the common locale data that Qt carries (CLDR), by eye.
@@ -90,6 +91,12 @@ def test_slashes_are_read_only_where_the_system_writes_them(system, name: str, t
         return
     with pytest.raises(Refused, match="day-unreadable"):
         parse_day(text)
+
+
+def test_a_sentence_has_the_system_s_mark_too(system: type[QLocale]) -> None:
+    system.setDefault(system("de_DE"))
+    said = wording.sentence(Finding("again-weak", {"code": "B-1", "off": 0.0251, "weigh_g": 1.5, "for_g": 1.25}))
+    assert "." not in said.removesuffix(".") and "2,5\u2009%" in said
 
 
 def test_figures_of_a_column_stand_on_their_comma_too(system: type[QLocale]) -> None:

@@ -6,6 +6,8 @@ Enter takes the rows that are ready as one step; the others stay here until they
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from PySide6.QtCore import QEvent, QModelIndex, QObject, QPersistentModelIndex, Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
@@ -121,6 +123,8 @@ class PasteSheet(QWidget):
         self.leave_button = QPushButton(self)
         self.leave_button.clicked.connect(self.left)
         self.model.judged.connect(self._on_model_judged)
+        self._reading: Iterator[tuple[int, int]] | None = None
+        self.left.connect(self._stop_reading)
         self._build()
 
     def _build(self) -> None:
@@ -143,6 +147,7 @@ class PasteSheet(QWidget):
     def start(self, text: str) -> None:
         """Shows what a pasted text was understood as."""
         self.wrong.setText("")
+        self._stop_reading()
         work = self._session.work
         if work is None or text.count("\n") <= AT_ONCE:
             self.model.read(text)
@@ -153,7 +158,14 @@ class PasteSheet(QWidget):
         self.told.setText("Looking the names up…")
         self.take_button.setEnabled(False)
         self.leave_button.setFocus()
-        work.slices(self.model.reading(text), self._on_read, "Looking the names up")
+        pieces = self._reading = self.model.reading(text)
+        work.slices(pieces, lambda fault: self._on_read(fault) if self._reading is pieces else None, "Looking the names up")
+
+    def _stop_reading(self) -> None:
+        """A paste that was left, or that another took the place of, is looked up no further."""
+        if self._reading is not None:
+            self._reading.close()  # type: ignore[attr-defined]
+            self._reading = None
 
     def _on_read(self, fault: Exception | None) -> None:
         if fault is not None:
