@@ -13,6 +13,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields
 from datetime import date
 from functools import cached_property
+from json.encoder import encode_basestring
 from typing import Any
 
 from sqlalchemy import ColumnElement, Table, exists, select
@@ -100,14 +101,28 @@ class Kind:
 
     def row(self, value: Value | Line) -> dict[str, Any]:
         """The value's own columns."""
-        row: dict[str, Any] = {"key": value.key}
+        return dict(zip(self._names, self.figures(value), strict=True))
+
+    def figures(self, value: Value | Line) -> tuple[Any, ...]:
+        """What stands in the value's own columns, in the order of `columns`."""
+        row: list[Any] = [value.key]
         for field in self.fields:
             written = getattr(value, field.name)
             if field.write is _plain:
-                row[field.columns[0]] = written
+                row.append(written)
             else:
-                row.update(zip(field.columns, field.write(written), strict=True))
-        return row
+                row += field.write(written)
+        return tuple(row)
+
+    @cached_property
+    def insertion(self) -> str:
+        """The statement that puts rows of `figures` in: for thousands at once, where each would be made ready by itself."""
+        names = ", ".join(f'"{name}"' for name in self._names)
+        return f"INSERT INTO {self.table.name} ({names}) VALUES ({', '.join('?' * len(self._names))})"
+
+    @cached_property
+    def _names(self) -> tuple[str, ...]:
+        return ("key", *(name for field in self.fields for name in field.columns))
 
     def load(self, row: Sequence[Any], **more: Any) -> Any:
         """The value of a row selected as `key` and then the fields' columns in order; `more` are its child tables' fields."""
@@ -135,7 +150,7 @@ class Kind:
 
     def columns(self) -> list[Any]:
         """The columns in the order `load` takes them."""
-        return [self.table.c.key, *(self.table.c[name] for field in self.fields for name in field.columns)]
+        return [self.table.c[name] for name in self._names]
 
 
 # One for all: thousands of rows may be written at once.
@@ -161,6 +176,11 @@ def _json(value: Any) -> tuple[str]:
     if isinstance(value, Mapping):
         value = {str(key): item for key, item in value.items()}
     return (_ENCODER.encode(value),)
+
+
+def _texts_out(value: tuple[str, ...]) -> tuple[str]:
+    # as `_json` would, in a fraction of the time
+    return (f"[{','.join(map(encode_basestring, value))}]",)
 
 
 def _day_out(value: date | str | None) -> tuple[str | None]:
@@ -216,6 +236,8 @@ def _field(name: str, annotation: str) -> Field | None:
         return Field(name, (name,), _json, _properties_in)
     if annotation.startswith("tuple[Planned"):
         return Field(name, (name,), _json, _plan_in)
+    if annotation.startswith("tuple[str"):
+        return Field(name, (name,), _texts_out, _list_in)
     if annotation.startswith("tuple"):
         return Field(name, (name,), _json, _list_in)
     if annotation.startswith("Mapping[int"):

@@ -131,7 +131,7 @@ class Store:
         for (kind, way), run in groupby(pairs, _way):
             known = KINDS[kind]
             if way == "insert" and kind not in _WITH_MORE:
-                self._sql.execute(insert(known.table), [known.row(new) for _, new in run])
+                self._sql.exec_driver_sql(known.insertion, [known.figures(new) for _, new in run])
             elif way == "insert":
                 for _, new in run:
                     self.insert(known, new)

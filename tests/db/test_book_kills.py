@@ -34,9 +34,9 @@ def _edit_for_ever(path, clock, project, pipe, inside):
         counter = int(book.get(Project, project).name)
         done = 0
 
-        def pausing(store, old, new, plain=Store.apply):
-            plain(store, old, new)
-            if inside and done > 2 and isinstance(new, Project):
+        def pausing(store, pairs, plain=Store.apply):
+            plain(store, pairs)
+            if inside and done > 2:
                 os.write(pipe, REPORT.pack(INSIDE, INSIDE))
                 time.sleep(60)
 
