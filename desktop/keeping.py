@@ -38,17 +38,13 @@ HELP_PLACE = "a-synchronised-folder-or-a-network-share"
 
 @dataclass(frozen=True, slots=True)
 class Looking:
-    """What is being looked into: the file, the book to go back to, and how far that had come where it was open before."""
+    """What is being looked into: the file, the book to go back to, how far that had come where it was open before, and when the
+    file was made where it is a backup."""
 
     file: Path
     of: Path
     head: Head | None
     made_at: datetime | None
-
-    @property
-    def is_backup(self) -> bool:
-        """Whether it is a backup, and not the book itself or a copy of somebody's own."""
-        return self.made_at is not None
 
 
 class Keeping(QObject):
