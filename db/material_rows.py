@@ -66,7 +66,8 @@ class MaterialRows:
                 self._ordered = [one for one in self._ordered if one[1] not in gone]
                 self._ordered += [_ordered(one, families) for one in gone.values() if one is not None]
             self._changed = {}
-            self._ordered.sort(key=lambda one: one[:2])
+            # no two have one key, so rows are never compared
+            self._ordered.sort()
             self._rows = tuple([row for _, _, row in self._ordered])
         return self._rows
 

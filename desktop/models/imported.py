@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import QObject
@@ -13,7 +13,7 @@ from desktop.columns import Column
 from desktop.models.table import TableModel
 from desktop.table_files import TableFile
 from perfumery import Material
-from perfumery.materials_table import HEADINGS, Imported, guessed, read_rows
+from perfumery.materials_table import HEADINGS, Imported, guessed, reading
 
 LEAVE = "left out"
 CHOICES: tuple[tuple[str, str], ...] = ((LEAVE, ""), *((heading.title, heading.field) for heading in HEADINGS))
@@ -42,9 +42,9 @@ def file_columns(table: TableFile) -> list[FileColumn]:
     return found
 
 
-def understood(table: TableFile, fields: Sequence[str], known: Sequence[Material]) -> list[Imported]:
-    """The rows below the headings as they are understood with these fields."""
-    return list(read_rows(table.rows[1:], fields, known))
+def understood(table: TableFile, fields: Sequence[str], known: Sequence[Material]) -> Iterator[Imported]:
+    """The rows below the headings as they are understood with these fields, one at a time."""
+    return reading(table.rows[1:], fields, known)
 
 
 def outcome(row: Imported) -> str:

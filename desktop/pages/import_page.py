@@ -3,9 +3,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QKeyEvent
 from PySide6.QtWidgets import (
     QCheckBox,
@@ -29,8 +30,11 @@ from desktop.widgets.grid import Grid
 from desktop.widgets.labels import ElidedLabel, label
 from desktop.widgets.panes import Panes
 from perfumery import Material, Refused
+from perfumery.materials_table import Imported
 
 TOLD = "Say what each column is. Nothing is kept before you take it, and all of it is one step to undo."
+# So many rows and materials are looked through at once; more are between the turns of the event loop.
+AT_ONCE = 500
 NO_NAME = "No column is the name yet. Choose which one holds the names of the materials."
 
 
@@ -44,7 +48,9 @@ class ImportPage(QWidget):
         self._session = session
         self._tables: tuple[TableFile, ...] = ()
         self._columns: list[FileColumn] = []
-        self._known: list[Material] = []
+        self._known: list[Material] | None = None
+        self._put: list[Material] = []
+        self._asked = 0
         self.fields: list[QComboBox] = []
         self.title = label("", "title")
         self.told = label(TOLD, "quiet", wrap=True)
@@ -120,7 +126,7 @@ class ImportPage(QWidget):
     def start(self, path: Path, tables: tuple[TableFile, ...]) -> None:
         """Shows the tables of a file, the first of them."""
         self._tables = tables
-        self._known = list(self._session.book.all(Material))
+        self._known = None
         self.title.setText(f"Materials from {path.name}")
         self.sheet.blockSignals(True)
         self.sheet.clear()
@@ -169,13 +175,52 @@ class ImportPage(QWidget):
         fields = [str(box.currentData()) for box in self.fields]
         twice = [text for text, field in CHOICES if field and fields.count(field) > 1]
         self._say(f"Two columns are {twice[0]}. Leave one of them out." if twice else "" if "name" in fields else NO_NAME)
-        rows = [] if twice or "name" not in fields else understood(self.table, fields, self._known)
+        self._asked += 1
+        if twice or "name" not in fields:
+            self._show([])
+            return
+        rows: list[Imported] = []
+        pieces = self._reading(self._asked, fields, rows)
+        work = self._session.work
+        if work is None or len(self.table.rows) + len(self._session.book.material_rows()) <= AT_ONCE:
+            for _ in pieces:
+                pass
+            self._show(rows)
+            return
+        self._show([])
+        self.take_button.setText("Reading the rows…")
+        work.slices(pieces, lambda fault, asked=self._asked: self._on_read(asked, rows, fault), "Reading the rows")
+
+    def _reading(self, asked: int, fields: list[str], rows: list[Imported]) -> Iterator[tuple[int, int]]:
+        """Adds what the rows are understood as, until other columns are asked for."""
+        known = []
+        if self._known is None:
+            for material in self._session.book.all(Material):
+                known.append(material)
+                yield 0, len(self.table.rows)
+            self._known = known
+        for row in understood(self.table, fields, self._known):
+            if asked != self._asked:
+                return
+            rows.append(row)
+            yield len(rows), len(self.table.rows)
+
+    def _on_read(self, asked: int, rows: list[Imported], fault: Exception | None) -> None:
+        if asked != self._asked:
+            return
+        if fault is not None:
+            self._session.said.emit("The import was cancelled; nothing was taken.", "note")
+            self.left.emit()
+            return
+        self._show(rows)
+
+    def _show(self, rows: list[Imported]) -> None:
         self.model.show_rows(rows)
         self._count()
 
     def _count(self) -> None:
         rows = self.model.rows
-        put = taken(rows, fill=self.fill.isChecked())
+        put = self._put = taken(rows, fill=self.fill.isChecked())
         new = sum(row.is_new for row in rows)
         wrong = sum(bool(row.findings) for row in rows)
         said = [f"{figures.count(len(rows), 'row')}: {new} new", f"{len(put) - new} filled" if len(put) > new else "",
@@ -190,7 +235,7 @@ class ImportPage(QWidget):
 
     def take(self) -> None:
         """Puts what is to be taken as one step."""
-        put = taken(self.model.rows, fill=self.fill.isChecked())
+        put = self._put
         if not put:
             return
         try:
@@ -199,8 +244,13 @@ class ImportPage(QWidget):
             self._say(wording.sentences(fault.findings))
             return
         if done is not None:
+            self._put = []
             self._session.said.emit(f"{figures.count(len(put), 'material')} taken from the file.", "done")
-            self.left.emit()
+            if len(put) <= AT_ONCE:
+                self.left.emit()
+            else:
+                # the page that comes up then has as much to show
+                QTimer.singleShot(0, self, self.left.emit)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         is_enter = event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
