@@ -1,14 +1,16 @@
 # SPDX-License-Identifier: MIT
 """The running program: one window, at most one open book, one clock.
 
-Only this module opens and makes books. The window is shown first and filled after its first paint; checks and backups run
+Only this module opens a book into the window. The window is shown first and filled after its first paint; checks and backups run
 in one worker, their outcome is one quiet line.
 """
 
 from __future__ import annotations
 
+import gc
 import logging
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -115,12 +117,12 @@ class App(QObject):
         self._show_recent()
         if self._wanted is None:
             self.window.first.start_new()
-        self.window.painted.connect(self._on_window_painted, Qt.ConnectionType.QueuedConnection)
+        self.window.painted.connect(self._open_wanted, Qt.ConnectionType.QueuedConnection)
         if self.window.was_painted:
-            QTimer.singleShot(0, self, self._on_window_painted)
+            QTimer.singleShot(0, self, self._open_wanted)
         self.window.show()
         # a window that is covered or on another desktop is not painted, but its book is wanted all the same
-        QTimer.singleShot(UNSEEN_MS, self, self._on_window_painted)
+        QTimer.singleShot(UNSEEN_MS, self, self._open_wanted)
 
     def raise_window(self, path: Path | None = None) -> None:
         """What a second start does to the first: its window comes up, with the book that was asked for."""
@@ -147,6 +149,8 @@ class App(QObject):
         it is False."""
         path = Path(path).absolute()
         if self.work.is_waiting:
+            # one is just being opened or made: this one comes after it
+            self._wanted = path
             return False
         if self.book is not None and self.book.path == path:
             self.window.show_first()
@@ -199,13 +203,15 @@ class App(QObject):
             book = make()
             if not progress(0, 0):
                 book.close()
-                path.unlink()
                 raise Cancelled(path)
             return book
 
         try:
-            book = self.work.wait(made, f"Making {path.stem}")
+            book = self.work.wait(lambda progress: _made_ready(made(progress)), f"Making {path.stem}")
         except (BookError, OSError) as error:
+            if isinstance(error, Cancelled):
+                # at whatever moment it was cancelled: where something else stood at this place it would not have been begun
+                path.unlink(missing_ok=True)
             _log.info("could not make %s: %r", path, error)
             self.window.first.say(wording.fault(error))
             return False
@@ -216,9 +222,9 @@ class App(QObject):
         if self.work.is_waiting:
             return False
         try:
-            book = self.work.wait(opening, f"Opening {path.stem}")
+            book = self.work.wait(lambda progress: _made_ready(opening(progress)), f"Opening {path.stem}")
         except Cancelled:
-            self.window.notice.say(f"{path.stem} was not opened; it is as it was.")
+            self.window.notice.say(f"{path.stem} was not opened; all that is kept in it is as it was.")
             if self.book is None:
                 self.show_begin()
             return False
@@ -250,6 +256,8 @@ class App(QObject):
             self.notices.watch(self.session)
             # the first screen comes first: reading the whole file would slow the queries that fill it
             QTimer.singleShot(CARE_AFTER_MS, self, lambda: self._look_after(book))
+        # Python's collector of garbage need not walk through what stands as long as the book is open
+        gc.freeze()
 
     def _choose_what_was_chosen(self) -> None:
         """The version that was on screen last, else the newest project."""
@@ -283,6 +291,7 @@ class App(QObject):
             self.session.deleteLater()
         self.book.close()
         self.book = self.session = self.keeping.looking = None
+        gc.unfreeze()
 
     def _look_after(self, book: Book) -> None:
         """The check and the backup of every start, in the worker."""
@@ -319,6 +328,8 @@ class App(QObject):
     def _on_work_waiting(self, yes: bool) -> None:
         """While a book is opened or made the window is drawn, but nothing else is begun in it."""
         self.window.hold_still(yes)
+        if not yes:
+            QTimer.singleShot(0, self, self._open_wanted)
 
     # what the menus ask -----------------------------------------------------------------------------------------------
 
@@ -373,7 +384,7 @@ class App(QObject):
         self.raise_window()
         self.window.read_strip(strip)
 
-    def _on_window_painted(self) -> None:
+    def _open_wanted(self) -> None:
         wanted, self._wanted = self._wanted, None
         if wanted is not None:
             self.open_book(wanted)
@@ -391,3 +402,13 @@ class App(QObject):
     def _on_fault_told(self, line: str) -> None:
         _log.info("told: %s", line)
         self.window.report.tell()
+
+
+def _made_ready(book: Book) -> Book:
+    """The book once what its first screen needs is read and imported, beside the screen."""
+    import desktop.pages.bench.page  # noqa: F401
+
+    # what is damaged says so where it is shown
+    with suppress(BookError):
+        book.material_rows()
+    return book

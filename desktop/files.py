@@ -17,6 +17,7 @@ from db import Book, Progress
 from desktop import figures, table_files, wording
 from desktop.pages.first import ENDING, free_path
 from desktop.table_files import TableFile
+from desktop.widgets.band import Way
 from perfumery import Finding
 
 if TYPE_CHECKING:
@@ -44,7 +45,7 @@ class Files(QObject):
         }  # fmt: skip
         self.answers: Mapping[str, Callable[..., None]] = {
             "table": self._show_table, "check": self._on_checked, "copy": self._on_copied, "export": self._on_exported,
-            "exported book": lambda path: self._app.open_book(path),
+            "exported book": self._on_book_made,
         }  # fmt: skip
 
     # the file as a whole ------------------------------------------------------------------------------------------------
@@ -75,7 +76,7 @@ class Files(QObject):
             self._work(write, "export", str(folder), what="Exporting")
 
     def read_export(self, folder: Path) -> None:
-        """Makes a book of an exported folder, beside the folder under a free name, and opens it."""
+        """Makes a book of an exported folder, beside the folder under a free name; it is opened where no other is."""
         path = free_path(folder.parent, folder.name)
 
         def make(progress: Progress) -> Path:
@@ -154,6 +155,23 @@ class Files(QObject):
     def _on_copied(self, path: str, _: object) -> None:
         size = figures.file_size(Path(path).stat().st_size)
         self._app.window.notice.say(f"A checked copy is kept in {path} ({size}).", "done")
+
+    def _on_book_made(self, path: Path) -> None:
+        if self._app.book is None:
+            self._app.open_book(path)
+            return
+        # somebody may be typing in the present one
+        band = self._app.window.band
+
+        def open_it() -> None:
+            band.clear()
+            self._app.open_book(path)
+
+        band.say(
+            f"{path.stem} is a book now, made of the export.",
+            Way("Open it", "Closes the present book and opens this one", open_it),
+            Way("Later", "Takes this away; the book stands beside the exported folder", band.clear),
+        )  # fmt: skip
 
     def _on_exported(self, folder: str, _: object) -> None:
         told = f"All that is in the book stands in {folder} too: JSON and CSV, and PDF to be read and printed."

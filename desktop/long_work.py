@@ -19,6 +19,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from time import monotonic
@@ -44,6 +45,7 @@ class _Job:
     is_done: bool = False
     at: tuple[int, int] = (0, 0)
     stepped: float = 0.0
+    pieces: Iterator[tuple[int, int]] | None = None
 
 
 class LongWork(QObject):
@@ -108,7 +110,7 @@ class LongWork(QObject):
 
     def _step(self, job: _Job, done: int, of: int) -> bool:
         now = monotonic()
-        if now - job.stepped >= STEP_S or done >= of:
+        if now - job.stepped >= STEP_S or 0 < of <= done:
             job.at, job.stepped = (done, of), now
             self._stepped.emit(job)
         return not job.cancelled.is_set()
@@ -155,11 +157,11 @@ class LongWork(QObject):
     def slices(self, pieces: Iterator[tuple[int, int]], then: Callable[[Any], None], what: str = "") -> None:
         """Leads an iterator on between the turns of the event loop until it ends."""
         job = self._begun(what, then)
+        job.pieces = pieces
         QTimer.singleShot(0, self, lambda: self._lead(job, pieces))
 
     def _lead(self, job: _Job, pieces: Iterator[tuple[int, int]]) -> None:
         if job.is_dead:
-            pieces.close()  # type: ignore[attr-defined]
             return
         answer: Any = None
         until = monotonic() + PIECE_S
@@ -211,6 +213,10 @@ class LongWork(QObject):
         self._other.waitForDone()
         self._loop.quit()
         for job in begun:
+            if job.pieces is not None:
+                # a piece that stops its own work is in the middle of itself, and ends by itself
+                with suppress(ValueError):
+                    job.pieces.close()  # type: ignore[attr-defined]
             self._end(job)
         return next((job.what for job in begun if job.what and not job.is_done), "")
 

@@ -49,8 +49,8 @@ def needed_packages(tree: Path) -> list[str]:
     binaries = [path for path in sorted(tree.rglob("*")) if path.is_file() and not path.is_symlink() and _is_binary(path)]
     said = subprocess.run(["objdump", "-p", *binaries], stdout=subprocess.PIPE, text=True, check=True).stdout
     names = sorted(set(re.findall(r"^ +NEEDED +(\S+)$", said, re.MULTILINE)) - own)
-    # No architecture's folder is named: the one that fits is the only one with such a library, or the others are not asked for.
-    known = subprocess.run(["dpkg-query", "-S", *(f"*-linux-gnu*/{name}" for name in names)],
+    # No architecture's folder is named; libraries for building on another machine lie in /usr/THAT-ONE/lib.
+    known = subprocess.run(["dpkg-query", "-S", *(f"*/lib/*-linux-gnu*/{name}" for name in names)],
                            stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True).stdout  # fmt: skip
     owners = {Path(line.rpartition(": ")[2]).name: line.partition(":")[0] for line in known.splitlines()}
     strange = [name for name in names if name not in owners]

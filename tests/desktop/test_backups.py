@@ -397,3 +397,18 @@ def test_the_page_says_the_rules_that_are_kept() -> None:
     from desktop.models.backups import RULES
 
     assert f"{backups.CAP_BYTES // 10**9} GB" in RULES
+    # each rule by what it lets go: two of one slot just inside and just outside of it
+    now = datetime(2026, 6, 30, 12)
+
+    def gone(first: timedelta, second: timedelta) -> bool:
+        newest = (now, Path("newest"), 1)
+        return bool(backups.thinned([newest, *((now - age, Path(str(age)), 1) for age in (first, second))], now))
+
+    hour = timedelta(hours=1)
+    assert "All of the last two days" in RULES and not gone(timedelta(days=2), timedelta(days=2) - hour)
+    assert "one a day for a month" in RULES and gone(timedelta(days=20), timedelta(days=20) + hour)
+    assert not gone(timedelta(days=20), timedelta(days=21))
+    assert "one a week for half a year" in RULES and gone(timedelta(days=60), timedelta(days=61))
+    assert not gone(timedelta(days=60), timedelta(days=68))
+    assert "one a month for ever" in RULES and gone(timedelta(days=400), timedelta(days=405))
+    assert not gone(timedelta(days=400), timedelta(days=440))

@@ -93,7 +93,11 @@ def test_an_export_from_the_window_is_read_back_into_a_book(hand, tmp_path: Path
     assert sorted(file.name for file in (tmp_path / "out" / "paper").iterdir()) == ["SR Slate Rain.pdf", "Shelf.pdf"]
     assert "paper" in (tmp_path / "out" / "README.txt").read_text(encoding="utf-8")
     app.files.read_export(tmp_path / "out")
-    qtbot.waitUntil(lambda: app.book.path == tmp_path / "out.stillroom", timeout=20000)
+    # somebody may be typing in the present book, so that it is asked first
+    qtbot.waitUntil(lambda: app.window.band.isVisible(), timeout=20000)
+    assert app.book.path == tmp_path / "Studio.stillroom" and "out is a book now" in app.window.band.words.text()
+    app.window.band.buttons[0].click()
+    assert app.book.path == tmp_path / "out.stillroom" and not app.window.band.isVisible()
     assert [project.code for project in app.book.all(Project)] == ["SR"]
 
 
@@ -102,3 +106,10 @@ def test_a_folder_that_is_no_export_is_told(hand, tmp_path: Path) -> None:
     hand.app.files.read_export(tmp_path / "letters")
     hand.qtbot.waitUntil(lambda: "letters" in hand.app.window.notice.text and "Reading" not in hand.app.window.notice.text)
     assert hand.app.book is None and not (tmp_path / "letters.stillroom").exists()
+
+
+def test_an_export_read_where_no_book_is_open_is_opened(hand, tmp_path: Path, studio: Path) -> None:
+    with Book.look(studio) as look:
+        look.export(tmp_path / "out")
+    hand.app.files.read_export(tmp_path / "out")
+    hand.qtbot.waitUntil(lambda: hand.app.book is not None and hand.app.book.path == tmp_path / "out.stillroom", timeout=20000)

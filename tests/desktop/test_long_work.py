@@ -189,6 +189,10 @@ def test_slices_let_the_window_breathe_and_take_back(work: LongWork, qtbot) -> N
     work.cancel()
     qtbot.waitUntil(lambda: len(found) == 2)
     assert isinstance(found[1], Cancelled) and len(undone) == 2
+    work.slices(pieces(), found.append, "Putting")
+    qtbot.waitUntil(lambda: work.what == "Putting" and len(turns) > 5)
+    QApplication.processEvents()
+    assert work.stop() == "Putting" and len(undone) == 3 and len(found) == 2
 
 
 # in the window ----------------------------------------------------------------------------------------------------------
@@ -261,7 +265,7 @@ def test_closing_the_book_over_it_stops_it_and_says_so(app: App, tmp_path: Path,
     assert not (tmp_path / "copy.stillroom").exists() and not list(tmp_path.glob(".copy*"))
 
 
-def test_a_book_that_takes_long_to_open_holds_the_window_still(app: App, tmp_path: Path, clock, monkeypatch) -> None:
+def test_a_book_that_takes_long_to_open_holds_the_window_still(app: App, tmp_path: Path, clock, qtbot, monkeypatch) -> None:
     other, seen = tmp_path / "Other.stillroom", []
     make_demo(other, clock).close()
     plain = Book.open
@@ -281,6 +285,8 @@ def test_a_book_that_takes_long_to_open_holds_the_window_still(app: App, tmp_pat
     assert app.open_book(other)
     assert seen == [(True, False, "Opening Other…")] and app.book is not None and app.book.path == other
     assert app.window.pages.isEnabled() and not app.window.notice.work.isVisible()
+    # what was asked for meanwhile, as by a double click on another book, comes after it
+    qtbot.waitUntil(lambda: app.book is not None and app.book.path == tmp_path / "D.stillroom")
 
 
 def test_opening_can_be_cancelled_and_the_open_book_stays(app: App, tmp_path: Path, clock, monkeypatch) -> None:
