@@ -27,7 +27,7 @@ from desktop.files import Files
 from desktop.keeping import Keeping
 from desktop.long_work import LongWork
 from desktop.notices import DueNotices
-from desktop.page_makers import makers
+from desktop.page_makers import import_pages, makers
 from desktop.session import Session
 from desktop.settings import Settings
 from desktop.table_files import UnreadTable
@@ -296,6 +296,7 @@ class App(QObject):
     def _look_after(self, book: Book) -> None:
         """The check and the backup of every start, in the worker."""
         if book is self.book:
+            self._work(import_pages, "pages")
             self._work(book.quick_check, "start")
             self._work(book.backup_if_due, "backup")
             self.keeping.look_at_place(book)

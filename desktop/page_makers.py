@@ -4,14 +4,27 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from importlib import import_module
 from typing import Any
 
+from db import Progress
 from desktop.session import Session
 from desktop.window import Window
 
+# In the order in which they are gone to most.
+MODULES = tuple(f"desktop.pages.{name}.page" for name in ("weigh", "shelf", "smell", "compare"))
+
+
+def import_pages(progress: Progress) -> None:
+    """Imports the pages that may be asked for, in the worker: a page that is asked for then has only to be built."""
+    for done, name in enumerate(MODULES):
+        if not progress(done, len(MODULES)):
+            return
+        import_module(name)
+
 
 def makers(window: Window, session: Session) -> Mapping[str, Callable[[], Any]]:
-    """{name: how the page is made} of every page but the Bench; its modules are imported then."""
+    """{name: how the page is made} of every page but the Bench; its modules are imported then at the latest."""
 
     def shelf() -> Any:
         from desktop.pages.shelf.page import ShelfPage

@@ -15,10 +15,30 @@ from db import Book, BookError, Change
 from desktop import wording
 from desktop.settings import Settings
 from desktop.theme import Theme
-from perfumery import Project, Refused, Value, Version
+from perfumery import (
+    Answer,
+    BenchCheck,
+    BlindTest,
+    Contents,
+    Decision,
+    Making,
+    Move,
+    Note,
+    Project,
+    Reading,
+    Refused,
+    Sitting,
+    Strip,
+    Value,
+    Version,
+)
 
 if TYPE_CHECKING:
     from desktop.long_work import LongWork
+
+
+# Kinds whose values are never taken back.
+BOOKED = (Answer, BenchCheck, BlindTest, Contents, Decision, Making, Move, Note, Reading, Sitting, Strip)
 
 
 class Session(QObject):
@@ -39,6 +59,7 @@ class Session(QObject):
         self.version_key: int | None = None
         self._shown: dict[type[Any], Any] = {}
         self._came_back: int | None = None
+        self._booked = ""
         self.why_not = ""
         self.work: LongWork | None = None
         book.on_change(self._on_book_changed)
@@ -107,6 +128,14 @@ class Session(QObject):
         if self.book.can_undo is None:
             self.said.emit("There is nothing to take back. What is booked is corrected where it stands, not undone.", "note")
             return
+        booked, self._booked = self._booked, ""
+        if booked:
+            # whoever asks now means this, and not the step before it, which may be out of sight
+            self.said.emit(
+                f"“{booked}” is booked and is not taken back: correct it where it stands. "
+                f"Ctrl+Z once more takes back “{self.book.can_undo}”.", "note",
+            )  # fmt: skip
+            return
         what = self._guarded(self.book.undo)
         if what:
             self.said.emit(wording.undone(what), "done")
@@ -139,13 +168,16 @@ class Session(QObject):
         self.said.emit(self.why_not, "refused")
 
     def _on_book_changed(self, change: Change) -> None:
-        for old, new in change.pairs:
+        self._booked = change.what if change.touches(*BOOKED) else ""
+        # an import of thousands is looked through only where it may concern what is shown
+        pairs = change.pairs if change.touches(Version, *self._shown) else ()
+        for old, new in pairs:
             kind = type(new if new is not None else old)
             if kind in self._shown:
                 self._shown[kind] = new if new is not None and new.key == getattr(self._shown[kind], "key", None) else None
-        born = (new for old, new in change.pairs if old is None and isinstance(new, Version))
+        born = (new for old, new in pairs if old is None and isinstance(new, Version))
         self._came_back = next((new.key for new in born if new.parent == self.version_key), None)
-        gone = {old.key for old, new in change.pairs if new is None and isinstance(old, Version)}
+        gone = {old.key for old, new in pairs if new is None and isinstance(old, Version)}
         if self.version_key in gone:
             old = next(old for old, _ in change.pairs if old is not None and old.key == self.version_key)
             self.version_key = getattr(old, "parent", None)

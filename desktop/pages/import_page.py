@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import Qt, QTimer, Signal
@@ -235,22 +236,43 @@ class ImportPage(QWidget):
 
     def take(self) -> None:
         """Puts what is to be taken as one step."""
-        put = self._put
-        if not put:
-            return
-        try:
-            done = self._session.put(f"import of {figures.count(len(put), 'material')}", *put)
-        except Refused as fault:
-            self._say(wording.sentences(fault.findings))
-            return
-        if done is not None:
-            self._put = []
-            self._session.said.emit(f"{figures.count(len(put), 'material')} taken from the file.", "done")
-            if len(put) <= AT_ONCE:
+        put, self._put = self._put, []
+        work = self._session.work
+        if len(put) <= AT_ONCE or work is None:
+            if put and self._is_taken(put):
                 self.left.emit()
-            else:
-                # the page that comes up then has as much to show
-                QTimer.singleShot(0, self, self.left.emit)
+            return
+        self.take_button.setEnabled(False)
+        keyed: list[Material] = []
+        work.slices(self._keying(put, keyed), lambda fault: self._on_keyed(keyed, fault), "Taking the materials")
+
+    def _keying(self, put: list[Material], keyed: list[Material]) -> Iterator[tuple[int, int]]:
+        """Keys ready beforehand: so much less is left for the one transaction."""
+        for material in put:
+            keyed.append(material if material.key is not None else replace(material, key=self._session.book.new_key()))
+            yield len(keyed), len(put)
+
+    def _on_keyed(self, keyed: list[Material], fault: Exception | None) -> None:
+        if fault is None and self._is_taken(keyed):
+            # the page that comes up then has as much to show
+            QTimer.singleShot(0, self, self.left.emit)
+        elif fault is not None:
+            self._session.said.emit("The import was cancelled; nothing was taken.", "note")
+            self._count()
+
+    def _is_taken(self, put: list[Material]) -> bool:
+        said = figures.count(len(put), "material")
+        try:
+            done = self._session.put(f"import of {said}", *put)
+        except Refused as fault:
+            self._count()
+            self._say(wording.sentences(fault.findings))
+            return False
+        if done is None:
+            self._count()
+            return False
+        self._session.said.emit(f"{said} taken from the file.", "done")
+        return True
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         is_enter = event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)

@@ -23,6 +23,8 @@ from perfumery import Bottle, Contents, Material, Move, Note, Version, Word
 # From this width on the card stands beside the list.
 WIDE = 560
 CARD_PAUSE_MS = 120
+# A change of more values than this is an import.
+MANY = 500
 STARTERS = 182
 STARTER_TEXTS = (f"Add the starter materials ({STARTERS})", f"Add starters ({STARTERS})")
 
@@ -238,6 +240,10 @@ class MaterialsDrawer(QWidget):
         self._find()
         self._set_current(key)
 
+    def _refresh_if_stale(self) -> None:
+        if self._is_stale and self.isVisible():
+            self._refresh()
+
     def _find(self) -> None:
         """Shows what the search finds, or every material that is not retired."""
         book, text = self._session.book, self.search.text()
@@ -297,8 +303,7 @@ class MaterialsDrawer(QWidget):
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
-        if self._is_stale:
-            self._refresh()
+        self._refresh_if_stale()
         if self._has_form:
             self.form.focus_first()
 
@@ -411,10 +416,12 @@ class MaterialsDrawer(QWidget):
 
     def _on_session_changed(self, change: Change) -> None:
         if change.touches(Material, Bottle, Contents, Move, Note, Word):
-            if self.isVisible():
-                self._refresh()
+            self._is_stale = True
+            if len(change.pairs) > MANY:
+                # what wrote them, or took them back, has had its time; the list has a turn of its own
+                QTimer.singleShot(0, self, self._refresh_if_stale)
             else:
-                self._is_stale = True
+                self._refresh_if_stale()
         elif change.touches(Version) and self.isVisible():
             # an edit of a formula changes where a material is used, not the list; the card follows when typing pauses
             self._pause.start()
