@@ -242,6 +242,7 @@ class App(QObject):
         """Shows an opened book in place of the present one, which is closed first."""
         from desktop.pages.bench.page import BenchPage  # built after the first paint, so imported after it
 
+        before = None if self.book is None else self.book.path
         self._put_away()
         self.book = book
         self.session = Session(book, self.theme, self._settings, self)
@@ -252,6 +253,8 @@ class App(QObject):
         if not book.read_only:
             self.session.chosen.connect(self._note_what_is_chosen)
         self.window.show_book(self.session, BenchPage(self.session), makers(self.window, self.session))
+        if before is not None and not book.read_only:
+            self.window.notice.say(f"{book.path.stem} is open; {before.stem} was closed.", "done")
         if not book.read_only:
             self.notices.watch(self.session)
             # the first screen comes first: reading the whole file would slow the queries that fill it

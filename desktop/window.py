@@ -327,8 +327,10 @@ class Window(QMainWindow):
             return
         project, version, book = self.session.project, self.session.version, self.session.book
         shown = " ".join(filter(None, (project and (project.name or project.code), version and version.code)))
+        # a book that was restored or copied has the name of the one it came from, and only its file tells them apart
+        named = book.name if book.path.stem == book.name else f"{book.name}, {book.path.stem}"
         look = " (to look at only)" if book.read_only else ""
-        self.setWindowTitle(f"{shown} — {book.name}{look}" if shown else f"{book.name}{look}")
+        self.setWindowTitle(f"{shown} — {named}{look}" if shown else f"{named}{look}")
 
     def go_to(self, value: Any) -> None:
         """Shows a value of the book on the page it stands on."""

@@ -174,7 +174,9 @@ def _totals(
     first = columns[0]
     moved = ["" if column is first else figures.fixed(parts_moved(first, column), 2) for column in columns]
     costs = [
-        figures.money(one.cost_per_g, book.currency, at_least=bool(one.unpriced)) if one.rows else figures.UNKNOWN
+        # in the width of a figure: the sign says "at least"
+        f"{'≥ ' if one.unpriced and one.cost_per_g is not None else ''}{figures.money(one.cost_per_g, book.currency, per='')}"
+        if one.rows else figures.UNKNOWN
         for one in compositions
     ]
     made = [
@@ -182,7 +184,7 @@ def _totals(
         Total("total, parts", tuple(figures.parts(round(one.total_parts, 6)) for one in compositions)),
         Total("odorants, ‰", tuple(_odorants(one) for one in compositions)),
         Total("carriers, ‰", tuple(_carriers(one) for one in compositions)),
-        Total("cost", tuple(costs)),
+        Total("cost of 1 g", tuple(costs)),
     ]  # fmt: skip
     if project is not None and project.strength is not None:
         strength = project.strength
@@ -220,7 +222,9 @@ def columns(side: Side, by: str, kind: str, unit: str) -> tuple[Column[SideRow],
         tip = "the change beside the first, as far as half of the column"
         made.append(Column("bar", "", lambda row: "", BAR_WIDTH, tip=tip))
         made.append(
-            Column("change", "change", lambda row: row.change_text, CHANGE_WIDTH, right=True, unit="%",
+            # beside parts as typed, which are of different totals, it would be taken for a change of those
+            Column("change", "share ±" if unit == PARTS else "change", lambda row: row.change_text, CHANGE_WIDTH, right=True,
+                   unit="%",
                    tip="of the share of the concentrate", plain=lambda row: None if row.change is None else row.change * 100,
                    sum="change", why=_why_change)
         )  # fmt: skip

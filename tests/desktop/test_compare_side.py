@@ -154,7 +154,7 @@ def test_a_trial_that_was_given_up_is_not_as_weighed(desk: Desk) -> None:
 def test_the_totals_of_each(desk: Desk) -> None:
     assert desk.total("parts moved") == ("", "30.00")
     assert desk.total("odorants, ‰") == ("892.68", "902.73")
-    assert desk.total("cost") == ("0.1154 €/g", "0.1178 €/g")
+    assert desk.total("cost") == ("0.1154 €", "0.1178 €")
     assert desk.total("odorants at") == ("10.71 %", "10.83 %")
 
 
@@ -250,7 +250,7 @@ def test_it_is_kept_as_a_table_or_on_paper(desk: Desk, tmp_path: Path, monkeypat
         assert path.read_bytes()[:5] == b"%PDF-"
         return
     (table,) = table_files.read(path)
-    assert table.rows[0] == ("line", "stock", "SR-3", "SR-4", "change %")
+    assert table.rows[0] == ("line", "stock", "SR-3", "SR-4", "share ± %")
     grapefruit = next(row for row in table.rows if row[0] == "Grapefruit oil")
     assert [float(cell) for cell in grapefruit[2:4]] == [90.0, 110.0] and float(grapefruit[4]) == pytest.approx(22.2222, abs=1e-3)
 

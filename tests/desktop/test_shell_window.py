@@ -350,6 +350,37 @@ def test_a_page_shown_for_the_first_time_has_the_cursor_where_it_wants_it(bench:
     assert QApplication.focusWidget() is there  # and later where it was left
 
 
+# undo and what is booked -------------------------------------------------------------------------------------------------
+
+
+def test_undo_after_a_booking_says_so_before_it_reaches_behind_it(bench: App, clock) -> None:
+    version = bench.book.get(Version, "SR-5")
+    before = version.reason
+    bench.session.edit("reason of SR-5", replace(version, reason="dearer"))
+    strip = strip_running(bench, clock)
+    bench.session.edit("reading of P90", Reading(strip.key, clock(), intensity=4))
+    bench.window.commands["undo"].trigger()
+    said = bench.window.notice.text
+    assert "“reading of P90” is booked" in said and "takes back “reason of SR-5”" in said
+    assert bench.book.get(Version, "SR-5").reason == "dearer" and bench.book.readings((strip.key,))[strip.key]
+    bench.window.commands["undo"].trigger()
+    assert bench.book.get(Version, "SR-5").reason == before and "Undone: reason of SR-5" in bench.window.notice.text
+    # an edit after a booking is taken back at once
+    bench.session.edit("note", Reading(strip.key, clock.tick(minutes=1), intensity=3))
+    bench.session.edit("reason of SR-5", replace(bench.book.get(Version, "SR-5"), reason="again"))
+    bench.window.commands["undo"].trigger()
+    assert bench.book.get(Version, "SR-5").reason == before
+
+
+def test_a_copy_of_a_book_is_told_apart_by_its_file(bench: App, tmp_path: Path) -> None:
+    name, old = bench.book.name, bench.book.path
+    assert old.stem in bench.window.windowTitle()
+    bench.book.backup(tmp_path / "as of yesterday.stillroom")
+    assert bench.open_book(tmp_path / "as of yesterday.stillroom")
+    assert bench.window.windowTitle().endswith(f"{name}, as of yesterday")
+    assert bench.window.notice.text == f"as of yesterday is open; {old.stem} was closed."
+
+
 # panes -------------------------------------------------------------------------------------------------------------------
 
 
