@@ -22,7 +22,8 @@ from desktop.models.strips import StripCard, StripsModel, caption, figures_line
 from desktop.models.tree import state_of
 from desktop.models.weighed import by_line
 from desktop.paper import Document, Part, facts, file_name, head_part, notes_part, pdf_of, plain_table, section
-from perfumery import Balance, Decision, Making, Material, Note, Project, Shelf, Version, compose, resolved
+from perfumery import Balance, Bottle, Decision, Making, Material, Note, Project, Shelf, Strip, Version, compose, resolved
+from perfumery.text import fold
 
 CAUTION = "Not a safety assessment. Limits, allergens and labels are a matter of your local law and a qualified safety assessor."
 FOLDER = "paper"
@@ -66,7 +67,7 @@ def write(folder: Path, book: Book, progress: Progress = lambda done, of: True) 
 
 
 def shelf_document(book: Book, now: datetime) -> Document:
-    """Every bottle on the shelf, then every material."""
+    """Every bottle on the shelf, every material, and what was smelled and noted of them."""
     bottles = [row for kind in ("all", "trial vials") for row in rows_of_shelf(book, now.date(), kind)]
     told = [
         (
@@ -79,16 +80,31 @@ def shelf_document(book: Book, now: datetime) -> Document:
     ]  # fmt: skip
     heads = [("holds", "25%", ""), ("bottle", "9%", ""), ("strength", "16%", ""), ("left", "12%", "right"), ("place", "7%", ""),
              ("lot, supplier", "18%", ""), ("opened", "13%", "")]  # fmt: skip
-    materials = [
-        (m.name, m.cas, m.form, "carrier" if m.is_carrier else "", m.storage) for m in book.all(Material) if m.retired_on is None
-    ]
+    named = sorted((one for one in book.all(Material) if one.retired_on is None), key=lambda one: fold(one.name))
+    materials = [(m.name, m.cas, m.form, "carrier" if m.is_carrier else "", m.storage) for m in named]
     kinds = [("material", "44%", ""), ("CAS", "14%", ""), ("form", "12%", ""), ("", "9%", ""), ("storage", "21%", "")]
     title = f"Shelf of {book.name}"
     parts = (
         head_part(title, f"as it stood on {figures.moment(now)}"), plain_table(heads, told, "Bottles"),
-        plain_table(kinds, materials, "Materials"), notes_part((("cautions", CAUTION),)),
+        plain_table(kinds, materials, "Materials"), *_of_no_project(book, now), notes_part((("cautions", CAUTION),)),
     )  # fmt: skip
     return Document(title, title, parts)
+
+
+def _of_no_project(book: Book, now: datetime) -> list[Part]:
+    """Strips of raw materials, and what was noted of materials and bottles."""
+    told = {strip.key for project in book.all(Project) for strip in book.strips(project.key or 0)}
+    strips = StripsModel(book)
+    strips.load_strips([strip for strip in book.all(Strip) if strip.key not in told], now)
+    notes = []
+    for note in book.all(Note):
+        about = book.get(Material, note.material) if note.material is not None else None
+        bottle = book.get(Bottle, note.bottle) if note.bottle is not None else None
+        if about is not None or bottle is not None:
+            name = about.short if about is not None else bottle.code if bottle is not None else ""
+            notes.append((f"{name}, {figures.day(note.at)}", note.text))
+    cards = [_strip(book, card) for card in reversed(strips.cards)]
+    return [*cards, *([Part("", (section("Notes"),)), notes_part(sorted(notes))] if notes else [])]
 
 
 # a project --------------------------------------------------------------------------------------------------------------

@@ -11,7 +11,7 @@ from db import Book, Cancelled, make_demo
 from desktop import export_pdf
 from desktop.figures import THIN
 from desktop.paper import Document, html_of
-from perfumery import Project
+from perfumery import Note, Project, Strip
 
 pytestmark = pytest.mark.usefixtures("qapp")
 
@@ -56,6 +56,13 @@ def test_the_shelf_s_paper_names_every_bottle_and_material(book: Book, clock) ->
         assert f" {row.bottle.code} " in text
     assert "Ambroxide K19 10 % in ethanol 12.95 g E-2" in text and "L2402-018, Supplier B" in text
     assert all(" ".join(row.name.split()) in text for row in book.material_rows() if not row.retired)
+    # what hangs in no project, and what was noted of materials
+    assert "paper P16 Vetiver oil" in text and "Grassy now." in text
+    note = next(one for one in book.all(Note) if one.material is not None)
+    assert " ".join(note.text.split()) in text
+    codes = {strip.code for strip in book.all(Strip)}
+    every = " ".join(told(make()) for _, make in export_pdf.papers(book, clock()))
+    assert [code for code in codes if f" {code} " not in every] == []
 
 
 def test_projects_of_one_name_get_papers_of_their_own(tmp_path: Path, clock) -> None:
