@@ -251,6 +251,7 @@ def test_a_line_is_typed_in_one_go_and_the_cursor_stays(demo: Bench) -> None:
     assert (demo.book.get(Material, line.material).short, line.strength, line.parts) == ("Ambroxide", 0.1, 25.0)
     assert demo.book.get(Material, line.carrier).name.startswith("Ethanol")
     assert editor.text() == "" and editor.hasFocus() and not editor.is_open
+    assert not editor.isUndoAvailable()  # Ctrl+Z brings no line back that is in the formula already
     demo.typed(editor, "lemon 3")
     assert demo.version.lines[-1].parts == 3.0
 

@@ -117,6 +117,13 @@ def scale(studio_bytes: bytes, theme: Theme, tmp_path: Path, clock, qtbot) -> It
         shiboken6.delete(page)
 
 
+def test_undo_brings_no_accepted_figure_into_the_next_line(scale: Scale) -> None:
+    scale.enter(f"{scale.view.row.planned.target_g:.3f}")
+    assert len(scale.book.weighings.poured(scale.view.making.key)) == 1
+    scale.press(Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    assert scale.view.figure.text() == "" and not scale.view.figure.isUndoAvailable()
+
+
 # the right bottle --------------------------------------------------------------------------------------------------------
 
 

@@ -33,6 +33,7 @@ from desktop.models.dippable import CaptionRole, Dippable, DippableModel, MarkRo
 from desktop.models.stand_plan import StandPlan, stand_plan
 from desktop.session import Session
 from desktop.theme import CAPTION
+from desktop.widgets.emptied import empty
 from desktop.widgets.field import Field
 from desktop.widgets.labels import clearable, label
 from desktop.widgets.two_lines import TwoLineDelegate
@@ -72,12 +73,11 @@ class DipSheet(QFrame):
     def open(self) -> None:
         """Shows what can be dipped; the chosen version's smelling dilutions first."""
         book, project = self._session.book, self._session.project
-        self.find.clear()
+        empty(self.find)
         self.skin.setChecked(False)
         for field in self._fields:
             field.say("")
-        self.wearer.clear()
-        self.site.clear()
+        empty(self.wearer, self.site)
         self._show_sitting(book.now())
         self.model.show_rows(project_rows(book, project, self._session.version_key))
         self._is_whole = False
@@ -410,7 +410,7 @@ class DipSheet(QFrame):
         known = row is not None and row.strength is not None
         shown = figures.strength_text(row.strength).replace(figures.THIN, " ") if known else ""
         self.strength.setPlaceholderText(("neat" if row.strength == 1 else shown) if known else "not known")
-        self.strength.clear()
+        empty(self.strength)
 
     def _on_skin_toggled(self, on: bool) -> None:
         self._skin_part.setVisible(on)

@@ -11,6 +11,7 @@ from desktop.models.entry import Asked, LineEntry
 from desktop.models.lines import LinesModel
 from desktop.models.shelf_names import Candidate
 from desktop.theme import Theme
+from desktop.widgets.emptied import empty
 from desktop.widgets.grid import Grid, GridDelegate
 from desktop.widgets.type_ahead import TypeAhead
 
@@ -97,7 +98,7 @@ class LineDelegate(GridDelegate):
         if asked is not None:
             go_on(editor, asked)
         elif row.is_entry:
-            editor.clear()
+            empty(editor)
             editor.close_list()
             self._grid.scrollToBottom()
         else:

@@ -26,6 +26,7 @@ from desktop import figures, wording
 from desktop.models.days import parse_day
 from desktop.pages.bench.property_rows import PropertyRows
 from desktop.session import Session
+from desktop.widgets.emptied import empty
 from desktop.widgets.field import Field
 from desktop.widgets.flow import Flow
 from desktop.widgets.word_entry import WordEntry
@@ -99,7 +100,7 @@ class MaterialForm(QWidget):
         self.words.offer(sorted(word.text for word in book.all(Word)))
         self.data.show_data(material.properties)
         for line in self._bottle_lines():
-            line.clear()
+            empty(line)
         self._lines["code"].setText(self._next_code())
         for line in self._lines.values():
             line.setCursorPosition(0)

@@ -11,6 +11,7 @@ from desktop import figures, wording
 from desktop.pages.masses import BalanceBox, grams, mass_of
 from desktop.pages.shelf.sheet import Sheet
 from desktop.session import Session
+from desktop.widgets.emptied import empty
 from desktop.widgets.field import Field
 from perfumery import Move, Refused, weighing
 
@@ -39,8 +40,7 @@ class ReweighSheet(Sheet):
         self._row = row
         self.title.setText(f"{row.bottle.code} weighed again")
         self.balance.refresh()
-        for edit in (self.gross, self.net, self.remark):
-            edit.clear()
+        empty(self.gross, self.net, self.remark)
         for field in (self.gross_field, self.net_field):
             field.say("")
         self._doubted = None
@@ -156,8 +156,7 @@ class DrawSheet(Sheet):
         self.title.setText(f"Drawn from {row.bottle.code}")
         left = "How much is in it was never booked." if row.left_g is None else f"{figures.mass_text(row.left_g)} are left."
         self.tell(f"{left} What goes into another bottle is booked where that is made.")
-        for edit in (self.mass, self.remark, self.why):
-            edit.clear()
+        empty(self.mass, self.remark, self.why)
         for field in (self.mass_field, self.why_field):
             field.say("")
         self._offer_more(False)
@@ -217,8 +216,7 @@ class CorrectMassSheet(Sheet):
         left = "nothing" if row.left_g is None else figures.mass_text(row.left_g)
         self.tell(f"The book says {left}. A correction stays to be seen in its history, with its reason. "
                   "What evaporated is found by weighing it again, not here.")  # fmt: skip
-        for edit in (self.mass, self.why):
-            edit.clear()
+        empty(self.mass, self.why)
         for field in (self.mass_field, self.why_field):
             field.say("")
         self.say("")

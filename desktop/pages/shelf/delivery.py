@@ -22,6 +22,7 @@ from desktop.models.delivery_rows import DeliveryRow, typed_day
 from desktop.pages.masses import BalanceBox
 from desktop.pages.shelf.delivery_grid import DeliveryGrid, is_booking
 from desktop.session import Session
+from desktop.widgets.emptied import empty
 from desktop.widgets.field import Field
 from desktop.widgets.labels import label
 from desktop.widgets.type_ahead import TypeAhead
@@ -196,7 +197,7 @@ class DeliverySheet(QWidget):
 
     def _begin(self) -> None:
         self.model.begin()
-        self.supplier.clear()
+        empty(self.supplier)
         self.supplier.close_list()
         self.day.setText(figures.day(self._today))
         self.day_field.say("")

@@ -11,6 +11,7 @@ from desktop.models.shelf_names import ShelfNames
 from desktop.pages.shelf.mix_ask import Ask, MaterialPick
 from desktop.pages.shelf.mix_parts import UNBOOKED, BottleBox, read
 from desktop.session import Session
+from desktop.widgets.emptied import empty
 from perfumery import Bottle, Finding
 from perfumery.findings import refuse
 
@@ -197,7 +198,7 @@ class DilutionAsk(Ask):
             self.amount.setText(self._filled)
         elif self.way != "source" and typed and typed == self._filled:
             self._filled = ""
-            self.amount.clear()
+            empty(self.amount)
 
     def _on_material_taken(self) -> None:
         if self.carrier.key is None:

@@ -10,6 +10,7 @@ from desktop import wording
 from desktop.models.blind_tests import ASKS, LETTERS, prepared, sample_name
 from desktop.models.sittings import pacing_told
 from desktop.session import Session
+from desktop.widgets.emptied import empty
 from desktop.widgets.enter import clicked_by_enter
 from desktop.widgets.labels import label
 from perfumery import BlindTest, Refused
@@ -106,8 +107,7 @@ class Answering(QWidget):
             self.line.setPlaceholderText("codes from the least to the most" if ranked else "its number here, or its code")
         self.prepare.setVisible(bool(self.prepare.text()))
         before = book.tests.answers(test.key).get(place)
-        self.line.clear()
-        self.note.clear()
+        empty(self.line, self.note)
         self.said.setText("" if before is None else f"Answered before: {before.chosen or 'by hand'}. A new answer replaces it.")
         self.rest.setText(pacing_told(book.sittings.pacing(book.now())))
         self.back.setEnabled(place > 0)

@@ -12,6 +12,7 @@ from desktop.models.blind_tests import ASKS, LETTERS, WITH_QUESTION, effort_told
 from desktop.models.pouring import Pourable, pourable
 from desktop.session import Session
 from desktop.widgets.chips import Chips
+from desktop.widgets.emptied import empty
 from desktop.widgets.field import Field
 from desktop.widgets.labels import label
 from desktop.widgets.type_ahead import TypeAhead
@@ -114,8 +115,7 @@ class PlanSheet(QFrame):
         self.samples = list(samples)
         if samples:
             self.method.setCurrentText(TRIANGLE)
-        self.sample.clear()
-        self.question.clear()
+        empty(self.sample, self.question)
         self._show()
         self.show()
         (self.plan if samples else self.method).setFocus(Qt.FocusReason.OtherFocusReason)
@@ -197,7 +197,7 @@ class PlanSheet(QFrame):
             self.sample_field.say("No bottle on the shelf is called that." if self.sample.text().strip() else "")
             return
         self.sample_field.say("")
-        self.sample.clear()
+        empty(self.sample)
         self.sample.close_list()
         if one.row.key in self.samples:
             self.sample_field.say("That one is in already.")

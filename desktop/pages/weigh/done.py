@@ -14,6 +14,7 @@ from desktop.models.mix_words import strength_with_u
 from desktop.models.weighed import BY_LINE, BY_MATERIAL, WeighedModel, by_line, by_material
 from desktop.session import Session
 from desktop.widgets.chips import Chips
+from desktop.widgets.emptied import empty
 from desktop.widgets.enter import clicked_by_enter
 from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
@@ -188,8 +189,7 @@ class DoneSheet(QWidget):
         if self._session.project is None:
             self._session.said.emit("Choose a project on the Bench first; the version is kept in it.", "refused")
             return
-        self.name.clear()
-        self.why.clear()
+        empty(self.name, self.why)
         self.naming.show()
         self.name.setFocus(Qt.FocusReason.OtherFocusReason)
 

@@ -19,6 +19,7 @@ from desktop.models.weigh import Plan, taken_up
 from desktop.pages.masses import BalanceBox, mass_of
 from desktop.session import Session
 from desktop.widgets.chips import Chips
+from desktop.widgets.emptied import empty
 from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
 from desktop.widgets.type_ahead import TypeAhead
@@ -152,9 +153,9 @@ class FreePour(QWidget):
         self.balance.refresh()
         if self.making is None:
             self.vial.setText(book.next_code(Bottle, "V"))
-            self.tare.clear()
+            empty(self.tare)
         self._take_row(None)
-        self.bottle.clear()
+        empty(self.bottle)
         self.refresh()
         self.take_focus()
 
@@ -204,7 +205,7 @@ class FreePour(QWidget):
         for part in (self.name, self.where, self.figure, self.accept):
             part.setVisible(row is not None)
         self._say("")
-        self.figure.clear()
+        empty(self.figure)
         if row is None:
             return
         bottle = row.bottle
@@ -268,7 +269,7 @@ class FreePour(QWidget):
         self.refresh()
         told = figures.mass_text(mass, self._step())
         self._take_row(None)
-        self.bottle.clear()
+        empty(self.bottle)
         self._say(f"{row.bottle.code}: {told} is in. Smell, then the next bottle.", "quiet")
         self.bottle.setFocus(Qt.FocusReason.OtherFocusReason)
 

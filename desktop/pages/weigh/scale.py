@@ -25,6 +25,7 @@ from desktop.pages.weigh.scale_mishaps import WHY_MORE, Mishaps
 from desktop.pages.weigh.scale_off import OffFigure
 from desktop.pages.weigh.strip_side import StripSide, due_now
 from desktop.session import Session
+from desktop.widgets.emptied import empty
 from perfumery import Balance, Bottle, Making, Move, Planned, Refused, Version
 
 BETWEEN = 1.5  # a tare-each figure this close to vessel plus target is taken for a balance that was not tared
@@ -202,7 +203,7 @@ class ScaleView(ScaleFace):
             how = "   ·   type before − after, as 12.345-12.045" if self.is_difference else ""
             self.caption.setText(f"target, g   ·   {inside} in the vessel{gross}{how}")
             self.target.setText(figures.mass(target, step))
-        self.figure.clear()
+        empty(self.figure)
 
     def _show_bottle(self, row: PlanRow) -> None:
         """Where it is taken from, with a check mark behind which its code was seen; and what the field takes now."""
@@ -330,7 +331,7 @@ class ScaleView(ScaleFace):
         """The code of the bottle was right: the figure may come."""
         row = self.row
         self._seen = self.at, bottle
-        self.figure.clear()
+        empty(self.figure)
         if row is not None:
             self._show_bottle(row)
 

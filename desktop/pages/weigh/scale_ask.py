@@ -10,6 +10,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from desktop.session import Session
+from desktop.widgets.emptied import empty
 
 
 class AskRow(QFrame):
@@ -49,7 +50,7 @@ class AskRow(QFrame):
         self.edit.setAccessibleName(question)
         self.edit.setPlaceholderText(hint)
         self.edit.setFixedWidth(self._session.theme.px(96))
-        self.edit.clear()
+        empty(self.edit)
         self.say("")
         for button in self.buttons.values():
             button.hide()

@@ -21,6 +21,7 @@ from desktop.pages.weigh.cut_off import CutOff
 from desktop.pages.weigh.plan_grid import PlanGrid
 from desktop.session import Session
 from desktop.widgets.chips import Chips
+from desktop.widgets.emptied import empty
 from desktop.widgets.field import Field
 from desktop.widgets.flow import Flow
 from desktop.widgets.labels import label
@@ -166,7 +167,7 @@ class StartSheet(QWidget):
         self.orders.buttons[LAST].setEnabled(shown[1])
         if self._shown[0] != version.key and project is not None:
             self.amount.setText(figures.mass(project.amount_g, 0.001))
-            self.tare.clear()
+            empty(self.tare)
             self.vial.setModified(False)
             self._ways = Ways()
         if self._shown != shown:
@@ -310,7 +311,7 @@ class StartSheet(QWidget):
                 self.wrong.show()
             return
         if making is not None:
-            self.tare.clear()
+            empty(self.tare)
             self.vial.setModified(False)
             self.begun.emit(making.key)
 

@@ -23,6 +23,7 @@ from desktop.pages.shelf.delivery_grid import is_booking
 from desktop.pages.weigh.typed_rows import EDITABLE, TypedModel, TypedRow, at_hand, hour_of, judged
 from desktop.session import Session
 from desktop.widgets.chips import Chips
+from desktop.widgets.emptied import empty
 from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid, GridDelegate
 from desktop.widgets.labels import label
@@ -153,8 +154,7 @@ class TypedInSheet(QWidget):
             project = None if chosen is None else book.get(Project, chosen.project)
             self.model.show_rows(())
             self.amount.setText("" if project is None else figures.mass(project.amount_g, 0.001))
-            for field in (self.weighed_on, self.tare):
-                field.clear()
+            empty(self.weighed_on, self.tare)
             self.vial.setModified(False)
         self._version = chosen
         self._at = None
