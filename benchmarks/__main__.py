@@ -6,7 +6,7 @@ from __future__ import annotations
 import subprocess
 import sys
 
-NAMES = ("compose", "formula", "materials", "bottles", "weighing", "smell", "compare", "chart", "start")
+NAMES = ("compose", "formula", "materials", "bottles", "weighing", "smell", "compare", "chart", "freezes", "start")
 
 
 def main(asked: list[str]) -> int:

@@ -1,0 +1,144 @@
+# SPDX-License-Identifier: MIT
+"""The longest freezes of the window on a full-size book: python -m benchmarks freezes
+
+A timer of 2 ms runs in the program's own event loop; the longest gap between two of its ticks is how long the window answered
+nothing. Each round opens the book, understands a table of 5,000 new materials, takes them, takes that back and does it again, and
+looks up a pasted sheet of 40 unknown names. The floor of the same run is the same 5,000 rows put into a bare table of SQLite in
+one transaction. Prints medians in ms and ratios to that floor.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from statistics import median
+from time import perf_counter, sleep
+from typing import Any
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+ROUNDS, MATERIALS, PASTED = 3, 5_000, 40
+LONGEST_S = 120
+# After the start a book is looked after in the worker; that is over by then.
+SETTLED_S = 8
+
+
+class Watch:
+    """Runs the event loop and tells its longest gap."""
+
+    def __init__(self, qt: Any) -> None:
+        from PySide6.QtCore import QTimer
+
+        self._qt = qt
+        self._ticks: list[float] = []
+        self._timer = QTimer(interval=2)
+        self._timer.timeout.connect(lambda: self._ticks.append(perf_counter()))
+
+    def longest(self, call: Callable[[], object], is_done: Callable[[], bool]) -> float:
+        """ms of the longest gap from a call until it is done and a tenth of a second has gone by."""
+        from PySide6.QtCore import QTimer
+
+        self._ticks.clear()
+        self._timer.start()
+        self.turn(0.02)
+        QTimer.singleShot(0, call)
+        started = perf_counter()
+        self.turn(0.1)
+        while not is_done():
+            if perf_counter() - started > LONGEST_S:
+                raise RuntimeError("it never came to an end")
+            self.turn(0.01)
+        self.turn(0.1)
+        self._timer.stop()
+        return max(after - before for before, after in zip(self._ticks, self._ticks[1:], strict=False)) * 1000
+
+    def turn(self, seconds: float) -> None:
+        """Lets the event loop run for a while."""
+        until = perf_counter() + seconds
+        while perf_counter() < until:
+            self._qt.processEvents()
+            sleep(0.0005)
+
+
+def _floor(folder: Path, turn: int) -> float:
+    """ms of the bare rows."""
+    raw = sqlite3.connect(folder / f"floor{turn}.sqlite", isolation_level=None)
+    raw.execute("PRAGMA synchronous = FULL")
+    raw.execute("CREATE TABLE bare (key INTEGER PRIMARY KEY, name TEXT UNIQUE, words TEXT, synonyms TEXT)")
+    rows = [(at, f"Fresh stuff {at}", '["peel","pine"]', '["other"]') for at in range(MATERIALS)]
+    started = perf_counter()
+    raw.execute("BEGIN")
+    raw.executemany("INSERT INTO bare VALUES (?, ?, ?, ?)", rows)
+    raw.execute("COMMIT")
+    took = perf_counter() - started
+    raw.close()
+    return took * 1000
+
+
+def _round(app: Any, watch: Watch, folder: Path, turn: int) -> dict[str, float]:
+    from desktop.table_files import TableFile
+
+    book = folder / "full.stillroom"
+    app.close_book()
+    found = {"opening": watch.longest(lambda: app.open_book(book), lambda: app.book is not None)}
+    watch.turn(SETTLED_S)
+    page = app.window.show_page("import")
+    fresh = ((f"Fresh stuff {turn}.{at}", "other", "peel; pine") for at in range(MATERIALS))
+    rows = (("name", "synonyms", "smell words"), *fresh)
+    start: Callable[[], None] = lambda: page.start(Path("fresh.csv"), (TableFile("", rows),))
+    found["understanding a table"] = watch.longest(start, lambda: len(page.model.rows) == MATERIALS)
+    before = len(app.book.material_rows())
+    is_taken: Callable[[], bool] = lambda: len(app.book.material_rows()) == before + MATERIALS
+    is_back: Callable[[], bool] = lambda: len(app.book.material_rows()) == before
+    found["taking it"] = watch.longest(page.take, is_taken)
+    found["taking it back"] = watch.longest(app.session.undo, is_back)
+    found["doing it again"] = watch.longest(app.session.redo, is_taken)
+    watch.longest(app.session.undo, is_back)
+    formula = app.window.show_page("bench").formula
+    text = "".join(f"Unknown thing {at} (resin)\t{at + 1}\n" for at in range(PASTED))
+    found["looking pasted names up"] = watch.longest(lambda: formula.paste_text(text), lambda: not app.work.what)
+    return found
+
+
+def main() -> None:
+    """Runs the rounds and prints the table."""
+    from PySide6.QtWidgets import QApplication
+
+    from benchmarks.fullsize import make
+    from desktop.app import App
+    from desktop.faults import Faults
+    from desktop.settings import Settings
+
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        os.environ["XDG_CONFIG_HOME"] = name
+        make(folder / "full.stillroom")
+        qt = QApplication([])
+        app = App(qt, Settings(folder / "bench.ini"), Faults(folder / "log"))
+        app.window.resize(1280, 800)
+        app.start()
+        watch = Watch(qt)
+        watch.turn(1.5)
+        floors, rounds = [], []
+        for turn in range(ROUNDS + 1):
+            floor = _floor(folder, turn)
+            found = _round(app, watch, folder, turn)
+            if turn:  # the first round imports and builds everything once
+                floors.append(floor)
+                rounds.append(found)
+            else:
+                print(f"first opening, with its imports: {found['opening']:.0f} ms, ÷ bare rows {found['opening'] / floor:.1f}")
+        print(f"bare rows, {MATERIALS:,} in one transaction: {median(floors):.0f} ms (median of {ROUNDS})")
+        for what in rounds[0]:
+            figures = [found[what] for found in rounds]
+            ratios = [found[what] / floor for found, floor in zip(rounds, floors, strict=True)]
+            print(f"{what}: longest freeze {median(figures):.0f} ms, ÷ bare rows {median(ratios):.1f}")
+        app.close_book()
+        app.window.close()
+
+
+if __name__ == "__main__":
+    main()
