@@ -28,13 +28,15 @@ def ask_file(parent: QWidget, title: str, folder: Path) -> Path | None:
 
 
 def ask_and_export(
-    parent: QWidget, session: Session, title: str, proposed: str, head: tuple[str, ...], rows: Callable[[], Any]
-) -> None:
-    """Asks where rows are to be kept, as CSV or XLSX, and keeps them there."""
+    parent: QWidget, session: Session, title: str, proposed: str, head: tuple[str, ...], rows: Callable[[], Any],
+    cells: Callable[[Any], Any] = lambda read: read,
+) -> None:  # fmt: skip
+    """Asks where rows are to be kept, as CSV or XLSX, and keeps them there; `cells` makes them beside the screen of what was
+    read."""
 
     def write(path: Path) -> Callable[[Progress], None]:
         read = list(rows())
-        return lambda progress: table_files.write(path, head, read, progress=progress)
+        return lambda progress: table_files.write(path, head, cells(read), progress=progress)
 
     ask_and_keep(parent, session, title, file_name(proposed, ending=""), [(".csv", write), (".xlsx", write)])
 
@@ -42,7 +44,7 @@ def ask_and_export(
 def export_materials(parent: QWidget, session: Session) -> None:
     """Every material of the book, retired ones too, as a table that reads back the same."""
     ask_and_export(
-        parent, session, "Export the materials", "Materials", TITLES, lambda: rows_of(list(session.book.all(Material)))
+        parent, session, "Export the materials", "Materials", TITLES, lambda: session.book.all(Material), rows_of
     )
 
 
