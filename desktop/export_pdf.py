@@ -21,7 +21,7 @@ from desktop.models.log import log_rows
 from desktop.models.strips import StripCard, StripsModel, caption, figures_line
 from desktop.models.tree import state_of
 from desktop.models.weighed import by_line
-from desktop.paper import Document, Part, facts, file_name, head_part, notes_part, pdf_of, plain_table, section
+from desktop.paper import Document, Part, facts, file_name, head_part, notes_part, pdf_of, pieces, plain_table, section
 from perfumery import Balance, Bottle, Decision, Making, Material, Note, Project, Shelf, Strip, Version, compose, resolved
 from perfumery.text import fold
 
@@ -98,13 +98,15 @@ def _of_no_project(book: Book, now: datetime) -> list[Part]:
     strips.load_strips([strip for strip in book.all(Strip) if strip.key not in told], now)
     notes = []
     for note in book.all(Note):
-        about = book.get(Material, note.material) if note.material is not None else None
-        bottle = book.get(Bottle, note.bottle) if note.bottle is not None else None
-        if about is not None or bottle is not None:
-            name = about.short if about is not None else bottle.code if bottle is not None else ""
-            notes.append((f"{name}, {figures.day(note.at)}", note.text))
+        material = None if note.material is None else book.get(Material, note.material)
+        bottle = None if note.bottle is None else book.get(Bottle, note.bottle)
+        name = material.short if material is not None else bottle.code if bottle is not None else ""
+        if name and note.at is not None:
+            notes.append((fold(name), note.at, name, note.text))
+    rows = [(name, figures.day(at), piece) for _, at, name, text in sorted(notes) for piece in pieces(text)]
+    heads = [("of", "26%", ""), ("on", "14%", ""), ("note", "60%", "")]
     cards = [_strip(book, card) for card in reversed(strips.cards)]
-    return [*cards, *([Part("", (section("Notes"),)), notes_part(sorted(notes))] if notes else [])]
+    return [*cards, *([plain_table(heads, rows, "Notes")] if rows else [])]
 
 
 # a project --------------------------------------------------------------------------------------------------------------

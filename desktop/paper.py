@@ -102,12 +102,12 @@ def notes_part(notes: Iterable[tuple[str, str]]) -> Part:
     rows = tuple(
         f"<tr><td width='15%' style='{TIGHT}'>{escape(name)}</td><td style='{TIGHT}'>{escape(piece)}</td></tr>"
         for name, text in notes
-        for piece in _pieces(text)
+        for piece in pieces(text)
     )
     return Part("<table width='100%' cellspacing='0' style='margin-top: 10px;'>", rows, "</table>")
 
 
-def _pieces(text: str) -> list[str]:
+def pieces(text: str) -> list[str]:
     """A note in pieces that fit a page, broken between words."""
     return [piece for line in text.splitlines() if line.strip() for piece in wrap(line.strip(), TOGETHER)]
 

@@ -85,7 +85,7 @@ def states_of(row: BottleRow, today: date, habits: Mapping[str, float]) -> tuple
         if state:
             found.append(State("due", f"{kind} {'due' if state == 'due' else figures.day(on, today)}"))
     if bottle.ready_on is not None and bottle.ready_on > today:
-        found.append(State("due", f"ready {figures.day(bottle.ready_on, today)}", "quiet"))
+        found.append(State("ready", f"ready {figures.day(bottle.ready_on, today)}", "quiet"))
     drift = row.drift
     if drift is not None and not drift.is_noise and bottle.carrier is not None:
         if drift.risen > habits["drift tolerance"]:
