@@ -21,6 +21,10 @@ def main(arguments: list[str] | None = None) -> int:
     own_import = builtins.__import__
     importlib.import_module("PySide6.QtCore")
     builtins.__import__ = own_import
+    if asked.papers is not None:
+        from desktop import paper_process
+
+        return paper_process.main(asked.papers, asked.book)
     if asked.pictures is not None:
         from desktop.pictures import draw
 
@@ -34,6 +38,8 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument(
         "--pictures", type=Path, metavar="DIR", help="draw every page, light and dark, into this folder and end"
     )
+    # the program asks this of itself
+    parser.add_argument("--papers", type=Path, help=argparse.SUPPRESS)
     return parser
 
 

@@ -48,8 +48,8 @@ def papers(book: Book, now: datetime) -> Iterator[tuple[str, Callable[[], Docume
 
 
 def write(folder: Path, book: Book, progress: Progress = lambda done, of: True) -> None:
-    """Writes every PDF into `FOLDER` of an exported folder; safe in a worker thread, as the book is a look of its own. Raises
-    OSError, Cancelled."""
+    """Writes every PDF into `FOLDER` of an exported folder, on the thread that draws (see `paper_process`). Raises OSError,
+    Cancelled."""
     paper = folder / FOLDER
     paper.mkdir()
     every = tuple(papers(book, book.now()))

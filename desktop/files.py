@@ -14,7 +14,7 @@ from PySide6.QtCore import QObject
 from PySide6.QtWidgets import QFileDialog
 
 from db import Book, Progress
-from desktop import figures, table_files, wording
+from desktop import figures, paper_process, table_files, wording
 from desktop.pages.first import ENDING, free_path
 from desktop.table_files import TableFile
 from desktop.widgets.band import Way
@@ -70,9 +70,7 @@ class Files(QObject):
         """Writes everything into a new folder: JSON and CSV, and PDFs to read and print."""
         book = self._app.book
         if book is not None:
-            from desktop import export_pdf  # only where somebody exports
-
-            write: Callable[[Progress], None] = lambda progress: book.export(folder, export_pdf.write, progress)
+            write: Callable[[Progress], None] = lambda progress: book.export(folder, paper_process.write, progress)
             self._work(write, "export", str(folder), what="Exporting")
 
     def read_export(self, folder: Path) -> None:

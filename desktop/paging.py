@@ -50,8 +50,8 @@ class Pages:
     """A document laid out for the paper of a device, A4 in portrait. `step(done, of)` is told the rows that have found their
     page, and may raise to stop.
 
-    Only where each page begins is kept, and a page is laid out again when it is painted: a text document that outlives the
-    thread it was laid out in is not safe to let go, and a whole book has thousands of them.
+    Only where each page begins is kept, and a page is laid out again when it is painted: a whole book has thousands of
+    them.
     """
 
     def __init__(self, document: Document, device: QPaintDevice, step: Step = lambda done, of: None) -> None:

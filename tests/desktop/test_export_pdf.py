@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from db import Book, Cancelled, make_demo
-from desktop import export_pdf
+from desktop import export_pdf, paper_process
 from desktop.figures import THIN
 from desktop.paper import Document, html_of
 from perfumery import Note, Project, Strip
@@ -90,6 +90,26 @@ def test_papers_are_told_of_page_by_page_and_can_be_stopped(book: Book, tmp_path
     with pytest.raises(Cancelled):
         export_pdf.write(tmp_path / "again", book, lambda done, of: done < 1500)
     assert [file.name for file in (tmp_path / "again" / export_pdf.FOLDER).iterdir()] == ["Shelf.pdf"]
+
+
+def test_the_process_of_papers_tells_how_far_it_is_is_stopped_and_says_what_failed(book: Book, tmp_path: Path) -> None:
+    told: list[tuple[int, int]] = []
+
+    def watched(done: int, of: int) -> bool:
+        told.append((done, of))
+        return True
+
+    (tmp_path / "whole").mkdir()
+    paper_process.write(tmp_path / "whole", book, watched)
+    assert told == sorted(told) and len(told) > 10
+    assert sorted(file.name for file in (tmp_path / "whole" / "paper").iterdir()) == ["SR Slate Rain.pdf", "Shelf.pdf"]
+    (tmp_path / "half").mkdir()
+    with pytest.raises(Cancelled):
+        paper_process.write(tmp_path / "half", book, lambda done, of: False)
+    (tmp_path / "taken").mkdir()
+    (tmp_path / "taken" / "paper").write_text("mine")
+    with pytest.raises(FileExistsError):
+        paper_process.write(tmp_path / "taken", book)
 
 
 def test_an_export_from_the_window_is_read_back_into_a_book(hand, tmp_path: Path) -> None:
