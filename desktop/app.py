@@ -382,7 +382,7 @@ class App(QObject):
         self.session.ticked.emit(self.book.now())
         self._ticks += 1
         if self._ticks % BACKUP_EVERY_TICKS == 0 and not self.book.read_only:
-            self.work.run(self.book.backup_if_due, lambda made: self._on_worked("backup", (), made))
+            self._work(self.book.backup_if_due, "backup")
 
     def _on_notice_chosen(self, strip: int) -> None:
         self.raise_window()

@@ -43,7 +43,8 @@ PAGE_COMMANDS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
     )),
     ("Smell", (
         ("Sittings", "Alt+1"), ("Figures", "Alt+2"), ("Blind tests", "Alt+3"), ("Words", "Alt+4"), ("New sitting", "Ctrl+N"),
-        ("Dip strips…", "Ctrl+D"), ("Read the next strip", "Ctrl+R"), ("Seal the sitting…", ""), ("Reveal the sitting…", ""),
+        ("Dip strips…", "Ctrl+D"), ("Read strip", "Ctrl+R"),
+        ("Read the strip due longest", "Ctrl+Shift+R"), ("Seal the sitting…", ""), ("Reveal the sitting…", ""),
         ("Correct reading…", ""), ("Liking below the curves", ""), ("Copy curves as picture", ""),
         ("Save curves as picture…", ""), ("Copy the numbers of the curves", ""), ("Save the numbers of the curves…", ""),
         ("Plan a blind test…", "Ctrl+N"), ("Reveal the blind test", ""),

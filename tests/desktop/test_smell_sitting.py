@@ -168,6 +168,38 @@ def test_a_whole_sitting_by_keyboard(bench: Bench, clock) -> None:
     assert {len(found) for found in book.readings(tuple(s.key for s in strips)).values()} == {2}
 
 
+def test_r_reads_the_strip_that_is_chosen_and_what_was_typed_waits(bench: Bench, clock) -> None:
+    view = bench.view
+    bench.begin("V027-12", "V024-12")
+    one, two = bench.strips()
+    bench.session.ticked.emit(clock.tick(minutes=3))
+    view.stand.chosen.emit(two.key)
+    view.stand.setFocus()
+    bench.press(Key.Key_R)
+    assert view.reading.card.key == two.key
+    bench.type("5")
+    # a click on another takes the row there; nothing typed is lost, and one strip alone is marked
+    view.stand.chosen.emit(one.key)
+    assert view.reading.card.key == one.key == view.chosen.key and view.reading.intensity.text() == ""
+    assert bench.said[-1][0] == f"What was typed for {two.code} waits there."
+    bench.type("4")
+    bench.press(Key.Key_Return, CTRL)
+    assert view.reading.card.key == two.key and view.reading.intensity.text() == "5"
+    bench.press(Key.Key_Return, CTRL)
+    kept = {strip.code: bench.book.readings((strip.key,))[strip.key][0] for strip in (one, two)}
+    assert (kept[one.code].intensity, kept[two.code].intensity) == (4, 5)
+    # a correction that was begun waits as well
+    view._on_correct_wanted(kept[two.code])
+    bench.type("3")
+    view.stand.chosen.emit(one.key)
+    view._on_correct_wanted(kept[two.code])
+    assert view.reading.intensity.text() == "3"
+    view.reading.leave()
+    clock.tick(hours=2)
+    view.next_action.trigger()
+    assert view.reading.card.key == one.key
+
+
 def test_rest_is_told_after_six_smells(bench: Bench, clock) -> None:
     bench.begin("V027-12", "V024-12")
     for _ in range(3):

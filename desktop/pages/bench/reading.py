@@ -45,7 +45,8 @@ class ReadingRow(QFrame):
         self._session = session
         self._card: StripCard | None = None
         self._corrected: Reading | None = None
-        self._drafts: dict[int, Draft] = {}
+        # by strip, and by the reading that is corrected
+        self._drafts: dict[tuple[int, int | None], Draft] = {}
         self._wide: bool | None = None
         self.setProperty("role", "inline")
         self.setAccessibleName("Reading")
@@ -72,8 +73,8 @@ class ReadingRow(QFrame):
         self._card, self._corrected = card, reading
         own = () if reading is None else tuple(reading.words)
         self.words.set_vocabulary(Vocabulary(self._session.book.all(Word), own))
-        self._fill(self._drafts.get(card.key, Draft()) if reading is None else draft_of(reading))
-        self._keep.setText("Keep reading" if reading is None else "Keep correction")
+        self._fill(self._drafts.get(self._place, self._as_found))
+        self._keep.setText("Keep this reading" if reading is None else "Keep correction")
         self._withdraw.setVisible(reading is not None)
         for field in self._fields:
             field.say("")
@@ -92,13 +93,26 @@ class ReadingRow(QFrame):
         self.left.emit()
 
     def _put_draft_away(self) -> None:
-        if self._card is None or self._corrected is not None:
+        if self._card is None:
             return
-        draft = self._draft()
-        if draft == Draft():
-            self._drafts.pop(self._card.key, None)
+        if self.is_begun:
+            self._drafts[self._place] = self._draft()
         else:
-            self._drafts[self._card.key] = draft
+            self._drafts.pop(self._place, None)
+
+    @property
+    def is_begun(self) -> bool:
+        """Whether something was typed that is not kept."""
+        return self._card is not None and self._draft() != self._as_found
+
+    @property
+    def _place(self) -> tuple[int, int | None]:
+        assert self._card is not None
+        return self._card.key, None if self._corrected is None else self._corrected.key
+
+    @property
+    def _as_found(self) -> Draft:
+        return Draft() if self._corrected is None else draft_of(self._corrected)
 
     def _draft(self) -> Draft:
         return Draft(
@@ -161,7 +175,7 @@ class ReadingRow(QFrame):
         if not done:
             return False
         key = self._card.key
-        self._drafts.pop(key, None)
+        self._drafts.pop(self._place, None)
         self._fill(Draft())
         self._card = self._corrected = None
         self.hide()
@@ -281,7 +295,7 @@ class ReadingRow(QFrame):
             field.editor.editingFinished.connect(partial(self._read, field, read))
         self.distance.setAccessibleName("distance in cm")
         self.read_at.setPlaceholderText("now")
-        self._keep = QPushButton("Keep reading")
+        self._keep = QPushButton("Keep this reading")
         self._keep.setProperty("role", "primary")
         self._keep.setToolTip("Enter in the last field, or Ctrl+Enter")
         self._withdraw = QPushButton("Withdraw")

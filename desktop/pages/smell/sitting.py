@@ -86,7 +86,7 @@ class SittingView(QWidget):
         self.dip_sheet = DipSheet(session, self)
         self.seal_sheet, self.reveal_sheet = SealSheet(session, self), RevealSheet(session, self)
         self.dip_button, self.read_button, self.seal_button, self.reveal_button = (
-            QPushButton(text, self) for text in ("Dip  D", "Read next  R", "Seal…", "Reveal…")
+            QPushButton(text, self) for text in ("Dip  D", "Read  R", "Seal…", "Reveal…")
         )
         for button in (self.prompt_link, self.dip_button, self.read_button, self.seal_button, self.reveal_button):
             button.setProperty("role", "link")
@@ -106,12 +106,13 @@ class SittingView(QWidget):
 
         self.new_action = action("New sitting", self.begin, "Ctrl+N")
         self.dip_action = action("Dip strips…", self.dip, "Ctrl+D")
-        self.read_action = action("Read the next strip", self.read_next, "Ctrl+R")
+        self.read_action = action("Read strip", self.read, "Ctrl+R")
+        self.next_action = action("Read the strip due longest", self.read_next, "Ctrl+Shift+R")
         self.seal_action = action("Seal the sitting…", self.seal)
         self.reveal_action = action("Reveal the sitting…", self.reveal)
         own = Qt.ShortcutContext.WidgetWithChildrenShortcut
         QShortcut(QKeySequence("D"), self, self.dip, context=own)
-        QShortcut(QKeySequence("R"), self, self.read_next, context=own)
+        QShortcut(QKeySequence("R"), self, self.read, context=own)
 
     def _lay_out(self) -> None:
         left = QWidget(self)
@@ -158,7 +159,7 @@ class SittingView(QWidget):
         self.due_list.entered.connect(self._on_due_entered)
         self.due_list.doubleClicked.connect(lambda index: self._on_due_entered(index.row()))
         for button, slot in (
-            (self.new, self.begin), (self.dip_button, self.dip), (self.read_button, self.read_next),
+            (self.new, self.begin), (self.dip_button, self.dip), (self.read_button, self.read),
             (self.seal_button, self.seal), (self.reveal_button, self.reveal), (self.prompt_link, self._on_prompt_clicked),
         ):  # fmt: skip
             button.setAutoDefault(False)
@@ -184,7 +185,8 @@ class SittingView(QWidget):
 
     def actions(self) -> tuple[QAction, ...]:  # type: ignore[override]
         """What stands in the menu."""
-        return (self.new_action, self.dip_action, self.read_action, self.seal_action, self.reveal_action, self.log.correct_action)
+        return (self.new_action, self.dip_action, self.read_action, self.next_action, self.seal_action, self.reveal_action,
+                self.log.correct_action)  # fmt: skip
 
     def take_focus(self) -> None:
         """The focus to the list of sittings, or to where one is begun."""
@@ -259,7 +261,8 @@ class SittingView(QWidget):
         self.model.load_strips(list(book.all(Strip, sitting=sitting.key)), now)
         self.model.cards = tuple(reversed(self.model.cards))  # in the order they were dipped
         if self.model.card(self._strip) is None:
-            self._strip = self.model.cards[0].key if self.model.cards else None
+            first = self._next() or next(iter(self.model.cards), None)
+            self._strip = None if first is None else first.key
         self.stand.setVisible(bool(self.model.cards))
         self.title.setText(f"{sitting.code} {sitting.purpose}".strip())
         self.told.setText(sitting_text(sitting, now))
@@ -309,8 +312,11 @@ class SittingView(QWidget):
         self.dip_button.setEnabled(can_dip and self._session.project is not None)
         self.dip_action.setEnabled(self.dip_button.isEnabled())
         is_next = self._next() is not None
-        self.read_button.setEnabled(is_next)
-        self.read_action.setEnabled(is_next)
+        card = self.model.card(self._strip)
+        can_read = is_next or (card is not None and card.state != "closed")
+        self.read_button.setEnabled(can_read)
+        self.read_action.setEnabled(can_read)
+        self.next_action.setEnabled(is_next)
         can_seal = sitting is not None and sitting.clock_at is None and sitting.revealed_at is None and bool(self.model.cards)
         for part in (self.seal_button, self.seal_action):
             part.setEnabled(can_seal)
@@ -352,6 +358,14 @@ class SittingView(QWidget):
         self.dip()
         self.dip_sheet.mark(bottles)
 
+    def read(self) -> None:
+        """The strip that is chosen; where that takes no more readings, the next one."""
+        card = self.model.card(self._strip)
+        if card is not None and card.state != "closed":
+            self._read(card.key)
+        else:
+            self.read_next()
+
     def read_next(self) -> None:
         """The strip of this sitting that is due longest, else the one that comes next."""
         card = self._next()
@@ -384,10 +398,15 @@ class SittingView(QWidget):
             self.reveal_sheet.open(line.row.sitting, tuple(card.code for card in self.model.cards))
 
     def _choose_strip(self, key: int) -> None:
-        if self.reading.card is not None and self.reading.card.key != key:
-            self.reading.leave()
-        self._strip = key
-        self._show_stand(self._session.book.now())
+        before = self.reading.card
+        if before is None or before.key == key:
+            self._strip = key
+            self._show_stand(self._session.book.now())
+            return
+        begun = self.reading.is_begun
+        self._read(key)
+        if begun:
+            self._session.said.emit(f"What was typed for {before.code} waits there.", "note")
 
     def _read(self, key: int, reading: Reading | None = None) -> None:
         card = self.model.card(key)
