@@ -4,13 +4,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from perfumery.findings import refuse
 from perfumery.numbers import parse_number, parse_strength
 from perfumery.values import Material
 
-_FIGURE = re.compile(r"[\d.,]+%?")
+_FIGURE = re.compile(r"[+\-\u2212]?[\d.,]+%?")
 _DILUTION = re.compile(
     r"(?P<strength>neat|pure|[\d.,]+\s*%?(?:\s*w/w)?)?(?:\s*\bin\b\s*|\s+|(?<=%))(?P<carrier>[^\d\s%].*)?",
     re.IGNORECASE,
@@ -51,6 +52,23 @@ def parse_entry(text: str) -> Entry:
     if len(figures) == 2 and not percents:
         return Entry(name, parse_strength(bare[0]), parse_number(bare[1]))
     return Entry(name, parse_strength(percents[0]) if percents else None, parse_number(bare[-1]) if bare else None)
+
+
+def with_in(text: str, is_carrier: Callable[[str], bool]) -> str:
+    """A typed line with the 'in' that a hand leaves out: 'amb 10 dpg 8' as 'amb 10 in dpg 8', where `is_carrier` knows what
+    stands behind a figure."""
+    words = re.sub(r"\s+%", "%", text.strip()).split()
+    end = len(words) - 1 if words and _is_figure(words[-1]) else len(words)
+    for at in range(2, end):
+        if _is_figure(words[at - 1]) and is_carrier(" ".join(words[at:end])):
+            return " ".join([*words[:at], "in", *words[at:]])
+    return text
+
+
+def sought_name(text: str) -> str:
+    """What of a typed line is its name, where its figures cannot be read: all before the first figure that is not the name."""
+    words = text.split()
+    return " ".join(words[: next((at for at in range(1, len(words)) if _is_figure(words[at])), len(words))])
 
 
 def parse_dilution(text: str) -> tuple[float | None, str]:

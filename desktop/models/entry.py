@@ -12,7 +12,7 @@ from desktop.models.lines import LinesModel
 from desktop.models.shelf_names import Candidate
 from desktop.session import Session
 from perfumery import Line, Material, Refused
-from perfumery.entry import Entry, parse_entry
+from perfumery.entry import Entry, parse_entry, sought_name, with_in
 from perfumery.findings import refuse
 from perfumery.text import fold
 
@@ -36,10 +36,12 @@ class LineEntry(QObject):
 
     def candidates(self, text: str) -> tuple[Candidate, ...]:
         """What a text typed into the entry row could name."""
+        parts = None
         try:
-            name = parse_entry(text).name
+            entry = self._read(text)
+            name, parts = entry.name, entry.parts
         except Refused:
-            name = text.strip()
+            name = sought_name(text)
         found = self._model.names.candidates(name, self._model.version)
         if name != text.strip():
             # 'ethanol 96 % 500': a name may end in figures itself
@@ -47,7 +49,10 @@ class LineEntry(QObject):
             whole = [row for row in whole if len(row.short) > len(name)]
             first = tuple(Candidate(row.short, material=row.key, hint=row.form) for row in whole)
             found = first + tuple(one for one in found if one not in first)
-        return found
+        return (*found[:-1], _new(found[-1], parts, is_first=len(found) == 1)) if found and found[-1].new_name else found
+
+    def _read(self, text: str) -> Entry:
+        return parse_entry(with_in(text, self._model.names.is_carrier))
 
     def enter(self, text: str, candidate: Candidate | None) -> Asked | None:
         """Adds the line; or says what is missing, with the text to go on from."""
@@ -66,7 +71,7 @@ class LineEntry(QObject):
     def _enter(self, text: str, candidate: Candidate | None) -> Asked | None:
         if candidate is None:
             return Asked(text, len(text), "Type the name of a material, then its parts.")
-        entry = _taken_apart(text, candidate)
+        entry = self._taken_apart(text, candidate)
         label = candidate.new_name or candidate.label
         project = self._session.project
         strength = entry.strength
@@ -98,7 +103,8 @@ class LineEntry(QObject):
         # a line that was put leaves nothing typed behind, so that the row repainted by it is empty already
         before, self._model.entry_text = self._model.entry_text, ""
         shown = figures.stock_text(strength, self._model.names.carrier(line.carrier))
-        what = f"add {label}{f' {shown}' if shown else ''}, {figures.parts(entry.parts)} parts"
+        verb, named = ("new material", f"“{label}”") if others else ("add", label)
+        what = f"{verb} {named}{f' {shown}' if shown else ''}, {figures.parts(entry.parts)} parts"
         try:
             done = self._model.add_line(line, what, *others)
         except Refused:
@@ -123,7 +129,8 @@ class LineEntry(QObject):
             changed = replace(line, material=material, accord=None)
         lines = list(self._model.version.lines)
         lines[place] = changed
-        done = self._model.put_lines(lines, f"{candidate.new_name or candidate.label} for {old}", *others)
+        named = f"new material “{candidate.new_name}”" if others else candidate.label
+        done = self._model.put_lines(lines, f"{named} for {old}", *others)
         return None if done else Asked(text, len(text), self._session.why_not)
 
     def _carrier(self, entry: Entry, strength: float, material: int | None) -> int | None:
@@ -133,16 +140,21 @@ class LineEntry(QObject):
             return self._model.names.carrier_key(entry.carrier)
         return self._model.names.usual_carrier(self._session.project, material)
 
+    def _taken_apart(self, text: str, candidate: Candidate) -> Entry:
+        """The figures behind the candidate's name, where the text begins with it; else behind what was typed of it."""
+        label = candidate.new_name or candidate.label
+        if not _begins(text, label):
+            return self._read(text)
+        rest = " ".join(text.split())[len(" ".join(label.split())) :]
+        return self._read(f"x {rest}") if rest.strip() else Entry(label)
+
 
 def _begins(text: str, label: str) -> bool:
     typed, name = fold(text), fold(label)
     return typed == name or typed.startswith(f"{name} ")
 
 
-def _taken_apart(text: str, candidate: Candidate) -> Entry:
-    """The figures behind the candidate's name, where the text begins with it; else behind what was typed of it."""
-    label = candidate.new_name or candidate.label
-    if not _begins(text, label):
-        return parse_entry(text)
-    rest = " ".join(text.split())[len(" ".join(label.split())) :]
-    return parse_entry(f"x {rest}") if rest.strip() else Entry(label)
+def _new(candidate: Candidate, parts: float | None, *, is_first: bool) -> Candidate:
+    """The offer of a new material: what Enter would do with it, said so that it is taken for no other."""
+    said = candidate.label if parts is None else f"{candidate.label}, {figures.parts(parts)} parts"
+    return replace(candidate, label=f"Enter makes a {said}" if is_first and parts is not None else said)

@@ -171,7 +171,7 @@ class PastedModel(TableModel[PastedRow]):
             return replace(row, taken=accords[0])
         near = tuple(Candidate(m.short, material=m.key, hint=m.form) for m in match.candidates)
         known = tuple(one for one in offered if not one.new_name and one not in near)
-        fresh = Candidate(f"new material “{wanted}”", new_name=wanted)
+        fresh = Candidate(f"NEW material “{wanted}”", new_name=wanted)
         if near or known:
             return replace(row, offered=(*near, *known, fresh))
         return replace(row, taken=fresh, offered=(fresh,))

@@ -94,7 +94,7 @@ class ShelfNames:
                 listed.append(Candidate(called, accord=key, hint="accord"))
         listed.sort(key=lambda one: _rank(wanted, fold(one.label)))
         known = any(fold(one.label) == wanted for one in listed)
-        fresh = () if known else (Candidate(f"new material “{name}”", new_name=name),)
+        fresh = () if known else (Candidate(f"NEW material “{name}”", new_name=name),)
         shown = listed[: AT_MOST - len(fresh)]
         return (*(self._with_last_use(one, version) for one in shown), *fresh)
 
@@ -138,6 +138,16 @@ class ShelfNames:
             if len(choice) == 1:
                 return choice[0].key
         raise refuse("carrier-unclear", text=text, names=tuple(row.short for row in carriers[:4]))
+
+    def is_carrier(self, text: str) -> bool:
+        """Whether a name of a carrier on this shelf begins so."""
+        wanted = fold(text)
+        for row in self._book.material_rows() if wanted else ():
+            if row.is_carrier and not row.retired:
+                no_names = {fold(row.form), *map(fold, row.words)}
+                if any(name.startswith(wanted) and name not in no_names for name in row.hay.split("\n")):
+                    return True
+        return False
 
     def usual_carrier(self, project: Project | None, material: int | None) -> int | None:
         """The carrier offered: the one last used for the material, the project's own, else ethanol; None where none is."""

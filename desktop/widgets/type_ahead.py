@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from PySide6.QtCore import QPoint, Qt, Signal
-from PySide6.QtGui import QFocusEvent, QHideEvent, QKeyEvent, QMoveEvent
+from PySide6.QtGui import QColor, QFocusEvent, QHideEvent, QKeyEvent, QMoveEvent
 from PySide6.QtWidgets import QFrame, QLabel, QLineEdit, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
 from desktop.theme import Theme
@@ -62,7 +62,13 @@ class TypeAhead(QLineEdit):
         assert self._frame is not None and self._list is not None and self._ask is not None
         self._list.clear()
         for one in self._found:
-            QListWidgetItem(f"{one.label}   {one.hint}".rstrip(), self._list)
+            item = QListWidgetItem(f"{one.label}   {one.hint}".rstrip(), self._list)
+            if getattr(one, "new_name", ""):
+                # what would be made is not to be taken for what is there
+                font = item.font()
+                font.setItalic(True)
+                item.setFont(font)
+                item.setForeground(QColor(self._theme.token("amber")))
         self._list.setVisible(bool(self._found))
         self._list.setCurrentRow(0 if self._found else -1)
         self._ask.setText(sentence)

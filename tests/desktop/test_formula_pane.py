@@ -287,12 +287,29 @@ def test_a_name_that_ends_in_figures_is_a_name(small: Bench) -> None:
 def test_an_unknown_name_makes_its_material_in_the_same_step(small: Bench) -> None:
     editor = small.entry()
     small.typed(editor, "Violet ketone 4", None)
-    assert editor.found[-1].label == "new material “Violet ketone”"
+    assert editor.found[-1].label == "Enter makes a NEW material “Violet ketone”, 4 parts"
     small.qtbot.keyClick(editor, K.Key_Return)
+    assert small.session.book.can_undo == "new material “Violet ketone”, 4 parts"
     line = small.version.lines[-1]
     assert small.book.get(Material, line.material).name == "Violet ketone"
     small.session.undo()
     assert len(small.version.lines) == 1 and small.book.get(Material, line.material) is None
+
+
+def test_the_in_before_a_carrier_may_be_left_out_and_no_material_is_made_of_it(small: Bench) -> None:
+    editor = small.entry()
+    small.typed(editor, "lemon oil 10 dpg 8")
+    line = small.version.lines[-1]
+    assert small.book.get(Material, line.material).name == "Lemon oil" and (line.strength, line.parts) == (0.1, 8.0)
+    assert small.book.get(Material, line.carrier).carrier_name == "DPG"
+
+
+def test_less_than_nothing_is_refused_and_makes_no_material(small: Bench) -> None:
+    editor, lines, before = small.entry(), small.version.lines, len(small.book.material_rows())
+    small.typed(editor, "Violet ketone -3", None)
+    small.qtbot.keyClick(editor, K.Key_Return)
+    assert small.version.lines == lines and len(small.book.material_rows()) == before
+    assert "−3" in editor.question and editor.text() == "Violet ketone -3"
 
 
 def test_arrows_choose_and_tab_completes(small: Bench) -> None:

@@ -22,7 +22,7 @@ from desktop.widgets.type_ahead import TypeAhead
 from perfumery import Material, Version
 
 K = Qt.Key
-SHEET = "Material;Stärke;Teile\nLemon oil;;110,5\nAmbroxide;10 %;20\nVertofix;;7,25\nLinalool;;abc\nTotal;;145,75"
+SHEET = "Material;Stärke;Teile\nLemon oil;;110,5\nAmbroxide;10 %;20\nCedar note K;;7,25\nLinalool;;abc\nTotal;;145,75"
 
 
 @dataclass
@@ -96,23 +96,23 @@ def test_semicolons_and_decimal_commas_are_previewed_and_taken_as_one_step(paste
     assert paste.shown() == [
         ["Lemon oil", "", "110.5"],
         ["Ambroxide", "10 % in ethanol", "20"],
-        ["new material “Vertofix”", "", "7.25"],
+        ["NEW material “Cedar note K”", "", "7.25"],
         ["Linalool", "", "—"],
         ["?", "", "—"],
     ]
     sheet = paste.pane.paste
-    assert "3 lines ready of 5 rows" in sheet.told.text() and "Vertofix" in sheet.told.text()
+    assert "3 lines ready of 5 rows" in sheet.told.text() and "Cedar note K" in sheet.told.text()
     sheet.grid.setCurrentIndex(sheet.model.index(0, 1))
     paste.qtbot.keyClick(sheet.grid, K.Key_Return)
     added = paste.version.lines[len(before) :]
     names = [paste.book.get(Material, line.material).short for line in added]
     assert list(zip(names, [line.parts for line in added], strict=True)) == [
-        ("Lemon oil", 110.5), ("Ambroxide", 20.0), ("Vertofix", 7.25),
+        ("Lemon oil", 110.5), ("Ambroxide", 20.0), ("Cedar note K", 7.25),
     ]  # fmt: skip
     assert paste.is_open and [row.pasted.text for row in sheet.model.rows] == ["Linalool;;abc", "Total;;145,75"]
     assert "2 rows could not be taken and stay here" in sheet.wrong.text()
     paste.session.undo()
-    assert paste.version.lines == before and paste.book.get(Material, "Vertofix") is None
+    assert paste.version.lines == before and paste.book.get(Material, "Cedar note K") is None
 
 
 def test_a_row_that_could_not_be_read_is_mended_in_place(paste: Paste) -> None:
@@ -137,13 +137,13 @@ def test_mending_one_field_does_not_hide_another(paste: Paste) -> None:
 
 
 def test_a_close_name_is_offered_and_never_taken(paste: Paste) -> None:
-    assert paste.start("Ambroxid 10 % 20")[0][0] == "?"
+    assert paste.start("Ambroxyde 10 % 20")[0][0] == "?"
     sheet = paste.pane.paste
     assert "“Ambroxide”" in sheet.of_row.text() and not sheet.take_button.isEnabled()
     paste.qtbot.keyClick(sheet.grid, K.Key_Return)
     (editor,) = [one for one in sheet.grid.findChildren(TypeAhead) if one.isVisible()]
     assert editor.is_open and editor.chosen.label == "Ambroxide"
-    assert editor.found[-1].label == "new material “Ambroxid”"
+    assert editor.found[-1].label == "NEW material “Ambroxyde”"
     paste.qtbot.keyClick(editor, K.Key_Return)
     paste.qtbot.waitUntil(lambda: not editor.isVisible())
     assert paste.shown() == [["Ambroxide", "10 % in ethanol", "20"]]

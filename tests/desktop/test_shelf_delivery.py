@@ -503,12 +503,12 @@ def test_a_new_supplier_is_taken_as_written(parcel: Parcel) -> None:
 
 
 def test_rows_of_a_sheet_are_pasted_from_the_current_cell_on(parcel: Parcel) -> None:
-    QGuiApplication.clipboard().setText("Lemon oil\t\tLO-7\t50 g\t108,26\t58,18\nvertofix\t\t\t1,234 g\t1,234\n\n")
+    QGuiApplication.clipboard().setText("Lemon oil\t\tLO-7\t50 g\t108,26\t58,18\ncedar note k\t\t\t1,234 g\t1,234\n\n")
     parcel.at(0, "material")
     parcel.press(K.Key_V, CTRL)
     first, second = parcel.sheet.model.bottles
     assert (first.name, first.code, first.mass_g) == ("Lemon oil", "LO-7", 50.08) and first.is_ready
-    assert second.typed["material"] == "vertofix" and second.wants == "gross" and "1,234?" in second.wrong_in("gross")
+    assert second.typed["material"] == "cedar note k" and second.wants == "gross" and "1,234?" in second.wrong_in("gross")
     assert parcel.sheet.kept.text() == "2 rows pasted."
     QGuiApplication.clipboard().setText("12,5")
     parcel.at(0, "price")

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from perfumery.entry import Entry, default_strength, parse_dilution, parse_entry
+from perfumery.entry import Entry, default_strength, parse_dilution, parse_entry, sought_name, with_in
 from perfumery.findings import CODES, Finding, Refused, refuse
 from perfumery.text import fold, haystack, matches
 from perfumery.values import Material
@@ -162,3 +162,24 @@ def test_refusal_carries_code_and_figures():
     assert isinstance(error, Refused)
     assert error.findings == (Finding("strength-range", {"percent": 120.0}),)
     assert str(error) == "strength-range {'percent': 120.0}"
+
+
+@pytest.mark.parametrize(
+    "text, read",
+    [
+        ("vanillin 10 dpg 8", "vanillin 10 in dpg 8"), ("vanillin 10 % dpg 8", "vanillin 10% in dpg 8"),
+        ("vanillin 10 dpg", "vanillin 10 in dpg"), ("vanillin 10 in dpg 8", "vanillin 10 in dpg 8"),
+        ("vanillin 10 8", "vanillin 10 8"), ("musk 50 tincture 8", "musk 50 tincture 8"), ("", ""), ("10 dpg 8", "10 dpg 8"),
+    ],
+)  # fmt: skip
+def test_the_in_that_a_hand_leaves_out(text, read):
+    assert with_in(text, lambda name: name == "dpg") == read
+
+
+@pytest.mark.parametrize("text, name", [("cardamom -3", "cardamom"), ("musk 50 1,000.5", "musk"), ("rose", "rose"), ("", "")])
+def test_the_name_of_a_line_whose_figures_cannot_be_read(text, name):
+    assert sought_name(text) == name
+
+
+def test_less_than_nothing_is_a_figure_and_no_part_of_a_name():
+    assert parse_entry("cardamom -3").parts == -3 and parse_entry("cardamom −3").name == "cardamom"
