@@ -61,7 +61,8 @@ FIELDS = tuple(heading.field for heading in HEADINGS)
 class Imported:
     """One row: `number` counts from the headings (1 the first below), `material` what it would become, None where `findings`
     forbid it. `standing` is the material of the book that has this name or CAS number, `is_known` whether taking the row would
-    change nothing of it, `is_twice` whether an earlier row has the name."""
+    change nothing of it, `is_twice` whether an earlier row has the name; `beside` is a natural of the book that has the same CAS
+    number under another name, and so may be another quality."""
 
     number: int
     cells: tuple[str, ...]
@@ -69,6 +70,7 @@ class Imported:
     standing: Material | None = None
     findings: tuple[Finding, ...] = ()
     is_twice: bool = False
+    beside: Material | None = None
 
     @property
     def is_new(self) -> bool:
@@ -100,18 +102,21 @@ def reading(
     rows: Sequence[Sequence[str]], columns: Sequence[str], known: Sequence[Material] = ()
 ) -> Iterator[Imported]:
     """As `read_rows`, a row at a time."""
-    by_name = {fold(name): one for one in known for name in (one.bench_name, one.name) if name}
+    by_name = {fold(name): one for one in known for name in (*one.synonyms, one.bench_name, one.name) if name}
     by_cas = {one.cas: one for one in known if one.cas}
     seen: set[str] = set()
     for number, cells in enumerate(rows, 1):
         texts = {field: cell.strip() for field, cell in zip(columns, cells, strict=False) if field}
         row = _read(number, tuple(cells), texts)
         if row.material is not None:
-            standing = by_name.get(fold(row.material.name)) or by_cas.get(row.material.cas)
+            standing, beside = by_name.get(fold(row.material.name)), by_cas.get(row.material.cas)
+            if standing is not None or (beside is not None and not beside.is_mixture):
+                # of a natural the qualities share the number, and only a name tells them apart
+                standing, beside = standing or beside, None
             is_twice = fold(row.material.name) in seen
             seen.add(fold(row.material.name))
             material = row.material if standing is None else filled(standing, row.material)
-            row = replace(row, material=material, standing=standing, is_twice=is_twice)
+            row = replace(row, material=material, standing=standing, is_twice=is_twice, beside=beside)
         yield row
 
 

@@ -54,7 +54,7 @@ def outcome(row: Imported) -> str:
     if row.is_twice:
         return "an earlier row has this name"
     if row.standing is None:
-        return "new"
+        return "new" if row.beside is None else f"new, with the CAS number of {row.beside.short}"
     assert row.material is not None
     filled = [title for field, title in _NAMES.items() if getattr(row.material, field) != getattr(row.standing, field)]
     return f"fills {figures.listed(filled, most=5)}" if filled else "in the book already, nothing to add"

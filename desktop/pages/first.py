@@ -216,13 +216,13 @@ class FirstPage(CentredPage):
             self.open_wanted.emit(Path(chosen))
 
     def _on_name_edited(self) -> None:
-        self.make.setEnabled(bool(self.name.text().strip()))
+        self.say("")
         if not self._own_path:
             self.place.setText(str(free_path(self.folder, self.name.text())))
 
     def _on_place_edited(self) -> None:
         self._own_path = True
-        self.make.setEnabled(bool(self.place.text().strip() and self.name.text().strip()))
+        self.say("")
 
     def _on_elsewhere_clicked(self) -> None:
         chosen = QFileDialog.getExistingDirectory(self, "Keep the book in", str(self.folder))
@@ -231,7 +231,13 @@ class FirstPage(CentredPage):
 
     def _on_make_clicked(self) -> None:
         self.say("")
-        if self.make.isEnabled():
+        if not self.name.text().strip():
+            self.say("The book has no name yet. Write one.")
+            self.name.setFocus(Qt.FocusReason.OtherFocusReason)
+        elif not self.place.text().strip():
+            self.say("Nothing says where the book is to be kept. Write a file, or choose a folder.")
+            self.place.setFocus(Qt.FocusReason.OtherFocusReason)
+        else:
             path = _with_ending(self.place.text())
             self.new_wanted.emit(path, self.name.text().strip(), self.currency.currentText(), self.starters.isChecked())
 

@@ -225,9 +225,11 @@ class ImportPage(QWidget):
         new = sum(row.is_new for row in rows)
         wrong = sum(bool(row.findings) for row in rows)
         said = [f"{figures.count(len(rows), 'row')}: {new} new", f"{len(put) - new} filled" if len(put) > new else "",
-                f"{wrong} cannot be read and stay out" if wrong else ""]  # fmt: skip
+                f"{figures.count(wrong, 'row')} left out, as said beside {'it' if wrong == 1 else 'them'}" if wrong else ""]
         self.counted.setText(", ".join(filter(None, said)) + "." if rows else "")
-        self.take_button.setText(f"Take {figures.count(len(put), 'material')}" if put else "Nothing to take")
+        told = f"Take {figures.count(new, 'new material')}" if new else f"Fill {figures.count(len(put), 'material')}"
+        also = f" and fill {len(put) - new}" if new and len(put) > new else ""
+        self.take_button.setText(f"{told}{also}" if put else "Nothing to take")
         self.take_button.setEnabled(bool(put))
 
     def _say(self, sentence: str) -> None:

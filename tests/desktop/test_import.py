@@ -93,10 +93,13 @@ def test_a_supplier_s_list_is_mapped_shown_and_taken_in_one_step(desk: Desk, tmp
     said = outcomes(page)
     assert said["Neroli oil"] == "new" and said["Falsch"].startswith("78-70-7 cannot be a CAS number")
     assert said["Linalool"] in ("fills smell words", "in the book already, nothing to add")
-    assert page.counted.text().startswith("5 rows: 1 new")
+    vetiver = next(page.model.cell(row, page.model.place_of("outcome")) for row in range(1))
+    assert vetiver == "new, with the CAS number of Vetiver oil"
+    assert page.counted.text() == "5 rows: 2 new, 1 row left out, as said beside it."
+    assert page.take_button.text() == "Take 2 new materials"
     before = len(list(desk.app.book.all(Material)))
     QTest.keyClick(page.grid, Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
-    assert len(list(desk.app.book.all(Material))) == before + 1
+    assert len(list(desk.app.book.all(Material))) == before + 2
     neroli = desk.app.book.get(Material, "Neroli oil")
     assert neroli is not None and neroli.words == ("orange blossom",)
     assert desk.app.window.pages.currentWidget() is desk.app.window.bench
@@ -122,7 +125,7 @@ def test_what_is_in_the_book_is_left_alone_where_that_is_wanted(desk: Desk, tmp_
     path = tmp_path / "list.csv"
     path.write_text(f"name;INCI\n{ethanol.name};ALCOHOL\n")
     page = desk.materials(path)
-    assert outcomes(page) == {ethanol.name: "fills INCI"} and page.take_button.text() == "Take 1 material"
+    assert outcomes(page) == {ethanol.name: "fills INCI"} and page.take_button.text() == "Fill 1 material"
     page.fill.setChecked(False)
     assert page.take_button.text() == "Nothing to take" and not page.take_button.isEnabled()
     page.fill.setChecked(True)

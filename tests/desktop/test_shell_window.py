@@ -145,10 +145,20 @@ def test_a_name_that_is_taken_is_said_beside_the_form(app: App, tmp_path: Path) 
     first = app.window.first
     first.name.setText("Taken")
     first.place.setText(str(tmp_path / "Taken.stillroom"))
-    first.make.setEnabled(True)
     first.make.click()
     assert first.wrong.isVisible() and "Taken.stillroom" in first.wrong.text()
     assert (tmp_path / "Taken.stillroom").read_text() == "mine"
+    # the sentence goes with what it was about, and what is missing is said too
+    first.name.setFocus()
+    QTest.keyClicks(first.name, "n")
+    assert not first.wrong.isVisible()
+    first.name.clear()
+    QTest.keyClick(first.name, Key.Key_Return)
+    assert first.wrong.text() == "The book has no name yet. Write one." and QApplication.focusWidget() is first.name
+    first.name.setText("Rain")
+    first.place.clear()
+    first.make.click()
+    assert "where the book is to be kept" in first.wrong.text() and QApplication.focusWidget() is first.place
     assert app.book is None
 
 

@@ -63,8 +63,15 @@ def test_a_known_material_only_gains_what_it_lacks() -> None:
     assert rows[0].material == replace(LEMON, storage="1-2", words=("peel",)), "neither its name nor its marks"
     assert rows[1].standing is None
     assert rows[2].is_twice
-    (by_cas,) = read_rows([["Zitrone", "8008-56-8"]], ("name", "cas"), [LEMON])
-    assert by_cas.standing == LEMON and by_cas.material == LEMON, "nothing to add"
+    linalool = Material("Linalool", cas="78-70-6", key=4)
+    (by_cas,) = read_rows([["Linalol", "78-70-6"]], ("name", "cas"), [LEMON, linalool])
+    assert by_cas.standing == linalool and by_cas.material == linalool and by_cas.beside is None, "nothing to add"
+
+
+def test_another_name_of_a_natural_with_its_number_may_be_another_quality() -> None:
+    other, same = read_rows([["Zitrone, Sizilien", "8008-56-8"], ["Citron", ""]], ("name", "cas"), [LEMON])
+    assert other.is_new and other.beside == LEMON
+    assert same.standing == LEMON, "a synonym is a name"
 
 
 def test_two_rows_of_one_name_are_told() -> None:
