@@ -331,6 +331,8 @@ class ScaleView(ScaleFace):
         """The code of the bottle was right: the figure may come."""
         row = self.row
         self._seen = self.at, bottle
+        # what was said of the code goes with it
+        self.say("", "quiet")
         empty(self.figure)
         if row is not None:
             self._show_bottle(row)
@@ -447,7 +449,6 @@ class ScaleView(ScaleFace):
             self._take(row, mass, estimated=verb == "about")
         elif verb == "unchecked" and row is not None and row.bottle is not None:
             self.bottle_seen(row.bottle.key)
-            self.say("", "quiet")
             self.focus_figure()
         elif verb == "again":
             self.mishaps.fill_again(*rest.split(":"))

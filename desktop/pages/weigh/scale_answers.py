@@ -15,7 +15,7 @@ from desktop.widgets.labels import label
 from perfumery.overpour import TOP_UP
 
 HEADS = ("Alt and its number takes one", "in all, g", "more, g", "cost", "further\nweighings", "")
-NOT_WORKED_OUT = "…"
+NOT_WORKED_OUT, WHEN_CHOSEN = "…", "worked out when it is chosen"
 WORSE = "worse than the fault"
 
 
@@ -95,7 +95,7 @@ class Answers(QFrame):
         for at, text in enumerate(figures, 1):
             self._put(grid, line, at, text, "amber" if at == 4 and answer is not None and not answer.is_worth else "")
         self._texts.append("  ".join((button.text(), *figures)))
-        told = []
+        told = [WHEN_CHOSEN]
         if answer is not None:
             told = [text for text in (answer.detail, answer.stock, "" if answer.is_worth else WORSE) if text]
         if told:

@@ -7,6 +7,8 @@ import sys
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from PySide6.QtCore import Qt
+
 from desktop import figures
 from desktop.models.answers import Answer, Off, cured
 from perfumery import Planned
@@ -76,6 +78,9 @@ class OffFigure:
         answer = self._answers.get(kind)
         if kind == TOP_UP and answer is None:
             self._show(search=True)
+            # the button that was pressed is gone with the table it stood in
+            waiting = next(iter(view.answers.buttons.values()), view.figure)
+            (view.figure if view.figure.isVisibleTo(view) else waiting).setFocus(Qt.FocusReason.OtherFocusReason)
             if TOP_UP not in self._answers:
                 view.say(f"{view.told} {NO_CURE if self._is_hopeless else NOT_FEWER}", "amber")
             return
