@@ -146,7 +146,10 @@ class TypeAhead(QLineEdit):
         self._frame.raise_()
         row = self._list.sizeHintForRow(0) if self._found else 0
         asked = self._ask.heightForWidth(width - 2) if not self._ask.isHidden() else 0
-        height = row * len(self._found) + (6 if self._found else 2) + asked
+        listed = row * len(self._found) + 4 if self._found else 0
+        # else the list takes what it would like to have, and the sentence below it is cut
+        self._list.setFixedHeight(listed)
+        height = 2 + listed + asked
         corner = self.mapTo(window, QPoint(0, self.height()))
         # near the foot of the window the list opens upwards
         if corner.y() + height > window.height():
