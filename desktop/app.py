@@ -25,6 +25,7 @@ from desktop.actions import FieldUndoFirst
 from desktop.faults import Faults, program_version
 from desktop.files import Files
 from desktop.keeping import Keeping
+from desktop.language import tr
 from desktop.long_work import LongWork
 from desktop.notices import DueNotices
 from desktop.page_makers import import_pages, makers
@@ -38,7 +39,7 @@ UNSEEN_MS = 1_000
 BACKUP_EVERY_TICKS = 60
 CARE_AFTER_MS = 1_500
 # What was begun by the program itself is named where it fails: nobody is looking at it.
-NOT_DONE = {"backup": "No backup could be made. ", "start": "The book could not be checked. "}
+NOT_DONE = {"backup": tr("No backup could be made. "), "start": tr("The book could not be checked. ")}
 _log = logging.getLogger("stillroom.app")
 
 
@@ -178,7 +179,7 @@ class App(QObject):
                 if starters:
                     add_starter(book)
                 else:
-                    book.put(*starter_words(book.new_key), what="smell words")
+                    book.put(*starter_words(book.new_key), what=tr("smell words"))
             except BaseException:
                 book.close()
                 path.unlink(missing_ok=True)
@@ -207,7 +208,7 @@ class App(QObject):
             return book
 
         try:
-            book = self.work.wait(lambda progress: _made_ready(made(progress)), f"Making {path.stem}")
+            book = self.work.wait(lambda progress: _made_ready(made(progress)), tr("Making {stem}", stem=path.stem))
         except (BookError, OSError) as error:
             if isinstance(error, Cancelled):
                 # at whatever moment it was cancelled: where something else stood at this place it would not have been begun
@@ -222,9 +223,9 @@ class App(QObject):
         if self.work.is_waiting:
             return False
         try:
-            book = self.work.wait(lambda progress: _made_ready(opening(progress)), f"Opening {path.stem}")
+            book = self.work.wait(lambda progress: _made_ready(opening(progress)), tr("Opening {stem}", stem=path.stem))
         except Cancelled:
-            self.window.notice.say(f"{path.stem} was not opened; all that is kept in it is as it was.")
+            self.window.notice.say(tr("{stem} was not opened; all that is kept in it is as it was.", stem=path.stem))
             if self.book is None:
                 self.show_begin()
             return False
@@ -254,7 +255,7 @@ class App(QObject):
             self.session.chosen.connect(self._note_what_is_chosen)
         self.window.show_book(self.session, BenchPage(self.session), makers(self.window, self.session))
         if before is not None and not book.read_only:
-            self.window.notice.say(f"{book.path.stem} is open; {before.stem} was closed.", "done")
+            self.window.notice.say(tr("{stem} is open; {stem_2} was closed.", stem=book.path.stem, stem_2=before.stem), "done")
         if not book.read_only:
             self.notices.watch(self.session)
             # the first screen comes first: reading the whole file would slow the queries that fill it
@@ -289,7 +290,9 @@ class App(QObject):
         self.notices.watch(None)
         self.window.take_book()
         if stopped:
-            self.window.notice.say(f"{stopped} was stopped, because its book was closed. Nothing half done was left.", "refused")
+            self.window.notice.say(tr(
+                "{stopped} was stopped, because its book was closed. Nothing half done was left.", stopped=stopped
+            ), "refused")
         if self.session is not None:
             self.session.deleteLater()
         self.book.close()
@@ -360,19 +363,21 @@ class App(QObject):
 
     def _ask_again(self) -> None:
         if self.session is not None:
-            view = self.window.show_page("compare").show_view("again today")
+            view = self.window.show_page("compare").show_view(tr("again today"))
             if self.session.version_key is not None:
                 view.go_to(self.session.version_key)
 
     def _open_log_folder(self) -> None:
         folder = self._faults.folder
         if not QDesktopServices.openUrl(QUrl.fromLocalFile(str(folder))):
-            self.window.notice.say(f"The log is in {folder}.")
+            self.window.notice.say(tr("The log is in {folder}.", folder=folder))
 
     def _copy_report(self) -> None:
-        about = "No book is open." if self.book is None else f"Book of {figures.file_size(self.book.path.stat().st_size)}."
+        about = tr("No book is open.") if self.book is None else tr(
+            "Book of {st_size}.", st_size=figures.file_size(self.book.path.stat().st_size)
+        )
         QGuiApplication.clipboard().setText(self._faults.report(about))
-        self.window.notice.say(f"The report is on the clipboard (at {figures.clock(self._clock())}). Nothing was sent.")
+        self.window.notice.say(tr("The report is on the clipboard (at {at}). Nothing was sent.", at=figures.clock(self._clock())))
 
     # what happens -----------------------------------------------------------------------------------------------------
 
@@ -401,7 +406,7 @@ class App(QObject):
             action.setToolTip(str(path))
             action.setEnabled(path.is_file())
         if menu.isEmpty():
-            menu.addAction("No book was opened yet").setEnabled(False)
+            menu.addAction(tr("No book was opened yet")).setEnabled(False)
 
     def _on_fault_told(self, line: str) -> None:
         _log.info("told: %s", line)

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from db import Book, Cancelled, Progress
 from desktop import figures
+from desktop.language import tr
 from desktop.models.bottles import shelf_rows as rows_of_shelf
 from desktop.models.bottles import strength_text
 from desktop.models.log import COLUMNS as LOG
@@ -25,7 +26,10 @@ from desktop.paper import Document, Part, facts, file_name, head_part, notes_par
 from perfumery import Balance, Bottle, Decision, Making, Material, Note, Project, Shelf, Strip, Version, compose, resolved
 from perfumery.text import fold
 
-CAUTION = "Not a safety assessment. Limits, allergens and labels are a matter of your local law and a qualified safety assessor."
+CAUTION = tr(
+    "Not a safety assessment. Limits, allergens and labels are a matter of your local law and a qualified safety "
+    "assessor."
+)
 FOLDER = "paper"
 # Each paper is told of in so many steps.
 _FINE = 1000
@@ -36,13 +40,13 @@ _LOG = {"elapsed": "11%", "read": "15%", "intensity": "5%", "distance": "5%", "l
 
 def papers(book: Book, now: datetime) -> Iterator[tuple[str, Callable[[], Document]]]:
     """(file name, how its document is made) of every PDF, one after the other."""
-    yield file_name("Shelf"), lambda: shelf_document(book, now)
-    taken = {file_name("Shelf").casefold()}
+    yield file_name(tr("Shelf")), lambda: shelf_document(book, now)
+    taken = {file_name(tr("Shelf")).casefold()}
     for project in book.all(Project):
         stem, number = file_name(project.code, project.name, ending=""), 2
         name = f"{stem}.pdf"
         while name.casefold() in taken:
-            name, number = f"{stem} {number}.pdf", number + 1
+            name, number = tr("{stem} {number}.pdf", stem=stem, number=number), number + 1
         taken.add(name.casefold())
         yield name, lambda project=project: project_document(book, project, now)  # type: ignore[misc]
 
@@ -68,7 +72,7 @@ def write(folder: Path, book: Book, progress: Progress = lambda done, of: True) 
 
 def shelf_document(book: Book, now: datetime) -> Document:
     """Every bottle on the shelf, every material, and what was smelled and noted of them."""
-    bottles = [row for kind in ("all", "trial vials") for row in rows_of_shelf(book, now.date(), kind)]
+    bottles = [row for kind in ("all", tr("trial vials")) for row in rows_of_shelf(book, now.date(), kind)]
     told = [
         (
             row.what, one.bottle.code, strength_text(one), figures.mass_text(one.left_g, 0.01), one.bottle.place,
@@ -79,14 +83,14 @@ def shelf_document(book: Book, now: datetime) -> Document:
         if (one := row.bottle) is not None and one.bottle.gone_on is None
     ]  # fmt: skip
     heads = [("holds", "25%", ""), ("bottle", "9%", ""), ("strength", "16%", ""), ("left", "12%", "right"), ("place", "7%", ""),
-             ("lot, supplier", "18%", ""), ("opened", "13%", "")]  # fmt: skip
+             (tr("lot, supplier"), "18%", ""), ("opened", "13%", "")]  # fmt: skip
     named = sorted((one for one in book.all(Material) if one.retired_on is None), key=lambda one: fold(one.name))
     materials = [(m.name, m.cas, m.form, "carrier" if m.is_carrier else "", m.storage) for m in named]
-    kinds = [("material", "44%", ""), ("CAS", "14%", ""), ("form", "12%", ""), ("", "9%", ""), ("storage", "21%", "")]
-    title = f"Shelf of {book.name}"
+    kinds = [("material", "44%", ""), (tr("CAS"), "14%", ""), ("form", "12%", ""), ("", "9%", ""), ("storage", "21%", "")]
+    title = tr("Shelf of {name}", name=book.name)
     parts = (
-        head_part(title, f"as it stood on {figures.moment(now)}"), plain_table(heads, told, "Bottles"),
-        plain_table(kinds, materials, "Materials"), *_of_no_project(book, now), notes_part((("cautions", CAUTION),)),
+        head_part(title, tr("as it stood on {now}", now=figures.moment(now))), plain_table(heads, told, tr("Bottles")),
+        plain_table(kinds, materials, tr("Materials")), *_of_no_project(book, now), notes_part((("cautions", CAUTION),)),
     )  # fmt: skip
     return Document(title, title, parts)
 
@@ -106,7 +110,7 @@ def _of_no_project(book: Book, now: datetime) -> list[Part]:
     rows = [(name, figures.day(at), piece) for _, at, name, text in sorted(notes) for piece in pieces(text)]
     heads = [("of", "26%", ""), ("on", "14%", ""), ("note", "60%", "")]
     cards = [_strip(book, card) for card in reversed(strips.cards)]
-    return [*cards, *([plain_table(heads, rows, "Notes")] if rows else [])]
+    return [*cards, *([plain_table(heads, rows, tr("Notes"))] if rows else [])]
 
 
 # a project --------------------------------------------------------------------------------------------------------------
@@ -118,7 +122,9 @@ def project_document(book: Book, project: Project, now: datetime) -> Document:
     title = " ".join(filter(None, (project.code, project.name)))
     decisions = sorted(book.all(Decision, project=project.key), key=lambda one: (one.made_on, one.key or 0), reverse=True)
     codes = {head.key: head.code for head in book.version_heads(project.key)}
-    parts = [head_part(title, f"from {book.name}, as it stood on {figures.moment(now)}", _about(book, project))]
+    parts = [head_part(title, tr(
+        "from {name}, as it stood on {now}", name=book.name, now=figures.moment(now)
+    ), _about(book, project))]
     for head in book.version_heads(project.key):
         version = book.get(Version, head.key)
         if version is not None:
@@ -140,8 +146,8 @@ def _about(book: Book, project: Project) -> str:
     finished = "" if project.strength is None else figures.stock_text(project.strength, carrier.carrier_name if carrier else "")
     ceiling = "" if project.price_ceiling is None else figures.money(project.price_ceiling, book.currency)
     told = facts(
-        [("begun", figures.day(project.started_on)), ("finished at", finished or figures.UNKNOWN),
-         ("at most", ceiling or figures.UNKNOWN)]
+        [("begun", figures.day(project.started_on)), (tr("finished at"), finished or figures.UNKNOWN),
+         (tr("at most"), ceiling or figures.UNKNOWN)]
     )  # fmt: skip
     return f"{told}<p>{escape(project.brief)}</p>" if project.brief else told
 
@@ -149,20 +155,20 @@ def _about(book: Book, project: Project) -> str:
 def _version(book: Book, project: Project, version: Version, state: str, codes: dict[int, str]) -> Part:
     shelf = book.shelf(version)
     worked = compose(version, shelf, project.amount_g)
-    since = "" if version.parent is None or version.parent not in codes else f"from {codes[version.parent]}"
+    since = "" if version.parent is None or version.parent not in codes else tr("from {what}", what=codes[version.parent])
     made = figures.day(version.made_at)
     title = " · ".join(filter(None, (version.code, version.name, "starred" if version.starred else "", state, since, made)))
     cost = "" if worked.cost_per_g is None else figures.money(worked.cost_per_g, book.currency, at_least=bool(worked.unpriced))
-    total = f"{figures.parts(worked.total_parts)} parts in all"
-    heads = [("line", "34%", ""), ("CAS", "13%", ""), ("stock", "19%", ""), ("parts", "10%", "right"), ("%", "10%", "right"),
-             (f"g of {figures.mass_text(project.amount_g)}", "14%", "right")]  # fmt: skip
+    total = tr("{total_parts} parts in all", total_parts=figures.parts(worked.total_parts))
+    heads = [("line", "34%", ""), (tr("CAS"), "13%", ""), ("stock", "19%", ""), ("parts", "10%", "right"), ("%", "10%", "right"),
+             (tr("g of {amount_g}", amount_g=figures.mass_text(project.amount_g)), "14%", "right")]  # fmt: skip
     rows = []
     for line, row in zip(resolved(version), worked.rows, strict=True):
         name, cas, stock = _named(line.material, line.accord, shelf)
         if line.material is not None:
             carrier = None if line.carrier is None else shelf.materials[line.carrier]
             stock = figures.stock_text(line.strength, carrier.carrier_name if carrier else "") or "neat"
-        rows.append((name, cas, f"{stock}, fills up" if line.fill_up else stock, figures.parts(line.parts),
+        rows.append((name, cas, tr("{stock}, fills up", stock=stock) if line.fill_up else stock, figures.parts(line.parts),
                      figures.percent(row.share), figures.mass(row.grams)))  # fmt: skip
     return plain_table(heads, rows, title, (version.reason, ", ".join(filter(None, (total, cost)))))
 
@@ -180,17 +186,17 @@ def _trial(book: Book, trial: Making, codes: dict[int, str]) -> list[Part]:
     if not lines:
         return []
     balance = None if trial.balance is None else book.get(Balance, trial.balance)
-    title = f"{trial.code or 'Weighing'} of {codes.get(trial.version or 0, 'what the nose led to')}"
+    title = tr("{what} of {get}", what=trial.code or "Weighing", get=codes.get(trial.version or 0, "what the nose led to"))
     when = figures.moment(trial.finished_at or trial.started_at)
-    how = "" if balance is None else f"on {balance.name}, {trial.mode}"
-    heads = [("liquid", "46%", ""), ("bottle", "12%", ""), ("target, g", "14%", "right"), ("read, g", "14%", "right"),
+    how = "" if balance is None else tr("on {name}, {mode}", name=balance.name, mode=trial.mode)
+    heads = [("liquid", "46%", ""), ("bottle", "12%", ""), (tr("target, g"), "14%", "right"), (tr("read, g"), "14%", "right"),
              ("‰", "14%", "right")]  # fmt: skip
     rows = [
         (row.name, row.bottle, "" if row.target_g is None else figures.mass(row.target_g), figures.mass(row.read_g),
          figures.per_thousand(row.weighed))
         for row in lines
     ]  # fmt: skip
-    return [plain_table(heads, rows, title, (", ".join(filter(None, (f"weighed {when}", how))), trial.remark))]
+    return [plain_table(heads, rows, title, (", ".join(filter(None, (tr("weighed {when}", when=when), how))), trial.remark))]
 
 
 def _strip(book: Book, card: StripCard) -> Part:
@@ -199,7 +205,9 @@ def _strip(book: Book, card: StripCard) -> Part:
     # the year of the dip goes for its readings too
     rows = [[column.text(row) for column in columns] for row in log_rows(book, card, card.strip.dipped_at, earlier=True)]
     title = f"{card.strip.kind} {card.label}"
-    about = (caption(book, card), f"dipped {figures.moment(card.strip.dipped_at)}. {figures_line(card)}")
+    about = (caption(book, card), tr(
+        "dipped {dipped_at}. {card}", dipped_at=figures.moment(card.strip.dipped_at), card=figures_line(card)
+    ))
     return plain_table(heads, rows, title, about) if rows else Part("", (section(title, *about),))
 
 
@@ -208,8 +216,8 @@ def _decided(decisions: list[Decision], codes: dict[int, str]) -> list[Part]:
     for one in decisions:
         chosen = figures.listed([codes.get(key, "") for key in one.chosen], most=20)
         against = [f"{codes.get(key, '')}: {why or 'no reason given'}" for key, why in one.rejected.items()]
-        why = ": ".join(filter(None, (f"{chosen} chosen" if chosen else "", one.reason)))
+        why = ": ".join(filter(None, (tr("{chosen} chosen", chosen=chosen) if chosen else "", one.reason)))
         told.append((figures.day(one.made_on), "; ".join(filter(None, (why, *against)))))
-    return [Part("", (section("Decisions"),)), notes_part(told)] if told else []
+    return [Part("", (section(tr("Decisions")),)), notes_part(told)] if told else []
 
 

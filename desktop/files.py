@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QFileDialog
 
 from db import Book, Progress
 from desktop import figures, paper_process, table_files, wording
+from desktop.language import tr
 from desktop.pages.first import ENDING, free_path
 from desktop.table_files import TableFile
 from desktop.widgets.band import Way
@@ -29,9 +30,13 @@ class Files(QObject):
     work that somebody cancelled."""
 
     stopped: Mapping[str, str] = {
-        "check": "The check was cancelled; the book is as it was.", "copy": "The copy was cancelled; nothing half done was left.",
-        "export": "The export was cancelled; nothing of it was left.", "exported book": "Cancelled; no book was made.",
-        "table": "The import was cancelled; nothing was taken.",
+        "check": tr(
+            "The check was cancelled; the book is as it was.",
+        ), "copy": tr(
+            "The copy was cancelled; nothing half done was left.",
+        ),
+        "export": tr("The export was cancelled; nothing of it was left."), "exported book": tr("Cancelled; no book was made."),
+        "table": tr("The import was cancelled; nothing was taken."),
     }  # fmt: skip
 
     def __init__(self, app: App, work: Callable[..., None]) -> None:
@@ -54,7 +59,7 @@ class Files(QObject):
         """Reads the whole file in the worker and says what it found."""
         book = self._app.book
         if book is not None:
-            self._work(book.check, "check", what="Checking the book")
+            self._work(book.check, "check", what=tr("Checking the book"))
 
     def save_copy(self, path: Path) -> None:
         """Writes a checked copy of the book in the worker; never over the book itself."""
@@ -62,16 +67,16 @@ class Files(QObject):
         if book is None:
             return
         if path.absolute() == book.path.absolute():
-            self._app.window.notice.say("That is the book itself. Choose another name for the copy.", "refused")
+            self._app.window.notice.say(tr("That is the book itself. Choose another name for the copy."), "refused")
             return
-        self._work(lambda progress: book.backup(path, progress), "copy", str(path), what="Saving a copy")
+        self._work(lambda progress: book.backup(path, progress), "copy", str(path), what=tr("Saving a copy"))
 
     def export(self, folder: Path) -> None:
         """Writes everything into a new folder: JSON and CSV, and PDFs to read and print."""
         book = self._app.book
         if book is not None:
             write: Callable[[Progress], None] = lambda progress: book.export(folder, paper_process.write, progress)
-            self._work(write, "export", str(folder), what="Exporting")
+            self._work(write, "export", str(folder), what=tr("Exporting"))
 
     def read_export(self, folder: Path) -> None:
         """Makes a book of an exported folder, beside the folder under a free name; it is opened where no other is."""
@@ -81,7 +86,7 @@ class Files(QObject):
             Book.read_export(folder, path, self._app.clock, progress).close()
             return path
 
-        self._work(make, "exported book", what="Reading the export")
+        self._work(make, tr("exported book"), what=tr("Reading the export"))
 
     # asking for a place -------------------------------------------------------------------------------------------------
 
@@ -91,7 +96,7 @@ class Files(QObject):
             return
         name = f"{book.path.stem} {self._app.clock():%Y-%m-%d}{ENDING}"
         chosen, _ = QFileDialog.getSaveFileName(
-            window, "Save a copy", str(window.first.folder / name), f"Stillroom books (*{ENDING})"
+            window, tr("Save a copy"), str(window.first.folder / name), tr("Stillroom books (*{ending})", ending=ENDING)
         )
         if chosen:
             self.save_copy(Path(chosen))
@@ -100,13 +105,13 @@ class Files(QObject):
         book, window = self._app.book, self._app.window
         if book is None:
             return
-        chosen = QFileDialog.getExistingDirectory(window, "Export into a folder", str(window.first.folder))
+        chosen = QFileDialog.getExistingDirectory(window, tr("Export into a folder"), str(window.first.folder))
         if chosen:
             self.export(Path(chosen) / f"{book.path.stem} {self._app.clock():%Y-%m-%d %H.%M}")
 
     def _ask_read_export(self) -> None:
         window = self._app.window
-        chosen = QFileDialog.getExistingDirectory(window, "The folder that was exported", str(window.first.folder))
+        chosen = QFileDialog.getExistingDirectory(window, tr("The folder that was exported"), str(window.first.folder))
         if chosen:
             self.read_export(Path(chosen))
 
@@ -117,9 +122,9 @@ class Files(QObject):
         from desktop.interchange import ask_file
 
         window = self._app.window
-        path = ask_file(window, f"Import {wanted}", window.first.folder)
+        path = ask_file(window, tr("Import {wanted}", wanted=wanted), window.first.folder)
         if path is not None:
-            window.notice.say(f"Reading {path.name}…")
+            window.notice.say(tr("Reading {name}…", name=path.name))
             self._work(lambda progress: table_files.read(path), "table", wanted, path)
 
     def _show_table(self, wanted: str, path: Path, tables: tuple[TableFile, ...]) -> None:
@@ -148,11 +153,11 @@ class Files(QObject):
         if found:
             notice.say(wording.sentences(found), "refused")
         else:
-            notice.say("The book is sound: every page can be read, every reference leads somewhere.", "done")
+            notice.say(tr("The book is sound: every page can be read, every reference leads somewhere."), "done")
 
     def _on_copied(self, path: str, _: object) -> None:
         size = figures.file_size(Path(path).stat().st_size)
-        self._app.window.notice.say(f"A checked copy is kept in {path} ({size}).", "done")
+        self._app.window.notice.say(tr("A checked copy is kept in {path} ({size}).", path=path, size=size), "done")
 
     def _on_book_made(self, path: Path) -> None:
         if self._app.book is None:
@@ -166,11 +171,11 @@ class Files(QObject):
             self._app.open_book(path)
 
         band.say(
-            f"{path.stem} is a book now, made of the export.",
-            Way("Open it", "Closes the present book and opens this one", open_it),
-            Way("Later", "Takes this away; the book stands beside the exported folder", band.clear),
+            tr("{stem} is a book now, made of the export.", stem=path.stem),
+            Way(tr("Open it"), tr("Closes the present book and opens this one"), open_it),
+            Way(tr("Later"), tr("Takes this away; the book stands beside the exported folder"), band.clear),
         )  # fmt: skip
 
     def _on_exported(self, folder: str, _: object) -> None:
-        told = f"All that is in the book stands in {folder} too: JSON and CSV, and PDF to be read and printed."
+        told = tr("All that is in the book stands in {folder} too: JSON and CSV, and PDF to be read and printed.", folder=folder)
         self._app.window.notice.say(told, "done")

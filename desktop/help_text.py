@@ -12,27 +12,30 @@ from dataclasses import dataclass
 from functools import cache
 
 import resources
+from desktop.language import tr
 from desktop.page_commands import command_rows
 from desktop.settings import KEPT
 from perfumery.values import HABITS
 
 # (name, its title in the list of chapters)
 CHAPTERS: tuple[tuple[str, str], ...] = (
-    ("job", "From idea to formula"), ("sums", "Every sum"), ("book", "The book"), ("keys", "Keys and commands"),
-    ("settings", "Settings"), ("cautions", "Cautions"),
+    ("job", tr("From idea to formula")), ("sums", tr("Every sum")), ("book", tr("The book")), ("keys", tr("Keys and commands")),
+    ("settings", tr("Settings")), ("cautions", tr("Cautions")),
 )  # fmt: skip
 # Habits of the bench: they stand in the book, and the Shelf's menu changes them.
 HABIT_WORDS: Mapping[str, str] = {
-    "drift tolerance": "How far a bottle's strength may have risen and still count as the one on its label.",
-    "low share": "Below which share of all that ever came into it a bottle is low.",
-    "head space": "How much room of a vessel a dilution leaves free.",
-    "weigh again months": "After how many months a bottle is weighed again.",
-    "dropper cap months": "After how many months a dropper cap is changed. Yearly is common practice, no source.",
-    "dissolve days": "How many days a solid is given to dissolve.",
-    "re-test months ": "After how many months from opening a material of this form is smelled again, if it has none of its own.",
-    "bench opens hour": "From when on the desktop may tell what is due, and strips may be planned.",
-    "bench closes hour": "Until when.",
-    "reading minutes": "How long one reading takes: no two of a stand begin nearer than that.",
+    "drift tolerance": tr("How far a bottle's strength may have risen and still count as the one on its label."),
+    "low share": tr("Below which share of all that ever came into it a bottle is low."),
+    "head space": tr("How much room of a vessel a dilution leaves free."),
+    "weigh again months": tr("After how many months a bottle is weighed again."),
+    "dropper cap months": tr("After how many months a dropper cap is changed. Yearly is common practice, no source."),
+    "dissolve days": tr("How many days a solid is given to dissolve."),
+    "re-test months ": tr(
+        "After how many months from opening a material of this form is smelled again, if it has none of its own.",
+    ),
+    "bench opens hour": tr("From when on the desktop may tell what is due, and strips may be planned."),
+    "bench closes hour": tr("Until when."),
+    "reading minutes": tr("How long one reading takes: no two of a stand begin nearer than that."),
 }
 _SUM = re.compile(
     r"### (?P<title>.+)\n\n(?P<about>(?:.|\n)*?)\n\n\*\*Formula:\*\* (?P<formula>.+)\n\n\*\*Source:\*\* (?P<source>.+)"
@@ -52,7 +55,7 @@ class Sum:
     @property
     def tip(self) -> str:
         """Formula and source, for a tool tip."""
-        return f"{self.formula}\nSource: {self.source}"
+        return tr("{formula}\nSource: {source}", formula=self.formula, source=self.source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +113,7 @@ def tips(*names: str) -> str:
 def sum_table() -> str:
     """The table of sums as it stands in README."""
     rows = [f"| {one.title} | {one.formula} | {one.source} |" for one in sums().values()]
-    return "\n".join(("| what | rule | source |", "|---|---|---|", *rows)) + "\n"
+    return "\n".join((tr("| what | rule | source |"), "|---|---|---|", *rows)) + "\n"
 
 
 def _keys() -> str:
@@ -122,7 +125,7 @@ def _keys() -> str:
     for of, text, keys in command_rows():
         if of != menu:
             menu = of
-            pieces.append(f"\n\n## {of}\n\n| command | keys |\n|---|---|")
+            pieces.append(tr("\n\n## {of}\n\n| command | keys |\n|---|---|", of=of))
         pieces.append(f"\n| {text} | {keys} |")
     return "".join(pieces) + "\n"
 
@@ -132,8 +135,10 @@ def _settings() -> str:
         "# Settings\n\nThere is no page of settings: each is chosen where it acts, and kept.\n\n## On this computer\n\n"
         "| setting | what it does | where |\n|---|---|---|\n",
         *(f"| {one.name} | {one.does} | {one.where} |\n" for one in KEPT),
-        "\n## In the book\n\nHabits of this bench (Shelf menu). They are our own, a place to begin: no standard fixes them.\n\n"
-        "| habit | what it does |\n|---|---|\n",
+        tr(
+            "\n## In the book\n\nHabits of this bench (Shelf menu). They are our own, a place to begin: no standard "
+            "fixes them.\n\n| habit | what it does |\n|---|---|\n"
+        ),
     ]
     groups = dict.fromkeys(next(start for start in HABIT_WORDS if name.startswith(start)) for name in HABITS)
     for start in groups:
@@ -141,7 +146,9 @@ def _settings() -> str:
         named = f"{start.strip()}: {', '.join(forms)}" if forms else start
         pieces.append(f"| {named} | {HABIT_WORDS[start]} |\n")
     pieces.append(
-        "\nEach project has its own reading times (Strips menu, Reading times), amount and finished strength (over its "
-        "formula) and product category (Compare, Limits).\n"
+        tr(
+            "\nEach project has its own reading times (Strips menu, Reading times), amount and finished strength "
+            "(over its formula) and product category (Compare, Limits).\n"
+        )
     )
     return "".join(pieces)

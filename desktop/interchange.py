@@ -10,15 +10,16 @@ from typing import Any
 from PySide6.QtWidgets import QFileDialog, QWidget
 
 from db import Progress
-from desktop import figures, table_files
+from desktop import table_files
+from desktop.language import tr, tr_count
 from desktop.paper import ask_and_keep, file_name
 from desktop.session import Session
 from desktop.table_files import TableFile
 from perfumery import Material, Shelf, Version, resolved
 from perfumery.materials_table import TITLES, rows_of
 
-FORMULA_TITLES = ("material", "CAS", "strength", "carrier", "parts", "remark")
-_FILTER = "Tables (*.csv *.tsv *.txt *.xlsx *.xlsm)"
+FORMULA_TITLES = ("material", tr("CAS"), "strength", "carrier", "parts", "remark")
+_FILTER = tr("Tables (*.csv *.tsv *.txt *.xlsx *.xlsm)")
 
 
 def ask_file(parent: QWidget, title: str, folder: Path) -> Path | None:
@@ -44,7 +45,7 @@ def ask_and_export(
 def export_materials(parent: QWidget, session: Session) -> None:
     """Every material of the book, retired ones too, as a table that reads back the same."""
     ask_and_export(
-        parent, session, "Export the materials", "Materials", TITLES, lambda: session.book.all(Material), rows_of
+        parent, session, tr("Export the materials"), tr("Materials"), TITLES, lambda: session.book.all(Material), rows_of
     )
 
 
@@ -54,7 +55,7 @@ def export_formula(parent: QWidget, session: Session) -> None:
     if version is not None:
         shelf = session.book.shelf(version)
         ask_and_export(
-            parent, session, "Export the formula", version.code, FORMULA_TITLES, lambda: formula_rows(version, shelf)
+            parent, session, tr("Export the formula"), version.code, FORMULA_TITLES, lambda: formula_rows(version, shelf)
         )
 
 
@@ -70,7 +71,7 @@ def formula_rows(version: Version, shelf: Shelf) -> list[tuple[str | float, ...]
             (
                 accord.code if accord is not None else material.name if material is not None else "",
                 "" if material is None else material.cas,
-                ", ".join(filter(None, (strength, "fills up" if line.fill_up else ""))),
+                ", ".join(filter(None, (strength, tr("fills up") if line.fill_up else ""))),
                 "" if carrier is None else carrier.name,
                 float(f"{line.parts:.12g}"),
                 line.remark,
@@ -88,4 +89,4 @@ def as_pasted(table: TableFile) -> str:
 def told(tables: tuple[TableFile, ...], path: Path) -> str:
     """What was read, in a sentence."""
     rows = sum(len(table.rows) for table in tables)
-    return f"{path.name}: {figures.count(rows, 'row')} read."
+    return tr("{name}: {rows} read.", name=path.name, rows=tr_count(rows, "{n} row", "{n} rows"))

@@ -17,6 +17,7 @@ from PySide6.QtGui import QDesktopServices
 
 from db import Backup, Book, Head
 from desktop import figures, places
+from desktop.language import tr
 from desktop.settings import PLACE_TOLD, Settings
 from desktop.widgets.band import Way
 
@@ -25,14 +26,19 @@ if TYPE_CHECKING:
     from desktop.pages.backups import BackupsPage
 
 PLACES: Mapping[str, str] = {
-    "network": "This book lies on a network share ({folder}). Two computers must not write into it at once, and a connection "
-    "that breaks off may leave it half written. Keep the book on this computer and let the share have copies or an export; or "
-    "close it here before another computer opens it.",
-    "synchronised": "This book lies in a synchronised folder ({folder}). A file copied while it is written is no whole book, "
-    "and where two computers wrote, the service puts two versions side by side. Keep the book outside and let the folder have "
-    "copies or an export; or close it here, and let the service finish, before another computer opens it.",
+    "network": tr(
+        "This book lies on a network share ({folder}). Two computers must not write into it at once, and a "
+        "connection that breaks off may leave it half written. Keep the book on this computer and let the share have "
+        "copies or an export; or close it here before another computer opens it."
+    ),
+    "synchronised": tr(
+        "This book lies in a synchronised folder ({folder}). A file copied while it is written is no whole book, and "
+        "where two computers wrote, the service puts two versions side by side. Keep the book outside and let the "
+        "folder have copies or an export; or close it here, and let the service finish, before another computer "
+        "opens it."
+    ),
 }
-RESTORING = "Restoring the backup"
+RESTORING = tr("Restoring the backup")
 HELP_PLACE = "a-synchronised-folder-or-a-network-share"
 
 
@@ -75,16 +81,18 @@ class Keeping(QObject):
     def begin_look(self, looking: Looking) -> None:
         """Says over every page that this is a look, and how to go back."""
         self.looking = looking
-        back = Way("Go back to the book", "Closes the look and opens the book (Ctrl+Shift+O)", self.leave_look)
+        back = Way(tr("Go back to the book"), tr("Closes the look and opens the book (Ctrl+Shift+O)"), self.leave_look)
         if looking.made_at is None:
-            copy = Way("Save a copy…", "Makes a book of it at another place", self._app.window.commands["save_copy"].trigger)
-            words, ways = f"You are looking into {looking.file.name}, for reading only. Nothing is kept in it.", (back, copy)
+            copy = Way(tr("Save a copy…"), tr("Makes a book of it at another place"), self._app.window.commands["save_copy"].trigger)
+            words, ways = tr(
+                "You are looking into {name}, for reading only. Nothing is kept in it.", name=looking.file.name
+            ), (back, copy)
         else:
             at = figures.moment(looking.made_at, self._app.clock())
-            words = f"You are looking into the backup of {at}. Nothing is kept in it."
-            restore = Way("Restore it beside the present one", "Makes a book of it that stands beside the present one",
+            words = tr("You are looking into the backup of {at}. Nothing is kept in it.", at=at)
+            restore = Way(tr("Restore it beside the present one"), tr("Makes a book of it that stands beside the present one"),
                           lambda: self._restore_shown(looking))  # fmt: skip
-            others = Way("Other backups…", "All backups of this book", self.show)
+            others = Way(tr("Other backups…"), tr("All backups of this book"), self.show)
             ways = (back, restore, others)
         self._app.window.band.say(words, *ways)
 
@@ -163,13 +171,13 @@ class Keeping(QObject):
     def _make_now(self) -> None:
         book = self._app.book
         if self._is_open and book is not None:
-            self._work(lambda progress: book.backup_now(progress), "backup now")
+            self._work(lambda progress: book.backup_now(progress), tr("backup now"))
 
     def _open_folder(self) -> None:
         if self._shown is not None:
             folder = Book.backup_folder(self._shown)
             if not QDesktopServices.openUrl(QUrl.fromLocalFile(str(folder))):
-                self._page_of_window().say(f"The backups are in {folder}.")
+                self._page_of_window().say(tr("The backups are in {folder}.", folder=folder))
 
     # what the worker brings back --------------------------------------------------------------------------------------
 
@@ -179,7 +187,7 @@ class Keeping(QObject):
             self._show_rows(Book.backups_of(path))
 
     def _on_restored(self, path: Path, made: Path) -> None:
-        said = f"{made.stem} now stands beside the book. The book and its backups are as they were."
+        said = tr("{stem} now stands beside the book. The book and its backups are as they were.", stem=made.stem)
         page, notice = self._page_of_window(), self._app.window.notice
         if path == self._shown:
             page.say(said, made)
@@ -191,9 +199,9 @@ class Keeping(QObject):
     def _on_backup_made(self, made: Path | None) -> None:
         page = self._page_of_window()
         if made is None:
-            page.say("The newest backup holds all that is in the book; nothing was written since, so none was made.")
+            page.say(tr("The newest backup holds all that is in the book; nothing was written since, so none was made."))
         else:
-            page.say(f"A backup was made ({figures.file_size(made.stat().st_size)}).")
+            page.say(tr("A backup was made ({st_size}).", st_size=figures.file_size(made.stat().st_size)))
             self._refresh()
             page.choose(made)
 
@@ -214,8 +222,8 @@ class Keeping(QObject):
             window.band.clear()
 
         window = self._app.window
-        more = Way("More about it", "Opens the help", lambda: window.show_help("book", HELP_PLACE))
+        more = Way(tr("More about it"), tr("Opens the help"), lambda: window.show_help("book", HELP_PLACE))
         window.band.say(
             PLACES[risk.kind].format(folder=risk.folder),
-            Way("Understood", "Takes this away; it is not said again of this book", understood), more,
+            Way(tr("Understood"), tr("Takes this away; it is not said again of this book"), understood), more,
         )  # fmt: skip

@@ -18,6 +18,7 @@ from PySide6.QtWidgets import QApplication
 
 from db import Due
 from desktop import figures
+from desktop.language import tr, tr_count
 from desktop.session import Session
 from desktop.settings import TELL_DUE, Settings
 from perfumery import hours_of, is_open
@@ -44,7 +45,7 @@ class DueNotice:
     @property
     def title(self) -> str:
         """'3 strips due'."""
-        return f"{figures.count(len(self.dues), 'strip')} due"
+        return tr("{count} due", count=tr_count(len(self.dues), "{n} strip", "{n} strips"))
 
     @property
     def body(self) -> str:

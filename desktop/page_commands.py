@@ -7,97 +7,98 @@ The pages make their actions themselves; a test opens them all and holds this ta
 from __future__ import annotations
 
 from desktop.actions import COMMANDS, RULE
+from desktop.language import tr
 
 # (menu, (command, keys) in the order of the menu); a command whose words change stands with each of them.
 PAGE_COMMANDS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
-    ("Formula", (
-        ("Type a line", "Ctrl+L"), ("Fill up with this line", "Ctrl+U"), ("Hold the line", "Ctrl+H"),
-        ("Rescale to a total…", "Ctrl+Shift+T"), ("Exchange the stock…", "Ctrl+Shift+E"), ("Move the line up", ""),
-        ("Move the line down", ""), ("Remove the lines", ""), ("Copy the lines", ""), ("Paste a formula", ""),
-        ("Versions and projects…", "F4"), ("New child version", "Ctrl+N"), ("New empty version", ""), ("New project…", ""),
-        ("Reason of this version", "Ctrl+E"), ("Star", "Ctrl+B"), ("Make a trial…", "Ctrl+T"),
-        ("Smelling dilution of its newest trial…", "F8"), ("Choose columns…", ""),
+    (tr("Formula"), (
+        (tr("Type a line"), "Ctrl+L"), (tr("Fill up with this line"), "Ctrl+U"), (tr("Hold the line"), "Ctrl+H"),
+        (tr("Rescale to a total…"), "Ctrl+Shift+T"), (tr("Exchange the stock…"), "Ctrl+Shift+E"), (tr("Move the line up"), ""),
+        (tr("Move the line down"), ""), (tr("Remove the lines"), ""), (tr("Copy the lines"), ""), (tr("Paste a formula"), ""),
+        (tr("Versions and projects…"), "F4"), (tr("New child version"), "Ctrl+N"), (tr("New empty version"), ""), (tr("New project…"), ""),
+        (tr("Reason of this version"), "Ctrl+E"), (tr("Star"), "Ctrl+B"), (tr("Make a trial…"), "Ctrl+T"),
+        (tr("Smelling dilution of its newest trial…"), "F8"), (tr("Choose columns…"), ""),
     )),
-    ("Strips", (
-        ("Dip strips…", "Ctrl+D"), ("Read strip", "Ctrl+R"), ("Read the strip due longest", "Ctrl+Shift+R"),
-        ("Correct reading…", ""), ("Show or hide its curve", ""), ("Close strip", ""), ("Hang strip up again", ""),
-        ("Reading times…", ""), ("Show earlier figures while reading", ""), ("Earlier wordings of corrected readings", ""),
-        ("Liking below the curves", ""), ("Copy curves as picture", ""), ("Save curves as picture…", ""),
-        ("Copy the numbers of the curves", ""), ("Save the numbers of the curves…", ""),
+    (tr("Strips"), (
+        (tr("Dip strips…"), "Ctrl+D"), (tr("Read strip"), "Ctrl+R"), (tr("Read the strip due longest"), "Ctrl+Shift+R"),
+        (tr("Correct reading…"), ""), (tr("Show or hide its curve"), ""), (tr("Close strip"), ""), (tr("Hang strip up again"), ""),
+        (tr("Reading times…"), ""), (tr("Show earlier figures while reading"), ""), (tr("Earlier wordings of corrected readings"), ""),
+        (tr("Liking below the curves"), ""), (tr("Copy curves as picture"), ""), (tr("Save curves as picture…"), ""),
+        (tr("Copy the numbers of the curves"), ""), (tr("Save the numbers of the curves…"), ""),
     )),
-    ("Material", (
-        ("Find a material", "Ctrl+M"), ("New material", "Ctrl+Shift+N"), ("Add to the formula", ""),
-        ("Edit material", "Ctrl+Return"), ("Retire material", ""),
+    (tr("Material"), (
+        (tr("Find a material"), "Ctrl+M"), (tr("New material"), "Ctrl+Shift+N"), (tr("Add to the formula"), ""),
+        (tr("Edit material"), "Ctrl+Return"), (tr("Retire material"), ""),
     )),
-    ("Shelf", (
-        ("Find a bottle", "Ctrl+F"), ("Enter a delivery…", "Ctrl+Shift+D"), ("Make a dilution…", "Ctrl+D"),
-        ("Make up an accord…", ""), ("To prepare", "Ctrl+P"), ("Weigh the bottle again…", "Ctrl+W"),
-        ("Draw from the bottle…", "Ctrl+Shift+W"), ("Label it with its new strength", "Ctrl+L"),
-        ("Top up what evaporated…", ""), ("Strengthen or weaken…", ""), ("Edit the bottle", "Ctrl+Return"),
-        ("Smelled, still good", "Ctrl+G"), ("Dropper cap changed today", ""), ("Set the book right…", ""),
-        ("Throw the bottle away…", ""), ("Habits of this bench…", ""),
+    (tr("Shelf"), (
+        (tr("Find a bottle"), "Ctrl+F"), (tr("Enter a delivery…"), "Ctrl+Shift+D"), (tr("Make a dilution…"), "Ctrl+D"),
+        (tr("Make up an accord…"), ""), (tr("To prepare"), "Ctrl+P"), (tr("Weigh the bottle again…"), "Ctrl+W"),
+        (tr("Draw from the bottle…"), "Ctrl+Shift+W"), (tr("Label it with its new strength"), "Ctrl+L"),
+        (tr("Top up what evaporated…"), ""), (tr("Strengthen or weaken…"), ""), (tr("Edit the bottle"), "Ctrl+Return"),
+        (tr("Smelled, still good"), "Ctrl+G"), (tr("Dropper cap changed today"), ""), (tr("Set the book right…"), ""),
+        (tr("Throw the bottle away…"), ""), (tr("Habits of this bench…"), ""),
     )),
-    ("Weigh", (
-        ("Begin weighing", ""), ("This line later", ""), ("Pour freely", "Ctrl+Shift+P"), ("Type in a sheet from paper…", ""),
-        ("Balances…", "Ctrl+B"),
+    (tr("Weigh"), (
+        (tr("Begin weighing"), ""), (tr("This line later"), ""), (tr("Pour freely"), "Ctrl+Shift+P"), (tr("Type in a sheet from paper…"), ""),
+        (tr("Balances…"), "Ctrl+B"),
     )),
-    ("Smell", (
-        ("Sittings", "Alt+1"), ("Figures", "Alt+2"), ("Blind tests", "Alt+3"), ("Words", "Alt+4"), ("New sitting", "Ctrl+N"),
-        ("Dip strips…", "Ctrl+D"), ("Read strip", "Ctrl+R"),
-        ("Read the strip due longest", "Ctrl+Shift+R"), ("Seal the sitting…", ""), ("Reveal the sitting…", ""),
-        ("Correct reading…", ""), ("Liking below the curves", ""), ("Copy curves as picture", ""),
-        ("Save curves as picture…", ""), ("Copy the numbers of the curves", ""), ("Save the numbers of the curves…", ""),
-        ("Plan a blind test…", "Ctrl+N"), ("Reveal the blind test", ""),
+    (tr("Smell"), (
+        (tr("Sittings"), "Alt+1"), (tr("Figures"), "Alt+2"), (tr("Blind tests"), "Alt+3"), (tr("Words"), "Alt+4"), (tr("New sitting"), "Ctrl+N"),
+        (tr("Dip strips…"), "Ctrl+D"), (tr("Read strip"), "Ctrl+R"),
+        (tr("Read the strip due longest"), "Ctrl+Shift+R"), (tr("Seal the sitting…"), ""), (tr("Reveal the sitting…"), ""),
+        (tr("Correct reading…"), ""), (tr("Liking below the curves"), ""), (tr("Copy curves as picture"), ""),
+        (tr("Save curves as picture…"), ""), (tr("Copy the numbers of the curves"), ""), (tr("Save the numbers of the curves…"), ""),
+        (tr("Plan a blind test…"), "Ctrl+N"), (tr("Reveal the blind test"), ""),
     )),
-    ("Compare", (
-        ("Side by side", "Alt+1"), ("Tree", "Alt+2"), ("Limits", "Alt+3"), ("Where used", "Alt+4"), ("Again today", "Alt+5"),
-        ("Series", "Alt+6"), ("Save the comparison…", "Ctrl+S"), ("Print the comparison…", "Ctrl+P"), ("Copy the table", ""),
-        ("Liking below the curves", ""), ("Copy curves as picture", ""), ("Save curves as picture…", ""),
-        ("Copy the numbers of the curves", ""), ("Save the numbers of the curves…", ""), ("Open on the Bench", ""),
-        ("Put side by side", "C"), ("Branch from it", "B"), ("Decide…", "D"), ("Correct the last decision…", ""),
-        ("Star", "S"), ("Retire", "Del"), ("Could I make it again today?", "A"), ("Add a limit…", "Ctrl+N"),
-        ("Change the limit…", "F2"), ("What a natural holds…", "Ctrl+Return"), ("Find a material or accord", "Ctrl+F"),
-        ("Take the newer version of the accord", ""), ("Weigh a little again", "Ctrl+Return"),
-        ("Weigh the whole amount again", "Ctrl+Shift+Return"), ("Plan a triangle test against the kept vial", "Ctrl+T"),
-        ("Show or fold the lines as before", "Ctrl+E"), ("Save the answer…", "Ctrl+S"), ("Print the answer…", "Ctrl+P"),
-        ("Copy the answer", ""), ("Make the series as versions", "Ctrl+Return"),
-        ("Weights and labels of the series…", "Ctrl+S"),
+    (tr("Compare"), (
+        (tr("Side by side"), "Alt+1"), (tr("Tree"), "Alt+2"), (tr("Limits"), "Alt+3"), (tr("Where used"), "Alt+4"), (tr("Again today"), "Alt+5"),
+        (tr("Series"), "Alt+6"), (tr("Save the comparison…"), "Ctrl+S"), (tr("Print the comparison…"), "Ctrl+P"), (tr("Copy the table"), ""),
+        (tr("Liking below the curves"), ""), (tr("Copy curves as picture"), ""), (tr("Save curves as picture…"), ""),
+        (tr("Copy the numbers of the curves"), ""), (tr("Save the numbers of the curves…"), ""), (tr("Open on the Bench"), ""),
+        (tr("Put side by side"), "C"), (tr("Branch from it"), "B"), (tr("Decide…"), "D"), (tr("Correct the last decision…"), ""),
+        (tr("Star"), "S"), (tr("Retire"), "Del"), (tr("Could I make it again today?"), "A"), (tr("Add a limit…"), "Ctrl+N"),
+        (tr("Change the limit…"), "F2"), (tr("What a natural holds…"), "Ctrl+Return"), (tr("Find a material or accord"), "Ctrl+F"),
+        (tr("Take the newer version of the accord"), ""), (tr("Weigh a little again"), "Ctrl+Return"),
+        (tr("Weigh the whole amount again"), "Ctrl+Shift+Return"), (tr("Plan a triangle test against the kept vial"), "Ctrl+T"),
+        (tr("Show or fold the lines as before"), "Ctrl+E"), (tr("Save the answer…"), "Ctrl+S"), (tr("Print the answer…"), "Ctrl+P"),
+        (tr("Copy the answer"), ""), (tr("Make the series as versions"), "Ctrl+Return"),
+        (tr("Weights and labels of the series…"), "Ctrl+S"),
     )),
 )  # fmt: skip
 # Keys that belong to no menu, because they act where the focus is.
 ELSEWHERE: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
-    ("In a table", (
-        ("Edit the cell, or open what the row is about", "Return"),
-        ("Next cell that can be edited, the one before", "Tab or Shift+Tab"),
-        ("Choose a row, tick it, open an accord", "Space"), ("Move the line", "Alt+Up or Alt+Down"),
-        ("Remove the chosen rows", "Del"), ("Copy the chosen rows, without their heads", "Ctrl+C or Ctrl+Shift+C"),
-        ("Paste rows", "Ctrl+V"), ("Choose columns…", ""),
+    (tr("In a table"), (
+        (tr("Edit the cell, or open what the row is about"), "Return"),
+        (tr("Next cell that can be edited, the one before"), tr("Tab or Shift+Tab")),
+        (tr("Choose a row, tick it, open an accord"), "Space"), (tr("Move the line"), tr("Alt+Up or Alt+Down")),
+        (tr("Remove the chosen rows"), "Del"), (tr("Copy the chosen rows, without their heads"), tr("Ctrl+C or Ctrl+Shift+C")),
+        (tr("Paste rows"), "Ctrl+V"), (tr("Choose columns…"), ""),
     )),
-    ("At the strips", (
-        ("Dip strips", "D"), ("Read the chosen strip", "R"), ("Correct the chosen reading", "F2"),
-        ("Show or hide a curve", "Space"), ("Add this word to your list", "Ctrl+Return or Ctrl+Enter"),
+    (tr("At the strips"), (
+        (tr("Dip strips"), "D"), (tr("Read the chosen strip"), "R"), (tr("Correct the chosen reading"), "F2"),
+        (tr("Show or hide a curve"), "Space"), (tr("Add this word to your list"), tr("Ctrl+Return or Ctrl+Enter")),
     )),
-    ("At the balance", (
-        ("The last figure was mistyped", "F2"), ("Read the strip that is due", "F4"), ("The bottle is empty", "F6"),
-        ("Spilled", "F7"), ("This line later", "F9"), ("Take the link of a sentence", "Alt+0"),
-        ("Take one of the answers", "Alt+1, Alt+2, Alt+3, Alt+4 or Alt+5"),
+    (tr("At the balance"), (
+        (tr("The last figure was mistyped"), "F2"), (tr("Read the strip that is due"), "F4"), (tr("The bottle is empty"), "F6"),
+        (tr("Spilled"), "F7"), (tr("This line later"), "F9"), (tr("Take the link of a sentence"), "Alt+0"),
+        (tr("Take one of the answers"), tr("Alt+1, Alt+2, Alt+3, Alt+4 or Alt+5")),
     )),
-    ("The balances", (
-        ("New balance", "Ctrl+N"), ("Check of the day", "Ctrl+D"), ("Test of repeatability", "Ctrl+R"),
-        ("Balances for a formula", "Ctrl+T"), ("Edit the balance", "Ctrl+E"), ("Read it by cable", "Ctrl+I"),
-        ("Look for ports again", "F5"),
+    (tr("The balances"), (
+        (tr("New balance"), "Ctrl+N"), (tr("Check of the day"), "Ctrl+D"), (tr("Test of repeatability"), "Ctrl+R"),
+        (tr("Balances for a formula"), "Ctrl+T"), (tr("Edit the balance"), "Ctrl+E"), (tr("Read it by cable"), "Ctrl+I"),
+        (tr("Look for ports again"), "F5"),
     )),
-    ("At the backups", (
-        ("Look into the chosen backup", "Return or Enter"), ("Restore it beside the present book", "Ctrl+R"),
-        ("Make a backup now", "Ctrl+N"), ("Save a copy of the book", "Ctrl+S"), ("Check the book", "Ctrl+T"),
-        ("Back to where you were", "Esc"),
+    (tr("At the backups"), (
+        (tr("Look into the chosen backup"), tr("Return or Enter")), (tr("Restore it beside the present book"), "Ctrl+R"),
+        (tr("Make a backup now"), "Ctrl+N"), (tr("Save a copy of the book"), "Ctrl+S"), (tr("Check the book"), "Ctrl+T"),
+        (tr("Back to where you were"), "Esc"),
     )),
-    ("Everywhere", (
-        ("Next field, field before", "Tab or Shift+Tab"), ("Leave a field, a list or a sheet", "Esc"),
-        ("Press the button that has the focus", "Return, Enter or Space"), ("Menus", "Alt, then the letters"),
+    (tr("Everywhere"), (
+        (tr("Next field, field before"), tr("Tab or Shift+Tab")), (tr("Leave a field, a list or a sheet"), "Esc"),
+        (tr("Press the button that has the focus"), tr("Return, Enter or Space")), (tr("Menus"), tr("Alt, then the letters")),
     )),
-    ("In the help", (
-        ("Find in the help", "Ctrl+F"), ("Back to what was read before", "Alt+Left"), ("Back to where you were", "Esc"),
+    (tr("In the help"), (
+        (tr("Find in the help"), "Ctrl+F"), (tr("Back to what was read before"), "Alt+Left"), (tr("Back to where you were"), "Esc"),
     )),
 )  # fmt: skip
 

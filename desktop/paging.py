@@ -10,6 +10,8 @@ from itertools import groupby, pairwise
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QGuiApplication, QPageSize, QPaintDevice, QPainter, QPen, QTextDocument, QTextTable
 
+from desktop.language import tr
+
 MM_PER_INCH = 25.4
 POINTS, SMALL = 9.0, 7.5
 # mm: the paper's own edges; the running head and the page number stand inside them
@@ -43,7 +45,7 @@ def page_html(rows: Sequence[tuple[Part, str]]) -> str:
     told = []
     for part, own in groupby(rows, key=lambda pair: pair[0]):
         told.append(f"{part.opens}{''.join(row for _, row in own)}{part.closes}")
-    return f"<html><body style='color: #000000;'>{''.join(told)}</body></html>"
+    return tr("<html><body style='color: #000000;'>{told}</body></html>", told="".join(told))
 
 
 class Pages:
@@ -141,7 +143,7 @@ class Pages:
             painter.drawText(above, side, self._document.running_head)
         below = QRectF(left, TOP_MM * per_mm + self._height + 4 * per_mm, self._width, band)
         side = int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
-        painter.drawText(below, side, f"page {at + 1} of {self.count}")
+        painter.drawText(below, side, tr("page {what} of {count}", what=at + 1, count=self.count))
         painter.restore()
 
 

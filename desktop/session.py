@@ -13,6 +13,7 @@ from PySide6.QtCore import QObject, Signal
 
 from db import Book, BookError, Change
 from desktop import wording
+from desktop.language import tr
 from desktop.settings import Settings
 from desktop.theme import Theme
 from perfumery import (
@@ -126,14 +127,17 @@ class Session(QObject):
     def undo(self) -> None:
         """Takes the last step back and says which."""
         if self.book.can_undo is None:
-            self.said.emit("There is nothing to take back. What is booked is corrected where it stands, not undone.", "note")
+            self.said.emit(tr("There is nothing to take back. What is booked is corrected where it stands, not undone."), "note")
             return
         booked, self._booked = self._booked, ""
         if booked:
             # whoever asks now means this, and not the step before it, which may be out of sight
             self.said.emit(
-                f"“{booked}” is booked and is not taken back: correct it where it stands. "
-                f"Ctrl+Z once more takes back “{self.book.can_undo}”.", "note",
+                tr(
+                    "“{booked}” is booked and is not taken back: correct it where it stands. Ctrl+Z once more takes "
+                    "back “{can_undo}”.",
+                    booked=booked, can_undo=self.book.can_undo,
+                ), "note",
             )  # fmt: skip
             return
         what = self._guarded(self.book.undo)

@@ -14,12 +14,14 @@ from typing import Any
 
 from PySide6.QtCore import QByteArray, QSettings
 
+from desktop.language import tr
+
 RECENT_AT_MOST = 8
-NAME = "Stillroom"
+NAME = tr("Stillroom")
 # Whether a desktop notice tells what has come due.
 TELL_DUE = "notices/due"
 # What a person was told of the place of a book, so that it is told once.
-PLACE_TOLD = "place told/"
+PLACE_TOLD = tr("place told/")
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,40 +36,50 @@ class Kept:
 
 # Nothing else can be kept: whoever remembers something new says here what it does, and the help shows it.
 KEPT: tuple[Kept, ...] = (
-    Kept("look/theme", "light or dark", "Colours for a light or a dark room, or as the system has them.",
-         "View menu: Light, Dark, Follow the system"),
-    Kept("look/text", "text size", "All text and everything that goes with it, from 0.8 to 2 times its normal size.",
-         "View menu: Text larger, Text smaller, Text at its normal size"),
-    Kept(TELL_DUE, "notices", "Whether the desktop tells of a strip that comes due while another window is in front.",
-         "View menu: Tell me outside the window when a strip is due"),
-    Kept("bench/mode", "smelling widths", "Whether the Bench gives its room to the formula or to the strips.",
-         "View menu: Smelling widths"),
-    Kept("bench/", "materials drawer", "Whether the drawer is open, for composing and for smelling apart.",
-         "View menu: Materials drawer"),
-    Kept("strips/earlier figures", "earlier figures", "Whether a strip's earlier figures are seen while it is read anew.",
-         "Strips menu: Show earlier figures while reading"),
-    Kept("weigh/every bottle", "code of every bottle", "Whether each bottle's code is asked for before it is weighed from, or "
-         "only where a material stands on the shelf in several strengths.", "Weigh, at the balance"),
-    Kept("balance/", "balance", "The balance that was chosen last, for each book.",
-         "Weigh and Shelf, wherever something is weighed"),
-    Kept("tolerance/", "tolerance", "Above which error of its grams a line is too small for the balance, for each book.",
-         "Weigh, before the first drop"),
-    Kept("drops/", "drops to the ml", "How many drops of a bottle make a ml, once you counted them.",
-         "Weigh, at the balance: counting drops"),
-    Kept("cable/", "balance on a cable", "Port, speed and marks of a balance that is read by cable.",
-         "Weigh, Balances: Read it by cable"),
-    Kept("delivery/unbooked ", "unfinished delivery", "What was typed of a delivery and is not booked yet.",
-         "Shelf: Enter a delivery"),
-    Kept("chosen/", "version on screen", "The version that was shown last, for each book; it is shown again.", "by itself"),
-    Kept(PLACE_TOLD, "place of the book", "That you were told that a book lies in a synchronised folder or on a network share.",
-         "by itself, at Understood"),
-    Kept("book/recent", "recent books", "The books opened last.", "by itself; Book menu: Recent"),
-    Kept("book/last", "last book", "The book that was open; it is opened at the next start.",
-         "by itself; Book menu: Close the book"),
-    Kept("columns/", "columns", "Which columns a table shows, and in which order.",
-         "every table: Choose columns, or the head of the table"),
-    Kept("widths/", "widths", "How wide columns and panes are.", "dragged by their edges; Columns as they were at first"),
-    Kept("window/geometry", "window", "Size and place of the window.", "by itself"),
+    Kept("look/theme", tr("light or dark"), tr("Colours for a light or a dark room, or as the system has them."),
+         tr("View menu: Light, Dark, Follow the system")),
+    Kept("look/text", tr("text size"), tr("All text and everything that goes with it, from 0.8 to 2 times its normal size."),
+         tr("View menu: Text larger, Text smaller, Text at its normal size")),
+    Kept(TELL_DUE, "notices", tr("Whether the desktop tells of a strip that comes due while another window is in front."),
+         tr("View menu: Tell me outside the window when a strip is due")),
+    Kept("bench/mode", tr("smelling widths"), tr("Whether the Bench gives its room to the formula or to the strips."),
+         tr("View menu: Smelling widths")),
+    Kept("bench/", tr("materials drawer"), tr("Whether the drawer is open, for composing and for smelling apart."),
+         tr("View menu: Materials drawer")),
+    Kept(tr("strips/earlier figures"), tr("earlier figures"), tr("Whether a strip's earlier figures are seen while it is read anew."),
+         tr("Strips menu: Show earlier figures while reading")),
+    Kept(tr(
+        "weigh/every bottle",
+    ), tr(
+        "code of every bottle",
+    ), tr(
+        "Whether each bottle's code is asked for before it is weighed from, or only where a material stands on the "
+        "shelf in several strengths."
+    ), tr("Weigh, at the balance")),
+    Kept("balance/", "balance", tr("The balance that was chosen last, for each book."),
+         tr("Weigh and Shelf, wherever something is weighed")),
+    Kept("tolerance/", "tolerance", tr("Above which error of its grams a line is too small for the balance, for each book."),
+         tr("Weigh, before the first drop")),
+    Kept("drops/", tr("drops to the ml"), tr("How many drops of a bottle make a ml, once you counted them."),
+         tr("Weigh, at the balance: counting drops")),
+    Kept("cable/", tr("balance on a cable"), tr("Port, speed and marks of a balance that is read by cable."),
+         tr("Weigh, Balances: Read it by cable")),
+    Kept("delivery/unbooked ", tr("unfinished delivery"), tr("What was typed of a delivery and is not booked yet."),
+         tr("Shelf: Enter a delivery")),
+    Kept("chosen/", tr("version on screen"), tr("The version that was shown last, for each book; it is shown again."), tr("by itself")),
+    Kept(PLACE_TOLD, tr(
+        "place of the book",
+    ), tr(
+        "That you were told that a book lies in a synchronised folder or on a network share.",
+    ),
+         tr("by itself, at Understood")),
+    Kept("book/recent", tr("recent books"), tr("The books opened last."), tr("by itself; Book menu: Recent")),
+    Kept("book/last", tr("last book"), tr("The book that was open; it is opened at the next start."),
+         tr("by itself; Book menu: Close the book")),
+    Kept("columns/", "columns", tr("Which columns a table shows, and in which order."),
+         tr("every table: Choose columns, or the head of the table")),
+    Kept("widths/", "widths", tr("How wide columns and panes are."), tr("dragged by their edges; Columns as they were at first")),
+    Kept("window/geometry", "window", tr("Size and place of the window."), tr("by itself")),
 )  # fmt: skip
 
 

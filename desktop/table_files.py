@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from db import Cancelled, Progress
+from desktop.language import tr
 from perfumery.cells import as_typed, inert
 
 READ = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm")
@@ -24,7 +25,7 @@ MOST_BYTES = 20_000_000
 MOST_ROWS = 50_000
 AT_ONCE = 100
 _MARKS = ("\t", ";", ",", "|")
-WESTERN = "Western European (Windows-1252)"
+WESTERN = tr("Western European (Windows-1252)")
 
 
 class UnreadTable(Exception):
@@ -72,7 +73,10 @@ def _decoded(kept: bytes) -> tuple[str, str]:
     try:
         return kept.decode("utf-8"), ""
     except UnicodeDecodeError:
-        said = f"Read as {WESTERN}, because it is not UTF-8. If letters with accents look wrong, save the file as UTF-8."
+        said = tr(
+            "Read as {western}, because it is not UTF-8. If letters with accents look wrong, save the file as UTF-8.",
+            western=WESTERN,
+        )
         return kept.decode("cp1252", errors="replace"), said
 
 
@@ -100,7 +104,7 @@ def _sheets(path: Path, kept: bytes) -> tuple[TableFile, ...]:
             for sheet in book.worksheets
         )
     except (InvalidFileException, zipfile.BadZipFile, KeyError, ValueError, TypeError, SyntaxError) as fault:
-        said = f"{path.name} is not a whole spreadsheet. Open it where it was made, and save it as .xlsx again."
+        said = tr("{name} is not a whole spreadsheet. Open it where it was made, and save it as .xlsx again.", name=path.name)
         raise UnreadTable(said) from fault
 
 

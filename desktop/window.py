@@ -17,6 +17,7 @@ from PySide6.QtWidgets import QApplication, QHBoxLayout, QMainWindow, QMenu, QSt
 
 from desktop import actions, finding
 from desktop.help_text import Section, slug
+from desktop.language import tr
 from desktop.pages.first import FirstPage
 from desktop.settings import TELL_DUE, Settings
 from desktop.theme import Theme
@@ -45,7 +46,7 @@ LEAST = QSize(960, 600)
 FRAME = QSize(2, 32)  # what a title bar and a border take, at a guess: the real ones are known only once the window is shown
 TEXT_STEP = 0.1
 PAGES = ("bench", "shelf", "weigh", "smell", "compare")
-MENUS = ("Book", "Edit", "View", "Help")
+MENUS = (tr("Book"), tr("Edit"), tr("View"), tr("Help"))
 
 
 class Window(QMainWindow):
@@ -72,7 +73,7 @@ class Window(QMainWindow):
         roles.install()
         self.setMinimumSize(LEAST)
         self.commands = actions.build(self, self._own_handlers(), self.asked.emit)
-        self.recent_menu = QMenu("Recent", self)
+        self.recent_menu = QMenu(tr("Recent"), self)
         self._build_menus()
         self._build_pages()
         self._show_theme_choice()
@@ -290,7 +291,9 @@ class Window(QMainWindow):
 
         found = why_of(QApplication.focusWidget())
         if found is None:
-            self.notice.say("Nothing is worked out here. Put the cursor on a figure that is: a %, a ±, a cost, an area.", "note")
+            self.notice.say(tr(
+                "Nothing is worked out here. Put the cursor on a figure that is: a %, a ±, a cost, an area.",
+            ), "note")
         else:
             self.why.tell(found)
 
@@ -323,13 +326,13 @@ class Window(QMainWindow):
 
     def _show_title(self) -> None:
         if self.session is None:
-            self.setWindowTitle("Stillroom")
+            self.setWindowTitle(tr("Stillroom"))
             return
         project, version, book = self.session.project, self.session.version, self.session.book
         shown = " ".join(filter(None, (project and (project.name or project.code), version and version.code)))
         # a book that was restored or copied has the name of the one it came from, and only its file tells them apart
         named = book.name if book.path.stem == book.name else f"{book.name}, {book.path.stem}"
-        look = " (to look at only)" if book.read_only else ""
+        look = tr(" (to look at only)") if book.read_only else ""
         self.setWindowTitle(f"{shown} — {named}{look}" if shown else f"{named}{look}")
 
     def go_to(self, value: Any) -> None:
@@ -481,7 +484,7 @@ class Window(QMainWindow):
 
 def make_window(qt: QApplication, settings: Settings) -> Window:
     """The program's look and its window, not yet shown."""
-    qt.setStyle("Fusion")  # the one style that obeys a palette on every system
+    qt.setStyle(tr("Fusion"))  # the one style that obeys a palette on every system
     qt.setWindowIcon(window_icon())
     theme = Theme(qt, settings.text("look/theme", "system"), settings.number("look/text", 1.0))
     return Window(theme, settings)

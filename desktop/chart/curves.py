@@ -33,6 +33,7 @@ from PySide6.QtWidgets import QFileDialog, QSizePolicy, QWidget
 from desktop import figures, wording
 from desktop.chart.curve import Curve, describe, details, nearest, numbers
 from desktop.chart.drawing import Plot, look
+from desktop.language import tr
 from desktop.theme import CAPTION, Theme
 
 # in the order in which each needs the ones before it: about a tenth of a second each
@@ -76,7 +77,7 @@ class CurveCanvas(QWidget):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
         self.setMinimumSize(200, 150)
-        self.setAccessibleName("Curves: intensity over time")
+        self.setAccessibleName(tr("Curves: intensity over time"))
         self._make_actions()
         theme.changed.connect(self._on_theme_changed)
         self._describe()
@@ -153,15 +154,15 @@ class CurveCanvas(QWidget):
         return _rendered(plot)[0]
 
     def _make_actions(self) -> None:
-        self.liking_action = QAction("Liking below the curves", self, checkable=True)
+        self.liking_action = QAction(tr("Liking below the curves"), self, checkable=True)
         self.liking_action.toggled.connect(self.show_liking)
-        self.copy_picture_action = QAction("Copy curves as picture", self)
+        self.copy_picture_action = QAction(tr("Copy curves as picture"), self)
         self.copy_picture_action.triggered.connect(self._on_copy_picture_triggered)
-        self.save_picture_action = QAction("Save curves as picture…", self)
+        self.save_picture_action = QAction(tr("Save curves as picture…"), self)
         self.save_picture_action.triggered.connect(self._on_save_picture_triggered)
-        self.copy_numbers_action = QAction("Copy the numbers of the curves", self)
+        self.copy_numbers_action = QAction(tr("Copy the numbers of the curves"), self)
         self.copy_numbers_action.triggered.connect(self._on_copy_numbers_triggered)
-        self.save_numbers_action = QAction("Save the numbers of the curves…", self)
+        self.save_numbers_action = QAction(tr("Save the numbers of the curves…"), self)
         self.save_numbers_action.triggered.connect(self._on_save_numbers_triggered)
         self.setContextMenuPolicy(Qt.ContextMenuPolicy.ActionsContextMenu)
         self.addActions(self.chart_actions())
@@ -175,21 +176,21 @@ class CurveCanvas(QWidget):
 
     def _on_copy_picture_triggered(self) -> None:
         QGuiApplication.clipboard().setImage(self.picture())
-        self.said.emit("The curves are on the clipboard as a picture.", "done")
+        self.said.emit(tr("The curves are on the clipboard as a picture."), "done")
 
     def _on_copy_numbers_triggered(self) -> None:
         QGuiApplication.clipboard().setText(numbers(self._curves, "\t", figures.decimal_mark()))
-        self.said.emit("The numbers of the curves are on the clipboard.", "done")
+        self.said.emit(tr("The numbers of the curves are on the clipboard."), "done")
 
     def _on_save_picture_triggered(self) -> None:
-        kinds = "Picture (*.png);;Drawing (*.svg);;PDF (*.pdf)"
-        name, kind = QFileDialog.getSaveFileName(self, "Save curves as picture", "curves.png", kinds)
+        kinds = tr("Picture (*.png);;Drawing (*.svg);;PDF (*.pdf)")
+        name, kind = QFileDialog.getSaveFileName(self, tr("Save curves as picture"), "curves.png", kinds)
         if name:
             ending = kind.partition("*")[2].rstrip(")")
             self._save(name if Path(name).suffix in (".png", ".svg", ".pdf") else name + ending, self.save_picture)
 
     def _on_save_numbers_triggered(self) -> None:
-        name, _ = QFileDialog.getSaveFileName(self, "Save the numbers of the curves", "curves.csv", "Table (*.csv)")
+        name, _ = QFileDialog.getSaveFileName(self, tr("Save the numbers of the curves"), "curves.csv", tr("Table (*.csv)"))
         if name:
             self._save(name if Path(name).suffix else name + ".csv", self.save_numbers)
 
@@ -203,7 +204,7 @@ class CurveCanvas(QWidget):
         except OSError as fault:
             self.said.emit(wording.fault(fault), "refused")
         else:
-            self.said.emit(f"Saved: {name}.", "done")
+            self.said.emit(tr("Saved: {name}.", name=name), "done")
 
     # drawing ----------------------------------------------------------------------------------------------------------
 
@@ -238,11 +239,11 @@ class CurveCanvas(QWidget):
         painter = QPainter(self)
         painter.fillRect(self.rect(), self._theme.colour("sheet"))
         if not self._curves:
-            self._paint_sentence(painter, "Curves appear here with the first reading that has an intensity.")
+            self._paint_sentence(painter, tr("Curves appear here with the first reading that has an intensity."))
         elif self._pieces:
             # painted once without the curves, so that the window stands before the long imports begin
             self._loader.start()
-            self._paint_sentence(painter, "Curves are being drawn.")
+            self._paint_sentence(painter, tr("Curves are being drawn."))
         else:
             ratio_changed = self._image.devicePixelRatio() != self.devicePixelRatioF()
             if self._image.isNull() or ratio_changed or (self._stale and not self._is_pulled):

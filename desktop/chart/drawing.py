@@ -15,6 +15,7 @@ from typing import Any
 
 from desktop.chart.curve import EARLIEST_H, HIGHEST, Curve, riding, spread, ticks_between, time_range
 from desktop.figures import MINUS
+from desktop.language import tr
 from desktop.theme import CURVES_DARK, CURVES_LIGHT, DARK, LIGHT, MARKERS
 
 DOTS = 72
@@ -128,7 +129,7 @@ class Plot:
         levels = [(self.y(v), f"{v:g}") for v in (0, 2, 4, 6)]
         if self.reach:
             levels = [(self.y(v), f"{v:+g}".replace("-", MINUS) if v else "0") for v in (-self.reach, 0, self.reach)]
-            self._write(self.left + 4, self.top + self.look.text, f"against {self.against}", colours["quiet"])
+            self._write(self.left + 4, self.top + self.look.text, tr("against {against}", against=self.against), colours["quiet"])
         foot = self.bottom
         if self.liking_top is not None and self.liking_bottom is not None:
             levels += [(self.liking_y(v), text) for v, text in ((-4, "−4"), (0, "0"), (4, "+4"))]
@@ -341,7 +342,7 @@ def _families(family: str) -> list[str]:
     from matplotlib.font_manager import fontManager
 
     known = {font.name for font in fontManager.ttflist}
-    return [name for name in (family, "DejaVu Sans") if name in known]
+    return [name for name in (family, tr("DejaVu Sans")) if name in known]
 
 
 def _renderer(figure: Any) -> Any:

@@ -10,6 +10,7 @@ from PySide6.QtCore import QObject
 
 from desktop import figures, wording
 from desktop.columns import Column
+from desktop.language import tr, tr_count
 from desktop.models.table import TableModel
 from perfumery import Bottle
 from perfumery.again import AgainToday
@@ -41,15 +42,15 @@ def bottle_text(bottle: Bottle | None, *, opened: bool = False) -> str:
 
 def said_of(line: AgainLine, *, is_compared: bool) -> str:
     """All that was noticed of a line; that it is as before where there is nothing."""
-    return " ".join(map(wording.sentence, line.findings)) or ("as before" if is_compared else "ready")
+    return " ".join(map(wording.sentence, line.findings)) or (tr("as before") if is_compared else "ready")
 
 
 def row_of(line: AgainLine, carriers: Mapping[int, str], *, is_compared: bool) -> AgainRow:
     """A liquid ready to be shown; `carriers` {material: its name behind a strength}."""
     carrier = "" if line.line.carrier is None else carriers.get(line.line.carrier, "")
-    more = f" and {len(line.then) - 1} more" if len(line.then) > 1 else ""
+    more = tr(" and {what} more", what=len(line.then) - 1) if len(line.then) > 1 else ""
     return AgainRow(
-        name=f"{line.name} (of {line.inside})" if line.inside else line.name,
+        name=tr("{name} (of {inside})", name=line.name, inside=line.inside) if line.inside else line.name,
         stock=figures.stock_text(line.line.strength, carrier),
         then=(bottle_text(line.then[0].bottle, opened=True) + more) if line.then else figures.UNKNOWN,
         today=bottle_text(line.today) or "none",
@@ -74,19 +75,25 @@ def rows_of(found: AgainToday, carriers: Mapping[int, str], *, unfolded: bool) -
     differing = [row for row in rows if not row.is_identical]
     if not quiet:
         return differing
-    what = "as before" if is_compared else "ready to be weighed"
-    fold = AgainRow(f"{figures.count(len(quiet), 'line')} {what}", said="Space folds them" if unfolded else "Space shows them")
+    what = tr("as before") if is_compared else tr("ready to be weighed")
+    fold = AgainRow(f"{tr_count(len(quiet), '{n} line', '{n} lines')} {what}", said=tr(
+        "Space folds them",
+    ) if unfolded else tr(
+        "Space shows them",
+    ))
     return [*differing, fold, *(quiet if unfolded else ())]
 
 
 COLUMNS: tuple[Column[AgainRow], ...] = (
     Column("name", "line", lambda row: row.name, 160),
     Column("stock", "strength", lambda row: row.stock, 116),
-    Column("then", "then", lambda row: row.then, 238, tip="bottle, lot and the day it was opened"),
-    Column("today", "today", lambda row: row.today, 142, tip="the same lot first, else the one opened first; enough left counts"),
-    Column("weigh", "to weigh", lambda row: row.weigh, 84, right=True, unit="g", tip="for the same neat amount"),
-    Column("left", "left", lambda row: row.left, 74, right=True, unit="g", tip="by the book", hidden=True),
-    Column("said", "what differs", lambda row: row.said, 260),
+    Column("then", "then", lambda row: row.then, 238, tip=tr("bottle, lot and the day it was opened")),
+    Column("today", "today", lambda row: row.today, 142, tip=tr(
+        "the same lot first, else the one opened first; enough left counts",
+    )),
+    Column("weigh", tr("to weigh"), lambda row: row.weigh, 84, right=True, unit="g", tip=tr("for the same neat amount")),
+    Column("left", "left", lambda row: row.left, 74, right=True, unit="g", tip=tr("by the book"), hidden=True),
+    Column("said", tr("what differs"), lambda row: row.said, 260),
 )  # fmt: skip
 
 
@@ -111,5 +118,5 @@ class AgainModel(TableModel[AgainRow]):
     def tip(self, row: AgainRow, column: Column[AgainRow]) -> str:
         """What opens a row."""
         if row.line is None:
-            return "Space, Enter or a click"
-        return "" if row.line.today is None else "Enter: the bottle on the Shelf"
+            return tr("Space, Enter or a click")
+        return "" if row.line.today is None else tr("Enter: the bottle on the Shelf")

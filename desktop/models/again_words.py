@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 from functools import cache
 
 from desktop import figures, wording
+from desktop.language import tr, tr_count
 from desktop.models.again import bottle_text, is_quiet, said_of
 from desktop.models.blind_tests import effort_told
 from desktop.models.sittings import AGE_SHARE, are_matched
@@ -24,16 +25,16 @@ PROOF_G = 2.0
 # twenty.
 SHARE, POWER, RISK, PAPERS = 0.5, 0.8, 0.05, 3
 
-NONE_KEPT = "No vial of it is kept, so a remake can be held against notes and curves only. Keep a little of the next one."
+NONE_KEPT = tr("No vial of it is kept, so a remake can be held against notes and curves only. Keep a little of the next one.")
 
 _TO_DO = {
-    "again-none": "Order it, or exchange the line on the Bench.",
-    "again-prepare": "Make it on the Shelf: “Make a dilution”.",
-    "again-dissolve": "Begin it on the Shelf: “Make a dilution”.",
-    "too-little": "Take less, or make up more of it first.",
-    "again-unsmelled": "Dip a strip of each in one sitting before you trust it.",
-    "again-smelled-open": "Dip both at one strength in one sitting, and read them at the same times.",
-    "again-retest-due": "Smell it, and say on the Shelf that it is still good.",
+    "again-none": tr("Order it, or exchange the line on the Bench."),
+    "again-prepare": tr("Make it on the Shelf: “Make a dilution”."),
+    "again-dissolve": tr("Begin it on the Shelf: “Make a dilution”."),
+    "too-little": tr("Take less, or make up more of it first."),
+    "again-unsmelled": tr("Dip a strip of each in one sitting before you trust it."),
+    "again-smelled-open": tr("Dip both at one strength in one sitting, and read them at the same times."),
+    "again-retest-due": tr("Smell it, and say on the Shelf that it is still good."),
 }
 
 
@@ -43,14 +44,16 @@ def headline(found: AgainToday) -> str:
     clauses = [_clause(one) for one in found.findings]
     if is_compared and count:
         same = found.identical
-        lines = figures.count(count, "line")
-        clauses.insert(0, f"all {lines} identical" if same == count else f"{same} of {lines} identical")
+        lines = tr_count(count, "{n} line", "{n} lines")
+        clauses.insert(0, tr("all {lines} identical", lines=lines) if same == count else tr(
+            "{same} of {lines} identical", same=same, lines=lines
+        ))
     elif count:
         ready = sum(is_quiet(line, is_compared=False) for line in found.lines)
-        clauses.append(f"{ready} of {figures.count(count, 'line')} ready to be weighed")
+        clauses.append(tr("{ready} of {count} ready to be weighed", ready=ready, count=tr_count(count, "{n} line", "{n} lines")))
     graves = [_clause(one) for line in found.lines for one in line.graves]
     more = len(graves) - MOST_NAMED
-    clauses += graves[:MOST_NAMED] if more <= 0 else [*graves[: MOST_NAMED - 1], figures.count(more + 1, "more thing")]
+    clauses += graves[:MOST_NAMED] if more <= 0 else [*graves[: MOST_NAMED - 1], tr_count(more + 1, "{n} more thing", "{n} more things")]
     return _sentence("; ".join(clauses))
 
 
@@ -65,26 +68,31 @@ def trial_named(found: AgainToday) -> str:
     if found.trial.code:
         return found.trial.code
     bottle = next((vial.bottle for vial in found.vials if vial.trial == found.trial), None)
-    return "the last making" if bottle is None else bottle.code
+    return tr("the last making") if bottle is None else bottle.code
 
 
 def in_figures(found: AgainToday, currency: str) -> str:
     """What it is compared with, the largest amount, and the cost then and today."""
     said = []
     if found.trial is not None:
-        said.append(f"Compared with {trial_named(found)} of {figures.day(found.trial.finished_at)}.")
+        said.append(tr(
+            "Compared with {found} of {finished_at}.",
+            found=trial_named(found), finished_at=figures.day(found.trial.finished_at),
+        ))
     back = found.held_back_by
     if back is not None and found.largest_g is not None:
         code = "" if back.today is None or back.today.code == back.name else f" ({back.today.code})"
-        amount = f"At most {figures.mass_text(found.largest_g)} on hand" if found.largest_g > 0 else "Nothing can be made now"
-        said.append(f"{amount}, held back by {back.name}{code}.")
+        amount = tr(
+            "At most {largest_g} on hand", largest_g=figures.mass_text(found.largest_g)
+        ) if found.largest_g > 0 else tr("Nothing can be made now")
+        said.append(tr("{amount}, held back by {name}{code}.", amount=amount, name=back.name, code=code))
     costs = (("then", found.cost_then, found.unpriced[0]), ("today", found.cost_now, found.unpriced[1]))
     told = [f"{figures.money(cost, currency, at_least=bool(lacks))} {when}" for when, cost, lacks in costs if cost is not None]
     if told:
-        said.append(f"Concentrate {', '.join(told)}, at what these bottles cost.")
+        said.append(tr("Concentrate {told}, at what these bottles cost.", told=", ".join(told)))
     lacking = list(dict.fromkeys((*found.unpriced[0], *found.unpriced[1])))
     if lacking:
-        said.append(f"No price is known for {figures.listed(lacking)}.")
+        said.append(tr("No price is known for {lacking}.", lacking=figures.listed(lacking)))
     return " ".join(said)
 
 
@@ -94,19 +102,24 @@ def told_of(line: AgainLine, currency: str, *, is_compared: bool) -> str:
     to_do = [_TO_DO[one.code] for one in line.findings if one.code in _TO_DO]
     facts = []
     for used in line.then:
-        mass = "in an accord" if used.mass_g is None else figures.mass_text(used.mass_g)
-        facts.append(f"then {mass} of {bottle_text(used.bottle, opened=True)}")
+        mass = tr("in an accord") if used.mass_g is None else figures.mass_text(used.mass_g)
+        facts.append(tr("then {mass} of {bottle}", mass=mass, bottle=bottle_text(used.bottle, opened=True)))
     if line.today is not None:
-        left = "nobody knows how much is left" if line.left_g is None else f"{figures.mass_text(line.left_g)} left"
-        facts.append(f"today {figures.mass_text(line.weigh_g)} of {bottle_text(line.today, opened=True)}, {left}")
+        left = tr("nobody knows how much is left") if line.left_g is None else tr(
+            "{left_g} left", left_g=figures.mass_text(line.left_g)
+        )
+        facts.append(tr(
+            "today {weigh_g} of {today}, {left}",
+            weigh_g=figures.mass_text(line.weigh_g), today=bottle_text(line.today, opened=True), left=left,
+        ))
         if line.needs_g > line.weigh_g + 1e-9:
-            facts.append(f"all its lines take {figures.mass_text(line.needs_g)}")
+            facts.append(tr("all its lines take {needs_g}", needs_g=figures.mass_text(line.needs_g)))
     prices = [
         f"{figures.money(price, currency)} {when}" for when, price in (("then", line.price_then), ("today", line.price_now))
         if price is not None
     ]  # fmt: skip
     if prices:
-        facts.append(f"cost {', '.join(prices)}")
+        facts.append(tr("cost {prices}", prices=", ".join(prices)))
     strong = [_drifted(line, one) for one in line.findings if one.code == "again-strong" and one.data.get("missing_g")]
     named = noticed if noticed.startswith(line.name) else f"{line.name}: {noticed}"
     parts = (named, *strong, " ".join(to_do), _sentence("; ".join(facts)))
@@ -120,9 +133,11 @@ def _sentence(text: str) -> str:
 def _drifted(line: AgainLine, finding: Finding) -> str:
     """What a strength rests on that only a re-weighing told."""
     return (
-        f"{figures.mass_text(finding.data['missing_g'])} are missing from it; if that was carrier, it holds "
-        f"{figures.percent_text(line.strength)}. Topped up on the Shelf it is as written again; until then Weigh reckons "
-        "with what the book says it holds."
+        tr(
+            "{mass} are missing from it; if that was carrier, it holds {strength}. Topped up on the Shelf it is as "
+            "written again; until then Weigh reckons with what the book says it holds.",
+            mass=figures.mass_text(finding.data["missing_g"]), strength=figures.percent_text(line.strength),
+        )
     )
 
 
@@ -142,14 +157,21 @@ def proof(found: AgainToday, now: datetime) -> Proof:
     """A little remade, against the vial that was kept."""
     if not found.vials:
         return Proof(NONE_KEPT)
-    sets = f"To notice a difference that every second answer can tell: {effort_told(_effort(), PAPERS)}"
+    sets = tr(
+        "To notice a difference that every second answer can tell: {effort_told}", effort_told=effort_told(_effort(), PAPERS)
+    )
     if len(found.vials) > 1:
         remake, kept = found.vials[:2]
-        said = (f"The proof: smell {_named(remake)} against {_named(kept)} in a triangle test.", sets, _ages(kept, remake, now))
+        said = (tr(
+            "The proof: smell {remake} against {kept} in a triangle test.", remake=_named(remake), kept=_named(kept)
+        ), sets, _ages(kept, remake, now))
         return Proof("\n".join(said), kept, remake)
     kept = found.vials[0]
     amount = figures.mass_text(PROOF_G, 1.0)
-    remade = f"The proof: remake {amount} and smell it against {_named(kept)} in a triangle test.{_smallest(found)}"
+    remade = tr(
+        "The proof: remake {amount} and smell it against {kept} in a triangle test.{found}",
+        amount=amount, kept=_named(kept), found=_smallest(found),
+    )
     return Proof("\n".join((remade, sets, _ages(kept, None, now))), kept)
 
 
@@ -160,7 +182,7 @@ def _effort() -> Effort:
 
 def _named(vial: Vial) -> str:
     """'V027 (T-027, 4.005 g left)'."""
-    left = "" if vial.left_g is None else f"{figures.mass_text(vial.left_g)} left"
+    left = "" if vial.left_g is None else tr("{left_g} left", left_g=figures.mass_text(vial.left_g))
     more = ", ".join(filter(None, (vial.trial.code, left)))
     return f"{vial.bottle.code} ({more})" if more else vial.bottle.code
 
@@ -170,7 +192,10 @@ def _smallest(found: AgainToday) -> str:
     line = min(found.lines, key=lambda one: one.weigh_g, default=None)
     if line is None:
         return ""
-    return f" Its smallest line, {line.name}, is then {figures.mass_text(line.weigh_g * PROOF_G / found.amount_g)}."
+    return tr(
+        " Its smallest line, {name}, is then {mass}.",
+        name=line.name, mass=figures.mass_text(line.weigh_g * PROOF_G / found.amount_g),
+    )
 
 
 def _ages(kept: Vial, remake: Vial | None, now: datetime) -> str:
@@ -179,9 +204,12 @@ def _ages(kept: Vial, remake: Vial | None, now: datetime) -> str:
     apart = new_at - old_at
     days = figures.elapsed(round(apart / timedelta(days=1)) * 24)
     if are_matched(now - old_at, now - new_at):
-        return "Their ages match."
-    which = "A remake of today" if remake is None else remake.bottle.code
-    return f"{which} is {days} younger: until {figures.day(alike_on(old_at, new_at))} a difference may be one of age."
+        return tr("Their ages match.")
+    which = tr("A remake of today") if remake is None else remake.bottle.code
+    return tr(
+        "{which} is {days} younger: until {day} a difference may be one of age.",
+        which=which, days=days, day=figures.day(alike_on(old_at, new_at)),
+    )
 
 
 def alike_on(old_at: datetime, new_at: datetime) -> date:

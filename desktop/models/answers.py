@@ -12,12 +12,13 @@ from dataclasses import dataclass, replace
 
 from db import BottleRow
 from desktop import figures
+from desktop.language import tr
 from desktop.models.weigh import Plan, PlanRow
 from perfumery import Balance, Cure, Planned, cures
 from perfumery.overpour import COMPLETE, DISCARD, KEEP, SCALE, TOP_UP
 
 # Nobody knows what a balance that was not named can weigh, so nothing is too small for it.
-UNNAMED = Balance("not said", d_g=1e-9)
+UNNAMED = Balance(tr("not said"), d_g=1e-9)
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,21 +157,21 @@ class Off:
         total = figures.UNKNOWN if wasted else figures.mass(cure.total_g, self.step)
         return Answer(
             cure.kind, self._title(cure), self._detail(cure), total,
-            f"{more} wasted" if wasted else more if cure.extra_g <= 0 else f"+{more}", self._money(cure.extra_cost),
+            tr("{more} wasted", more=more) if wasted else more if cure.extra_g <= 0 else f"+{more}", self._money(cure.extra_cost),
             _weighings(cure), share, self._short(places, bottles), cure.is_worth, places, bottles,
         )  # fmt: skip
 
     def _title(self, cure: Cure) -> str:
         if cure.kind == KEEP:
-            return "Leave it out" if self.empty and not self.sums[self.line].held_g else "Leave it so"
+            return tr("Leave it out") if self.empty and not self.sums[self.line].held_g else tr("Leave it so")
         if cure.kind == COMPLETE:
             other = self.other if self.empty else None
-            return "Add what is missing" if other is None else f"The rest from {other.bottle.code}"
+            return tr("Add what is missing") if other is None else tr("The rest from {code}", code=other.bottle.code)
         if cure.kind == SCALE:
             own = self.sums[self.line]
             factor = (own.held_g + own.coming_g) / own.target_g
             return f"{'Scale all the others' if factor > 1 else 'Scale what is to come'} × {figures.short(factor, 4)}"
-        return "As few additions as will do" if cure.kind == TOP_UP else "Throw it away"
+        return tr("As few additions as will do") if cure.kind == TOP_UP else tr("Throw it away")
 
     def _detail(self, cure: Cure) -> str:
         """Which additions, where they are few."""
@@ -180,7 +181,7 @@ class Off:
             f"{self.plan.rows[self.sums[at].places[0]].name} {figures.mass_text(added, self.step)}"
             for at, added in cure.additions.items() if added >= self.step / 2
         ]  # fmt: skip
-        return f"{figures.listed(named)}; every share is then within {self.tolerance * 100:g} %"
+        return tr("{named}; every share is then within {what:g} %", named=figures.listed(named), what=self.tolerance * 100)
 
     def _money(self, cost: float | None) -> str:
         if cost is None:
@@ -227,7 +228,7 @@ class Off:
             if key is not None and mass > 0:
                 needs[key] = needs.get(key, 0.0) + mass
         short = [
-            f"{known[key].bottle.code} would be short by {figures.mass_text(need - left, self.step)}"
+            tr("{code} would be short by {mass}", code=known[key].bottle.code, mass=figures.mass_text(need - left, self.step))
             for key, need in needs.items()
             if key in known and (left := known[key].left_g) is not None and need > left + self.step / 2
         ]  # fmt: skip
@@ -242,7 +243,7 @@ def _weighings(cure: Cure) -> str:
         return "0"
     if not cure.too_small:
         return str(cure.weighings)
-    return f"{cure.weighings}, {cure.too_small} too small"
+    return tr("{weighings}, {too_small} too small", weighings=cure.weighings, too_small=cure.too_small)
 
 
 def _ratio(old: BottleRow | None, new: BottleRow) -> float:

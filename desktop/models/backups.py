@@ -13,19 +13,24 @@ from PySide6.QtCore import QObject
 from db import Backup, Head
 from desktop import figures
 from desktop.columns import Column
+from desktop.language import tr, tr_count
 from desktop.models.table import TableModel
 
 RULES = (
-    "Backups come by themselves: at most one an hour, after changes, and one before each update of the book's structure. "
-    "All of the last two days are kept, then one a day for a month, one a week for half a year and one a month for ever, "
-    "together at most 2 GB."
+    tr(
+        "Backups come by themselves: at most one an hour, after changes, and one before each update of the book's "
+        "structure. All of the last two days are kept, then one a day for a month, one a week for half a year and "
+        "one a month for ever, together at most 2 GB."
+    )
 )
 NONE_YET = (
-    "No backup yet. The first comes by itself within ten minutes of the first change, while the book is open; "
-    "you can also make one now."
+    tr(
+        "No backup yet. The first comes by itself within ten minutes of the first change, while the book is open; "
+        "you can also make one now."
+    )
 )
-NONE_THERE = "There is no backup of this book: none was made yet, or its folder was moved or deleted."
-UNREADABLE = "cannot be read"
+NONE_THERE = tr("There is no backup of this book: none was made yet, or its folder was moved or deleted.")
+UNREADABLE = tr("cannot be read")
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,12 +65,14 @@ def when(at: datetime, now: datetime) -> str:
 def ago(at: datetime, now: datetime) -> str:
     """'3 h 5 min ago'; a clock that was set back makes a time that is still to come."""
     since = now - at
-    return "after now by this clock" if since < timedelta(0) else f"{figures.span(since.total_seconds())} ago"
+    return tr("after now by this clock") if since < timedelta(0) else tr("{span} ago", span=figures.span(since.total_seconds()))
 
 
 def made_for(backup: Backup) -> str:
     """Why a backup was made."""
-    return "by itself or asked for" if backup.step is None else f"before an update of its structure (step {backup.step})"
+    return tr("by itself or asked for") if backup.step is None else tr(
+        "before an update of its structure (step {step})", step=backup.step
+    )
 
 
 def state(row: BackupRow) -> str:
@@ -75,29 +82,29 @@ def state(row: BackupRow) -> str:
     if row.head is None:
         return UNREADABLE
     if row.book is None or row.head.uid != row.book.uid:
-        return "another book"
+        return tr("another book")
     before = row.book.changes - row.head.changes
     if not before:
-        return "as now" if row.is_open else "the newest"
-    changes = figures.count(abs(before), "change")
+        return tr("as now") if row.is_open else tr("the newest")
+    changes = tr_count(abs(before), "{n} change", "{n} changes")
     if before < 0:
-        return f"{changes} after the book's" if row.is_open else f"{changes} after the newest"
-    return f"{changes} before now" if row.is_open else f"{changes} before the newest"
+        return tr("{changes} after the book's", changes=changes) if row.is_open else tr("{changes} after the newest", changes=changes)
+    return tr("{changes} before now", changes=changes) if row.is_open else tr("{changes} before the newest", changes=changes)
 
 
 def summary(backups: Sequence[Backup]) -> str:
     """'14 backups, together 23.4 MB'."""
     size = figures.file_size(sum(one.size for one in backups))
-    return f"{figures.count(len(backups), 'backup')}, together {size}"
+    return tr("{count}, together {size}", count=tr_count(len(backups), "{n} backup", "{n} backups"), size=size)
 
 
 COLUMNS: tuple[Column[BackupRow], ...] = (
     Column("when", "made", lambda row: when(row.backup.at, row.now), 150,
            plain=lambda row: row.backup.at.isoformat(" ", "seconds")),
-    Column("ago", "how long ago", lambda row: ago(row.backup.at, row.now), 130),
-    Column("state", "state of the book", state, 210,
-           tip="How often the book was written to since then. Steps back and forward count too."),
-    Column("why", "why it was made", lambda row: made_for(row.backup), 300),
+    Column("ago", tr("how long ago"), lambda row: ago(row.backup.at, row.now), 130),
+    Column("state", tr("state of the book"), state, 210,
+           tip=tr("How often the book was written to since then. Steps back and forward count too.")),
+    Column("why", tr("why it was made"), lambda row: made_for(row.backup), 300),
     Column("size", "size", lambda row: figures.file_size(row.backup.size), 80, right=True),
 )  # fmt: skip
 

@@ -14,6 +14,7 @@ from PySide6.QtCore import QObject
 from db import Book
 from desktop import figures
 from desktop.columns import Column
+from desktop.language import tr
 from desktop.models.table import TableModel
 from perfumery import Balance, BenchCheck, Version, compose, parse_number, weighing
 from perfumery.weighing import LEAST_READINGS, least_weight, repeatability, smallest_amount
@@ -137,22 +138,27 @@ class BalanceRow:
     def name(self) -> str:
         """As it is called, and since when it is not used."""
         gone = self.balance.retired_on
-        return self.balance.name if gone is None else f"{self.balance.name}, retired {figures.day(gone, self.today)}"
+        return self.balance.name if gone is None else tr(
+            "{name}, retired {gone}", name=self.balance.name, gone=figures.day(gone, self.today)
+        )
 
     @property
     def spread(self) -> str:
         """'0.80 mg, found 3 Feb 2025'."""
         balance = self.balance
         if balance.s_g is None:
-            return f"not known: {figures.parts(weighing.FLOOR_OF_D)} d = {spread_text(weighing.FLOOR_OF_D * balance.d_g)}"
-        how = "as its maker says" if self.found_on is None else f"found {figures.day(self.found_on)}"
+            return tr(
+                "not known: {floor_of_d} d = {spread_text}",
+                floor_of_d=figures.parts(weighing.FLOOR_OF_D), spread_text=spread_text(weighing.FLOOR_OF_D * balance.d_g),
+            )
+        how = tr("as its maker says") if self.found_on is None else tr("found {found_on}", found_on=figures.day(self.found_on))
         return f"{spread_text(balance.s_g)}, {how}"
 
     @property
     def last_check(self) -> str:
         """'11 Mar, +0.001 g'."""
         if self.last is None:
-            return "none yet"
+            return tr("none yet")
         off = figures.off(deviation_g(self.last), self.balance.d_g)
         return f"{figures.day(self.last.at, self.today)}, {figures.unit(off, 'g')}"
 
@@ -193,19 +199,19 @@ def _least(tolerance: float) -> Column[BalanceRow]:
     def text(row: BalanceRow) -> str:
         return least_text(least_weight(row.balance, tolerance), row.balance.d_g)
 
-    tip = f"The least weight, g, of which one weighing errs by at most {share}\u2009% (k = 2)"
-    return Column(f"least {share}", f"least {share}\u2009%", text, 76, right=True, tip=tip, sum="least-weight")
+    tip = tr("The least weight, g, of which one weighing errs by at most {share}\u2009% (k = 2)", share=share)
+    return Column(tr("least {share}", share=share), tr("least {share}\u2009%", share=share), text, 76, right=True, tip=tip, sum="least-weight")
 
 
 BALANCE_COLUMNS: tuple[Column[BalanceRow], ...] = (
     Column("name", "balance", lambda row: row.name, 150),
-    Column("d", "reads to", lambda row: _plain(row.balance.d_g), 68, right=True, unit="g", tip="Readability d"),
+    Column("d", tr("reads to"), lambda row: _plain(row.balance.d_g), 68, right=True, unit="g", tip=tr("Readability d")),
     Column("s", "repeatability", lambda row: row.spread, 206,
-           tip=f"Standard deviation; at least {figures.parts(weighing.FLOOR_OF_D)} d counts"),
-    Column("accuracy", "accuracy", lambda row: _plain(row.balance.accuracy_g), 72, right=True, unit="g", tip="As stated"),
-    Column("max", "carries", lambda row: _plain(row.balance.max_g), 66, right=True, unit="g", tip="Capacity"),
+           tip=tr("Standard deviation; at least {floor_of_d} d counts", floor_of_d=figures.parts(weighing.FLOOR_OF_D))),
+    Column("accuracy", "accuracy", lambda row: _plain(row.balance.accuracy_g), 72, right=True, unit="g", tip=tr("As stated")),
+    Column("max", "carries", lambda row: _plain(row.balance.max_g), 66, right=True, unit="g", tip=tr("Capacity")),
     *(_least(tolerance) for tolerance in TOLERANCES.values()),
-    Column("last", "last check", lambda row: row.last_check, 160, tip="Of the check weight: what was read less what it is"),
+    Column("last", tr("last check"), lambda row: row.last_check, 160, tip=tr("Of the check weight: what was read less what it is")),
 )  # fmt: skip
 
 
@@ -254,7 +260,7 @@ class CheckRow:
     def read(self) -> str:
         """'20.001', or how many readings a test has."""
         if is_test(self.check):
-            return f"{len(self.check.readings)} readings"
+            return tr("{readings} readings", readings=len(self.check.readings))
         return f"{self.check.readings[0]:.{self.places}f}".replace("-", figures.MINUS)
 
     @property
@@ -269,9 +275,9 @@ class CheckRow:
         """What was noted, and that it was corrected."""
         parts = [self.check.remark]
         if is_beyond(self.check, self.balance):
-            parts.insert(0, "beyond what it tells")
+            parts.insert(0, tr("beyond what it tells"))
         if self.before is not None:
-            parts.append(f"corrected, was {replace(self, check=self.before, before=None).read}")
+            parts.append(tr("corrected, was {read}", read=replace(self, check=self.before, before=None).read))
         return "; ".join(filter(None, parts))
 
 
@@ -286,14 +292,14 @@ def check_rows(book: Book, balance: Balance) -> tuple[CheckRow, ...]:
     return tuple(rows)
 
 
-_LEVEL = {None: "", True: "level", False: "not level"}
+_LEVEL = {None: "", True: "level", False: tr("not level")}
 CHECK_COLUMNS: tuple[Column[CheckRow], ...] = (
     Column("at", "when", lambda row: figures.moment(row.check.at, row.today), 128),
     Column("weight", "weight", lambda row: _plain(row.check.weight_g), 62, right=True, unit="g"),
     Column("read", "read", lambda row: row.read, 84, right=True, unit="g"),
-    Column("off", "off by", lambda row: row.off, 80, right=True, unit="g"),
+    Column("off", tr("off by"), lambda row: row.off, 80, right=True, unit="g"),
     Column("level", "level", lambda row: _LEVEL[row.check.level_ok], 66),
-    Column("warm", "on for", lambda row: _plain(row.check.warm_up_min), 72, right=True, unit="min"),
+    Column("warm", tr("on for"), lambda row: _plain(row.check.warm_up_min), 72, right=True, unit="min"),
     Column("remark", "remark", lambda row: row.remark, 120),
 )
 
@@ -386,10 +392,10 @@ def trial_columns(currency: str) -> tuple[Column[TrialOn], ...]:
     sign = figures.SYMBOLS.get(currency, currency)
     return (
         Column("name", "balance", lambda row: row.balance.name, 120),
-        Column("amount", "smallest trial", lambda row: figures.fixed(row.amount_g, 2), 94, right=True, unit="g"),
+        Column("amount", tr("smallest trial"), lambda row: figures.fixed(row.amount_g, 2), 94, right=True, unit="g"),
         Column("cost", "costs", lambda row: _money(row.cost), 60, right=True, unit=sign),
         Column("more", "more", lambda row: figures.fixed(row.more_g, 2) if row.more_g else "", 66, right=True, unit="g"),
-        Column("more cost", "more", lambda row: _money(row.more_cost) if row.more_g else "", 66, right=True, unit=sign,
+        Column(tr("more cost"), "more", lambda row: _money(row.more_cost) if row.more_g else "", 66, right=True, unit=sign,
                hidden=True),
     )  # fmt: skip
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from decimal import ROUND_CEILING, Decimal
 
 from db import Book, BottleRow
+from desktop.language import tr
 from desktop.models.plan_basis import Basis
 from desktop.models.weigh import Plan, PlanRow, plan_of
 from perfumery import Balance, Finding, largest_amount, least_weight, line_error
@@ -16,7 +17,7 @@ from perfumery.weaker import Weaker, weaker_stock
 from perfumery.weighing import net_u, smallest_amount
 
 WHOLE, OPENED = "whole", "opened"
-SUGGESTED, LAST, WRITTEN, OWN = ORDERS = ("suggested", "as last time", "as written", "own")
+SUGGESTED, LAST, WRITTEN, OWN = ORDERS = ("suggested", tr("as last time"), tr("as written"), "own")
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from html import escape
 
 from desktop import figures, wording
+from desktop.language import tr, tr_count
 from desktop.models.before import OPENED, WHOLE, Larger, Most, Remedies, Shortage, Stock
 from desktop.models.line_rows import error_text
 from desktop.models.plan_basis import Basis
@@ -20,7 +21,7 @@ Link = Callable[[str, str], str]
 
 def about(version: Version) -> str:
     """'SR-3 · branch: longer base · frozen'."""
-    frozen = "frozen" if version.is_frozen else "a draft: it freezes with the first figure"
+    frozen = "frozen" if version.is_frozen else tr("a draft: it freezes with the first figure")
     return " · ".join(filter(None, (version.name or version.code, version.reason, frozen)))
 
 
@@ -40,8 +41,10 @@ def summary(basis: Basis, plan: Plan, d_g: float) -> str:
     """'20 lines, 5.000 g · 11 pipettes, 0 boats to lay ready'."""
     known = [(basis.lines[row.planned.line], row.bottle) for row in plan.rows if row.planned.line in basis.lines]
     pipettes, boats = tools([line for line, _ in known], [row and row.bottle for _, row in known], basis.materials)
-    ready = f"{figures.count(pipettes, 'pipette')}, {figures.count(boats, 'boat')} to lay ready"
-    return f"{figures.count(len(plan.rows), 'line')}, {figures.mass_text(plan.total_g, d_g)} · {ready}"
+    ready = tr(
+        "{pipettes}, {boats} to lay ready", pipettes=tr_count(pipettes, "{n} pipette", "{n} pipettes"), boats=tr_count(boats, "{n} boat", "{n} boats")
+    )
+    return f"{tr_count(len(plan.rows), '{n} line', '{n} lines')}, {figures.mass_text(plan.total_g, d_g)} · {ready}"
 
 
 def error_shown(error: float) -> str:
@@ -60,7 +63,7 @@ class Words:
         return figures.mass_text(g, self._d_g)
 
     def _amount(self, g: float, way: str = "") -> str:
-        return self._link(f"amount:{figures.mass(g, self._d_g)}:{way}", f"{self.mass(g)} in all")
+        return self._link(f"amount:{figures.mass(g, self._d_g)}:{way}", tr("{g} in all", g=self.mass(g)))
 
     # stock ----------------------------------------------------------------------------------------------------------------
 
@@ -68,67 +71,88 @@ class Words:
         """What each bottle lacks, what it can come from instead, and how much of the whole there is at most."""
         said = [self._short(shortage) for shortage in found.shortages[:LISTED]]
         more = len(found.shortages) - LISTED
-        said += [f"{figures.count(more, 'other bottle holds', 'other bottles hold')} too little."] if more > 0 else []
-        said += [f"{self._lacks(spared)} It is opened into its lines." for spared in found.spared]
+        said += [tr(
+            "{more} too little.", more=tr_count(more, "{n} other bottle holds", "{n} other bottles hold")
+        )] if more > 0 else []
+        said += [tr("{spared} It is opened into its lines.", spared=self._lacks(spared)) for spared in found.spared]
         if found.whole is not None and found.opened is not None:
-            said.append(f"Accord from its bottle: at most {self._most(found.whole, WHOLE)}. "
-                        f"Opened: at most {self._most(found.opened, OPENED)}.")  # fmt: skip
+            said.append(tr(
+                "Accord from its bottle: at most {whole}. Opened: at most {opened}.",
+                whole=self._most(found.whole, WHOLE), opened=self._most(found.opened, OPENED),
+            ))  # fmt: skip
         elif found.most is not None:
-            said.append(f"At most {self._most(found.most, '')}.")
+            said.append(tr("At most {most}.", most=self._most(found.most, "")))
         return said
 
     def _lacks(self, shortage: Shortage) -> str:
         code, left = escape(shortage.row.bottle.code), figures.mass_text(shortage.row.left_g, 0.001)
-        return f"{code} holds {left}, and {self.mass(shortage.needs_g)} is needed."
+        return tr("{code} holds {left}, and {needs_g} is needed.", code=code, left=left, needs_g=self.mass(shortage.needs_g))
 
     def _short(self, shortage: Shortage) -> str:
         lines = ",".join(map(str, shortage.lines))
         others = [
-            f"{self._link(f'bottle:{lines}:{row.key}', f'take {row.bottle.code}')} ({figures.mass_text(row.left_g, 0.01)} left)"
+            tr(
+                "{link} ({left_g} left)",
+                link=self._link(f"bottle:{lines}:{row.key}", f"take {row.bottle.code}"),
+                left_g=figures.mass_text(row.left_g, 0.01),
+            )
             for row in shortage.others
         ]  # fmt: skip
-        instead = f" Instead: {' or '.join(others)}." if others else ""
+        instead = tr(" Instead: {others}.", others=" or ".join(others)) if others else ""
         return self._lacks(shortage) + instead
 
     def _most(self, most: Most, way: str) -> str:
         code, what = most.row.bottle.code, most.row.what
         held = what if code in what else ", ".join(filter(None, (code, what)))
         amount = self._amount(most.amount_g, way) if most.amount_g > 0 else "nothing"
-        return f"{amount} (held back by {escape(held)})"
+        return tr("{amount} (held back by {held})", amount=amount, held=escape(held))
 
     # too small ------------------------------------------------------------------------------------------------------------
 
     def small(self, small: Sequence[tuple[int, PlanRow, float]], more: Larger, balance: str, least_g: float) -> list[str]:
         """Every line under the least weight, the worst first, and the amount that would do for all of them."""
         named = [f"{self._link(f'row:{place}', row.name)} {error_shown(error)}" for place, row, error in small[:LISTED]]
-        others = [f"{figures.count(len(small) - LISTED, 'other')}"] if len(small) > LISTED else []
-        are = "line is" if len(small) == 1 else "lines are"
+        others = [f"{tr_count(len(small) - LISTED, '{n} other', '{n} others')}"] if len(small) > LISTED else []
+        are = tr("line is") if len(small) == 1 else tr("lines are")
         return [
-            f"{len(small)} {are} too small for {escape(balance)}, under {self.mass(least_g)}: {', '.join((*named, *others))}.",
-            f"{self._amount(more.amount_g)} would do{' for all of them' if len(small) > 1 else ''}: {self._costs(more)}.",
+            tr(
+                "{small} {are} too small for {balance}, under {least_g}: {listed}.",
+                small=len(small), are=are, balance=escape(balance), least_g=self.mass(least_g),
+                listed=", ".join((*named, *others)),
+            ),
+            tr(
+                "{amount_g} would do{what}: {more}.",
+                amount_g=self._amount(more.amount_g), what=" for all of them" if len(small) > 1 else "",
+                more=self._costs(more),
+            ),
         ]
 
     def _costs(self, more: Larger) -> str:
         """'1.400 g and 0.1650 € more'."""
-        least = "at least " if more.at_least else ""
-        cost = "" if more.cost is None else f" and {least}{figures.money(more.cost, self._currency, per='')}"
-        heavy = ", which the balance does not carry" if more.is_too_heavy else ""
-        return f"{self.mass(more.more_g)}{cost} more{heavy}"
+        least = tr("at least ") if more.at_least else ""
+        cost = "" if more.cost is None else tr(
+            " and {least}{cost}", least=least, cost=figures.money(more.cost, self._currency, per="")
+        )
+        heavy = tr(", which the balance does not carry") if more.is_too_heavy else ""
+        return tr("{more_g}{cost} more{heavy}", more_g=self.mass(more.more_g), cost=cost, heavy=heavy)
 
     def remedies(self, found: Remedies, tolerance: float) -> list[str]:
         """What would do for one line."""
-        within = f"within {tolerance * 100:g}\u2009% from {self.mass(found.least_g)} on"
+        within = tr("within {what:g}\u2009% from {least_g} on", what=tolerance * 100, least_g=self.mass(found.least_g))
         larger = f"· {self._amount(found.larger.amount_g)}: {self._costs(found.larger)}"
-        said = [f"{error_shown(found.error)}; {within}. What would do:", larger]
+        said = [tr("{error}; {within}. What would do:", error=error_shown(found.error), within=within), larger]
         weaker = found.weaker
         if weaker is not None:
             strength = figures.strength_text(float(f"{weaker.strength:.4g}"))
             if found.stock is None:
-                what = f"its stock made at {strength}"
+                what = tr("its stock made at {strength}", strength=strength)
             else:
                 what = f"{found.stock.bottle.code}, {strength} in {found.stock.carrier_name}".removesuffix(" in ")
-            said.append(f"· {escape(what)}, exchanged on the Bench: {self.mass(weaker.mass_g)}, {error_shown(weaker.error)}, "
-                        f"with {self.mass(weaker.more_g)} more carrier")  # fmt: skip
+            said.append(tr(
+                "· {what}, exchanged on the Bench: {mass_g}, {error}, with {more_g} more carrier",
+                what=escape(what), mass_g=self.mass(weaker.mass_g), error=error_shown(weaker.error),
+                more_g=self.mass(weaker.more_g),
+            ))  # fmt: skip
         if found.other is not None and found.other_error is not None:
             said.append(f"· {escape(found.other.name)}: {error_shown(found.other_error)}")
         return said

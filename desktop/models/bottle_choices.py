@@ -11,6 +11,7 @@ from PySide6.QtCore import QObject
 from db import BottleRow
 from desktop import figures
 from desktop.columns import Column
+from desktop.language import tr
 from desktop.models.table import TableModel
 
 
@@ -32,10 +33,10 @@ COLUMNS: tuple[Column[Choice], ...] = (
     Column("taken", "", lambda c: "●" if c.is_taken else "○", 24, tip="taken"),
     Column("bottle", "bottle", lambda c: c.row.bottle.code, 64),
     Column("lot", "lot", lambda c: c.row.bottle.lot or c.row.bottle.supplier_no, 80),
-    Column("left", "left", lambda c: figures.mass(c.row.left_g, 0.01), 62, right=True, unit="g", tip="by the book",
+    Column("left", "left", lambda c: figures.mass(c.row.left_g, 0.01), 62, right=True, unit="g", tip=tr("by the book"),
            sum="what-is-left"),
     Column("strength", "true", lambda c: figures.percent(c.row.strength), 62, right=True, unit="%",
-           tip="strength by what it was made of", sum="true-strength"),
+           tip=tr("strength by what it was made of"), sum="true-strength"),
 )  # fmt: skip
 
 
@@ -56,4 +57,4 @@ class ChoiceModel(TableModel[Choice]):
     def tip(self, row: Choice, column: Column[Choice]) -> str:
         """Why it is amber, or how it is taken."""
         is_left = row.is_short and column.key == "left"
-        return "less than this line takes" if is_left else "Enter or a click: weigh it from this one"
+        return tr("less than this line takes") if is_left else tr("Enter or a click: weigh it from this one")

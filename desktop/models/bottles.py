@@ -13,6 +13,7 @@ from PySide6.QtCore import QObject
 from db import Book, BottleRow
 from desktop import figures
 from desktop.columns import Column
+from desktop.language import tr
 from desktop.models.table import TableModel
 from perfumery import service
 from perfumery.ledger import months_after
@@ -30,8 +31,8 @@ KINDS = {
     "accords": ("accord",),
     "trial vials": ("trial", "smelling"),
 }
-NO_BOTTLE = "no bottle"
-STATES = ("due", "low", "drifting", "not weighed lately")
+NO_BOTTLE = tr("no bottle")
+STATES = ("due", "low", "drifting", tr("not weighed lately"))
 _AT_LEAST = re.compile(r"(?:≥|>=|>)\s*([\d.,]+)\s*g?(?=\s|$)")
 
 
@@ -79,19 +80,19 @@ def states_of(row: BottleRow, today: date, habits: Mapping[str, float]) -> tuple
     """What is due, low, drifting or long unweighed on a bottle that is not gone, the most pressing first."""
     bottle, found = row.bottle, []
     if bottle.gone_on is not None:
-        return (State("gone", f"gone since {figures.day(bottle.gone_on, today)}", "quiet"),)
-    for kind, on in (("re-test", row.retest_on), ("dropper cap", row.dropper_on)):
+        return (State("gone", tr("gone since {gone_on}", gone_on=figures.day(bottle.gone_on, today)), "quiet"),)
+    for kind, on in (("re-test", row.retest_on), (tr("dropper cap"), row.dropper_on)):
         state = service.state(on, today)
         if state:
             found.append(State("due", f"{kind} {'due' if state == 'due' else figures.day(on, today)}"))
     if bottle.ready_on is not None and bottle.ready_on > today:
-        found.append(State("ready", f"ready {figures.day(bottle.ready_on, today)}", "quiet"))
+        found.append(State("ready", tr("ready {ready_on}", ready_on=figures.day(bottle.ready_on, today)), "quiet"))
     drift = row.drift
     if drift is not None and not drift.is_noise and bottle.carrier is not None:
         if drift.risen > habits["drift tolerance"]:
-            found.append(State("drifting", f"{figures.unit(figures.fixed(drift.risen * 100, 1), '%')} stronger"))
+            found.append(State("drifting", tr("{unit} stronger", unit=figures.unit(figures.fixed(drift.risen * 100, 1), "%"))))
         elif drift.passes_on is not None and drift.passes_on <= months_after(today, FAST_MONTHS):
-            found.append(State("drifting", f"past tolerance {figures.day(drift.passes_on, today)}"))
+            found.append(State("drifting", tr("past tolerance {passes_on}", passes_on=figures.day(drift.passes_on, today))))
     if row.left_g is not None and row.arrived_g and bottle.kind in ("bought", "dilution", "accord"):
         if row.left_g <= 0:
             found.append(State("low", "empty"))
@@ -101,7 +102,7 @@ def states_of(row: BottleRow, today: date, habits: Mapping[str, float]) -> tuple
     if months and row.weighed_at is not None and bottle.kind in ("bought", "dilution", "accord"):
         weighed = row.weighed_at.date()
         if months_after(weighed, months) < today and (row.left_g or 0) > 0:
-            found.append(State("not weighed lately", f"weighed {figures.month(weighed)}", "quiet"))
+            found.append(State(tr("not weighed lately"), tr("weighed {weighed}", weighed=figures.month(weighed)), "quiet"))
     return tuple(found)
 
 
@@ -185,41 +186,51 @@ def _why_missing(row: ShelfRow) -> str:
     if one is None or one.book_g is None or one.found_g is None:
         return ""
     missing = figures.mass(one.missing_g, LEFT_D_G)
-    return f"{figures.mass(one.book_g, LEFT_D_G)} by the book − {figures.mass(one.found_g, LEFT_D_G)} found = {missing}\u2009g"
+    return tr(
+        "{book_g} by the book \u2212 {found_g} found = {missing}\u2009g",
+        book_g=figures.mass(one.book_g, LEFT_D_G), found_g=figures.mass(one.found_g, LEFT_D_G), missing=missing,
+    )
 
 
 def _why_strength(row: ShelfRow) -> str:
     if row.bottle is None:
         return ""
-    said = f"{row.bottle.bottle.code} by its label: {strength_text(row.bottle) or 'as made'}"
+    said = tr("{code} by its label: {what}", code=row.bottle.bottle.code, what=strength_text(row.bottle) or "as made")
     drift = row.bottle.drift
-    return said if drift is None else f"{said}; it may have risen to {figures.percent_text(drift.strength_high)} since"
+    return said if drift is None else tr(
+        "{said}; it may have risen to {strength_high} since",
+        said=said, strength_high=figures.percent_text(drift.strength_high),
+    )
 
 
 COLUMNS: tuple[Column[ShelfRow], ...] = (
-    Column("what", "holds", lambda row: row.what, 164, tip="material, accord or version"),
+    Column("what", "holds", lambda row: row.what, 164, tip=tr("material, accord or version")),
     Column("code", "bottle", _of(lambda b: b.bottle.code), 78),
     Column("strength", "strength", _of(strength_text), 118, sum="drift-of-a-bottle", why=_why_strength),
     Column("left", "left", _mass(lambda b: b.left_g), 74, right=True, unit="g", plain=_plain(lambda b: b.left_g),
-           tip="mass last found, less what left since", sum="what-is-left"),
+           tip=tr("mass last found, less what left since"), sum="what-is-left"),
     Column("place", "place", _of(lambda b: b.bottle.place), 58),
-    Column("state", "to know", lambda row: ", ".join(state.words for state in row.states), 150),
-    Column("next", "next", lambda row: row.next_text, 146, tip="the next re-test or change of dropper cap"),
-    Column("kind", "kind", _of(lambda b: {"bought": "as bought", "trial": "trial vial"}.get(b.bottle.kind, b.bottle.kind)), 84,
+    Column("state", tr("to know"), lambda row: ", ".join(state.words for state in row.states), 150),
+    Column("next", "next", lambda row: row.next_text, 146, tip=tr("the next re-test or change of dropper cap")),
+    Column("kind", "kind", _of(lambda b: {"bought": tr(
+        "as bought",
+    ), "trial": tr(
+        "trial vial",
+    )}.get(b.bottle.kind, b.bottle.kind)), 84,
            hidden=True),
     Column("lot", "lot", _of(lambda b: b.bottle.lot), 90, hidden=True),
     Column("supplier", "supplier", _of(lambda b: b.bottle.supplier), 100, hidden=True),
-    Column("supplier_no", "supplier's no.", _of(lambda b: b.bottle.supplier_no), 90, hidden=True),
+    Column("supplier_no", tr("supplier's no."), _of(lambda b: b.bottle.supplier_no), 90, hidden=True),
     Column("opened", "opened", _day(lambda b: b.bottle.opened_on), 84, hidden=True),
-    Column("made", "came or made", _day(lambda b: None if b.made_at is None else b.made_at.date()), 96, hidden=True),
-    Column("book", "by the book", _mass(lambda b: b.book_g), 84, right=True, unit="g", plain=_plain(lambda b: b.book_g),
+    Column("made", tr("came or made"), _day(lambda b: None if b.made_at is None else b.made_at.date()), 96, hidden=True),
+    Column("book", tr("by the book"), _mass(lambda b: b.book_g), 84, right=True, unit="g", plain=_plain(lambda b: b.book_g),
            hidden=True, sum="what-is-left"),
     Column("found", "found", _mass(lambda b: b.found_g), 74, right=True, unit="g", plain=_plain(lambda b: b.found_g),
            hidden=True),
     Column("missing", "missing", _mass(lambda b: b.missing_g), 74, right=True, unit="g", plain=_plain(lambda b: b.missing_g),
-           hidden=True, tip="book less found, at the last re-weighing", sum="drift-of-a-bottle",
+           hidden=True, tip=tr("book less found, at the last re-weighing"), sum="drift-of-a-bottle",
            why=_why_missing),
-    Column("loss", "loss a month", _mass(lambda b: None if b.drift is None else b.drift.per_month), 86, right=True, unit="g",
+    Column("loss", tr("loss a month"), _mass(lambda b: None if b.drift is None else b.drift.per_month), 86, right=True, unit="g",
            plain=_plain(lambda b: None if b.drift is None else b.drift.per_month), hidden=True, sum="drift-of-a-bottle"),
     Column("container", "container", _of(lambda b: b.bottle.container), 140, hidden=True),
 )  # fmt: skip

@@ -11,6 +11,7 @@ from PySide6.QtCore import QModelIndex, QObject, QPersistentModelIndex, Qt
 
 from desktop import figures
 from desktop.columns import Column
+from desktop.language import tr, tr_count
 from desktop.models.limit_rows import Standing
 from desktop.models.table import TableModel
 from perfumery import Constituent, Refused, parse_number
@@ -29,7 +30,7 @@ class NaturalRow:
 
 
 NATURAL_COLUMNS: tuple[Column[NaturalRow], ...] = (
-    Column("name", "natural in these formulas", lambda row: row.name, 150),
+    Column("name", tr("natural in these formulas"), lambda row: row.name, 150),
     Column("known", "composition", lambda row: row.known, 150),
 )
 
@@ -58,7 +59,7 @@ def naturals(stand: Standing) -> list[NaturalRow]:
         if not material.is_mixture:
             continue
         applying = [one for one in own if one.applies and one.high is not None]
-        known = "not known" if not applying else figures.count(len(applying), "constituent")
+        known = tr("not known") if not applying else tr_count(len(applying), "{n} constituent", "{n} constituents")
         rows.append(NaturalRow(key, material.short, known, key in used or not applying))
     return sorted(rows, key=lambda row: (not row.is_unknown, row.name.casefold()))
 
@@ -90,12 +91,12 @@ def _text(name: str) -> Callable[[CompositionRow], str]:
 
 COMPOSITION_COLUMNS: tuple[Column[CompositionRow], ...] = (
     Column("name", "constituent", lambda row: "another…" if row.one is None else row.one.name, 120),
-    Column("cas", "CAS", _text("cas"), 82),
+    Column("cas", tr("CAS"), _text("cas"), 82),
     Column("low", "least", _share("low"), 52, right=True, unit="%"),
     Column("typical", "typical", _share("typical"), 60, right=True, unit="%"),
-    Column("high", "most", _share("high"), 52, right=True, unit="%", tip="limits are kept to this one"),
-    Column("applies", "of this one", lambda row: "" if row.one is None else "yes" if row.one.applies else "no", 72,
-           tip="no: the data are of another quality of the same natural"),
+    Column("high", "most", _share("high"), 52, right=True, unit="%", tip=tr("limits are kept to this one")),
+    Column("applies", tr("of this one"), lambda row: "" if row.one is None else "yes" if row.one.applies else "no", 72,
+           tip=tr("no: the data are of another quality of the same natural")),
     Column("source", "source", _text("source"), 130),
 )  # fmt: skip
 

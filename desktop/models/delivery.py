@@ -14,6 +14,7 @@ from PySide6.QtCore import QModelIndex, QObject, Qt, Signal
 from db import Arrival, Change
 from desktop import figures, wording
 from desktop.columns import Column
+from desktop.language import tr, tr_count
 from desktop.models.delivery_rows import CELLS, NUMBERS, DeliveryRow, Known, reckoned
 from desktop.models.shelf_names import Candidate, ShelfNames
 from desktop.models.table import TableModel
@@ -26,7 +27,7 @@ from perfumery.text import fold
 from perfumery.weighing import found_u
 
 STEM = "B"
-HINT = "type a material…"
+HINT = tr("type a material…")
 NOON = time(12)
 _EDIT = Qt.ItemDataRole.EditRole
 _COPIED = tuple(cell for cell in CELLS if cell != "code")
@@ -58,7 +59,7 @@ def _number(row: DeliveryRow) -> str:
 def _material(row: DeliveryRow) -> str:
     if row.is_blank:
         return HINT
-    return f"new: {row.name}" if row.new_name else row.name or row.typed.get("material", "")
+    return tr("new: {name}", name=row.name) if row.new_name else row.name or row.typed.get("material", "")
 
 
 def _sure(text: str) -> str:
@@ -79,29 +80,29 @@ def columns(currency: str) -> tuple[Column[DeliveryRow], ...]:
     """The columns of a delivery in a currency."""
     plain = lambda cell: lambda row: row.typed.get(cell, "")
     return (
-        Column("material", "material", _material, 160, tip="Any of its names; a new name becomes a new material",
+        Column("material", "material", _material, 160, tip=tr("Any of its names; a new name becomes a new material"),
                plain=lambda row: row.name or row.typed.get("material", "")),
         Column("strength", "strength", lambda row: "" if row.is_blank else row.typed.get("strength", "")
-               if row.wrong_in("strength") else row.strength_text, 108, tip="neat, or as 10 % in DPG"),
-        Column("code", "code", lambda row: row.code, 54, tip="What stands on the label; counted up until you write your own"),
-        Column("ordered", "ordered", _ordered, 56, right=True, tip="As 50 g or 50 ml"),
+               if row.wrong_in("strength") else row.strength_text, 108, tip=tr("neat, or as 10 % in DPG")),
+        Column("code", "code", lambda row: row.code, 54, tip=tr("What stands on the label; counted up until you write your own")),
+        Column("ordered", "ordered", _ordered, 56, right=True, tip=tr("As 50 g or 50 ml")),
         Column("density", "g/ml", lambda row: _figure("density", row), 54, right=True, hidden=True,
-               tip="The density: makes grams of what was ordered in ml"),
+               tip=tr("The density: makes grams of what was ordered in ml")),
         Column("gross", "gross", lambda row: _figure("gross", row), 60, right=True, unit="g",
-               tip="What the balance shows for the full bottle"),
+               tip=tr("What the balance shows for the full bottle")),
         Column("tare", "tare", lambda row: _figure("tare", row), 54, right=True, unit="g", plain=plain("tare"),
-               tip="The empty bottle with its cap; without it, gross less what was ordered"),
+               tip=tr("The empty bottle with its cap; without it, gross less what was ordered")),
         Column("price", "paid", lambda row: _figure("price", row), 54, right=True, unit=figures.SYMBOLS.get(currency, currency),
                plain=plain("price"),
-               tip="For the whole bottle"),
+               tip=tr("For the whole bottle")),
         Column("lot", "lot", plain("lot"), 80),
-        Column("number", "order no.", _number, 76, plain=plain("number"), tip="The supplier's own number"),
+        Column("number", tr("order no."), _number, 76, plain=plain("number"), tip=tr("The supplier's own number")),
         Column("container", "container", plain("container"), 136),
-        Column("liner", "cap liner", plain("liner"), 82),
+        Column("liner", tr("cap liner"), plain("liner"), 82),
         Column("place", "place", plain("place"), 54, hidden=True),
         Column("opened", "opened", _opened, 84, hidden=True),
         Column("remark", "remark", plain("remark"), 120, hidden=True),
-        Column("told", "net", _told, 150, tip="What will be booked, or what has to be mended first",
+        Column("told", "net", _told, 150, tip=tr("What will be booked, or what has to be mended first"),
                plain=lambda row: row.mass_g),
     )  # fmt: skip
 
@@ -292,7 +293,7 @@ class DeliveryModel(TableModel[DeliveryRow]):
         row = replace(row, name=row.new_name or known.name)
         if row.material is None and not row.new_name:
             text = row.typed.get("material", "")
-            ask = f"Which material is “{text}”? Choose it from the list." if text else "Which material is it?"
+            ask = tr("Which material is “{text_}”? Choose it from the list.", text_=text) if text else tr("Which material is it?")
             row = replace(row, asks=(("material", ask),))
         return reckoned(self._diluted(row, known), known, today)
 
@@ -315,7 +316,7 @@ class DeliveryModel(TableModel[DeliveryRow]):
             elif code in self._codes:
                 wrong = wording.sentence(Finding("code-taken", {"code": code}))
             elif code in seen:
-                wrong = f"The code {code} stands twice in this delivery. Choose another one."
+                wrong = tr("The code {code} stands twice in this delivery. Choose another one.", code=code)
             seen.add(code)
             problems = (("code", wrong),) if wrong else ()
             # nothing of what was reckoned before is kept: only what was typed and chosen
@@ -345,7 +346,9 @@ class DeliveryModel(TableModel[DeliveryRow]):
             return replace(row, problems=(*row.problems, ("strength", wording.sentences(fault.findings))))
         row = replace(row, strength=strength, carrier=carrier, carrier_name=self._names.carrier(carrier))
         if strength < 1 and carrier is None:
-            row = replace(row, asks=(*row.asks, ("strength", "Diluted in what? Write the carrier behind it, as 10 % in DPG.")))
+            row = replace(row, asks=(*row.asks, ("strength", tr(
+                "Diluted in what? Write the carrier behind it, as 10 % in DPG.",
+            ))))
         return row
 
     def _known(self, material: int | None) -> Known:
@@ -421,7 +424,11 @@ class DeliveryModel(TableModel[DeliveryRow]):
         arrivals = [self._arrival(row, on, balance, made) for row in self.bottles]
         now = self._session.book.now()
         at = now if on == now.date() else datetime.combine(on, NOON, tzinfo=now.tzinfo)
-        what = f"delivery from {self.supplier}" if self.supplier else f"delivery of {figures.count(len(arrivals), 'bottle')}"
+        what = tr(
+            "delivery from {supplier}", supplier=self.supplier
+        ) if self.supplier else tr(
+            "delivery of {count}", count=tr_count(len(arrivals), "{n} bottle", "{n} bottles")
+        )
         put = self._session.do(self._session.book.bottles.receive, *arrivals, at=at, what=what, also=tuple(made.values()))
         if put:
             self._judge([])

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.days import day_in, parse_day
 from desktop.models.masses import grams
 from perfumery import Bottle, Finding, Refused, parse_number
@@ -156,7 +157,7 @@ class DeliveryRow:
         if not self.estimated:
             return self._mass(self.mass_g)
         shown = figures.unit(figures.neat(self.mass_g) if self.from_ml else figures.parts(self.mass_g), "g")
-        how = "tare inferred" if self.tare_inferred else "from ml" if self.from_ml else "as stated"
+        how = tr("tare inferred") if self.tare_inferred else tr("from ml") if self.from_ml else tr("as stated")
         return f"{shown}, {how}"
 
     @property
@@ -166,20 +167,23 @@ class DeliveryRow:
 
     def told(self, currency: str) -> str:
         """What was understood, in one line: 'Lemon oil, neat, 50.08 g weighed, tare 58.18 g, 0.0900 €/g'."""
-        name = f"{self.name} (a new material)" if self.new_name else self.name or "no material yet"
+        name = tr("{name} (a new material)", name=self.name) if self.new_name else self.name or tr("no material yet")
         parts = [name, self.strength_text]
         if self.mass_g is None:
-            parts.append("how much is in it is not known")
+            parts.append(tr("how much is in it is not known"))
         elif not self.estimated:
-            parts.append(f"{self._mass(self.mass_g)} weighed")
+            parts.append(tr("{mass_g} weighed", mass_g=self._mass(self.mass_g)))
         elif self.from_ml and self.ordered is not None:
             at = figures.unit(figures.neat(self.density), "g/ml")
-            parts.append(f"{figures.unit(figures.neat(self.mass_g), 'g')} estimated from {self.ordered.text} at {at}")
+            parts.append(tr(
+                "{unit} estimated from {text_} at {at}",
+                unit=figures.unit(figures.neat(self.mass_g), "g"), text_=self.ordered.text, at=at,
+            ))
         else:
-            parts.append(f"{figures.unit(figures.parts(self.mass_g), 'g')} as stated")
+            parts.append(tr("{unit} as stated", unit=figures.unit(figures.parts(self.mass_g), "g")))
         if self.tare_g is not None:
-            inferred = " inferred: gross less what was stated" if self.tare_inferred else ""
-            parts.append(f"tare {self._mass(self.tare_g)}{inferred}")
+            inferred = tr(" inferred: gross less what was stated") if self.tare_inferred else ""
+            parts.append(tr("tare {tare_g}{inferred}", tare_g=self._mass(self.tare_g), inferred=inferred))
         if self.price_per_g is not None:
             parts.append(figures.money(self.price_per_g, currency))
         return ", ".join(parts)
@@ -249,14 +253,16 @@ def _weighed(row: DeliveryRow, tare: float | None) -> DeliveryRow:
         net = float(f"{gross - tare:.12g}")
         if net > 0:
             return replace(row, mass_g=net, tare_g=tare)
-        problems.append(("tare", f"A tare of {figures.unit(figures.parts(tare), 'g')} leaves nothing of "
-                                 f"{figures.unit(figures.parts(gross), 'g')} gross. Look at both figures again."))  # fmt: skip
+        problems.append(("tare", tr(
+            "A tare of {unit} leaves nothing of {unit_2} gross. Look at both figures again.",
+            unit=figures.unit(figures.parts(tare), "g"), unit_2=figures.unit(figures.parts(gross), "g"),
+        )))  # fmt: skip
         return replace(row, problems=tuple(problems))
     if is_open and row.ordered is not None:
-        asks.append(("density", f"{row.ordered.text} in g? Type the density in g/ml, or gross and tare."))
+        asks.append(("density", tr("{text_} in g? Type the density in g/ml, or gross and tare.", text_=row.ordered.text)))
     if stated is None:
         if gross is not None and not is_open and "ordered" not in wrong and "tare" not in wrong:
-            asks.append(("tare", "The gross alone does not say what is in it: type the tare, or what was ordered."))
+            asks.append(("tare", tr("The gross alone does not say what is in it: type the tare, or what was ordered.")))
         return replace(row, tare_g=tare, problems=tuple(problems), asks=tuple(asks))
     if gross is None or "tare" in wrong:
         return replace(row, mass_g=stated, estimated=True, tare_g=tare)
@@ -273,8 +279,10 @@ def _cautions(row: DeliveryRow) -> tuple[str, ...]:
     said = []
     bottle = Bottle(code="-", container=row.typed.get("container", ""), liner=row.typed.get("liner", ""))
     if row.mass_g is not None and not row.estimated and row.stated_g and abs(row.mass_g / row.stated_g - 1) > FAR_OFF:
-        said.append(f"{row.mass_words} were weighed, but {row.ordered.text if row.ordered else ''} ordered: "
-                    "look at gross and tare again.")  # fmt: skip
+        said.append(tr(
+            "{mass_words} were weighed, but {what} ordered: look at gross and tare again.",
+            mass_words=row.mass_words, what=row.ordered.text if row.ordered else "",
+        ))  # fmt: skip
     return (*said, *(wording.sentence(finding) for finding in container_cautions(bottle)))
 
 

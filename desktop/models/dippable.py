@@ -11,6 +11,7 @@ from PySide6.QtCore import QAbstractListModel, QModelIndex, QObject, Qt
 
 from db import Book
 from desktop import figures
+from desktop.language import tr
 from perfumery import Bottle, Making, Project, Version
 from perfumery.text import fold, matches
 
@@ -88,15 +89,15 @@ def _offers(project: Project, code: str, version: int, own: Sequence[Bottle]) ->
     strength = figures.strength_text(project.strength) if can_thin else ""
     if not own:
         amount = figures.unit(figures.parts(project.amount_g), "g")
-        then = f" and its smelling dilution, {strength}" if can_thin else ""
-        text = f"{code}: make a trial, not weighed"
-        caption = f"{amount} as intended{then}; freezes {code}"
+        then = tr(" and its smelling dilution, {strength}", strength=strength) if can_thin else ""
+        text = tr("{code}: make a trial, not weighed", code=code)
+        caption = tr("{amount} as intended{then}; freezes {code}", amount=amount, then=then, code=code)
         return [Dippable(text, caption, fold(text), version=version, make="trial", strength=project.strength)]
     vials = [b for b in own if b.kind == "trial"]
     if can_thin and vials and not any(b.kind in ("smelling", "product", "batch") for b in own):
         vial = max(vials, key=lambda b: b.key or 0)
-        text = f"{code}: make a smelling dilution, not weighed"
-        caption = f"{strength} from {vial.code}"
+        text = tr("{code}: make a smelling dilution, not weighed", code=code)
+        caption = tr("{strength} from {code}", strength=strength, code=vial.code)
         return [Dippable(text, caption, fold(text), vial.key, version, project.strength, project.carrier, "dilution")]
     return []
 
@@ -119,7 +120,7 @@ def _row(names: Mapping[int, str], bottle: Bottle, name: str, kind: str) -> Dipp
     stock = figures.stock_text(bottle.strength, carrier)
     stock = stock or ("neat" if bottle.version is None else "concentrate")
     unknown = bottle.material is None and bottle.version is None
-    caption = " · ".join(filter(None, (kind, "contents not known" if unknown else stock, bottle.place)))
+    caption = " · ".join(filter(None, (kind, tr("contents not known") if unknown else stock, bottle.place)))
     text = f"{name} · {bottle.code}" if name != bottle.code else bottle.code
     hay = fold(f"{text} {caption} {bottle.lot}")
     # what is not known is left for the hand to fill in: a bought perfume has no strength on its label
@@ -195,6 +196,6 @@ class DippableModel(QAbstractListModel):
         if role == MarkRole:
             return self._marked.index(row.identity) + 1 if row.identity in self._marked else 0
         if role == _SPOKEN:
-            mark = f"marked {self._marked.index(row.identity) + 1}, " if row.identity in self._marked else ""
+            mark = tr("marked {what}, ", what=self._marked.index(row.identity) + 1) if row.identity in self._marked else ""
             return f"{mark}{row.text}, {row.caption}"
         return None

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from PySide6.QtCore import QObject
 
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.lines import LinesModel
 from desktop.models.shelf_names import Candidate
 from desktop.session import Session
@@ -70,7 +71,7 @@ class LineEntry(QObject):
 
     def _enter(self, text: str, candidate: Candidate | None) -> Asked | None:
         if candidate is None:
-            return Asked(text, len(text), "Type the name of a material, then its parts.")
+            return Asked(text, len(text), tr("Type the name of a material, then its parts."))
         entry = self._taken_apart(text, candidate)
         label = candidate.new_name or candidate.label
         project = self._session.project
@@ -84,12 +85,14 @@ class LineEntry(QObject):
         if strength is None:
             parts = "" if entry.parts is None else figures.parts(entry.parts)
             return Asked(f"{label}  {parts}", len(label) + 1,
-                         f"{label} is solid: write the strength of your dilution, as 10, before the parts.")  # fmt: skip
+                         tr(
+                             "{label} is solid: write the strength of your dilution, as 10, before the parts.", label=label
+                         ))  # fmt: skip
         if entry.parts is None:
             kept = "" if entry.strength is None else f" {figures.parts(strength * 100)}\u00a0%"
-            kept += f" in {entry.carrier}" if entry.carrier else ""
+            kept += tr(" in {carrier}", carrier=entry.carrier) if entry.carrier else ""
             asked = f"{label}{kept} ".replace("\u00a0", " ")
-            return Asked(asked, len(asked), f"How many parts of {label}?")
+            return Asked(asked, len(asked), tr("How many parts of {label}?", label=label))
         line = Line(
             parts=entry.parts, material=candidate.material, accord=candidate.accord,
             strength=strength, carrier=self._carrier(entry, strength, candidate.material),
@@ -103,8 +106,11 @@ class LineEntry(QObject):
         # a line that was put leaves nothing typed behind, so that the row repainted by it is empty already
         before, self._model.entry_text = self._model.entry_text, ""
         shown = figures.stock_text(strength, self._model.names.carrier(line.carrier))
-        verb, named = ("new material", f"“{label}”") if others else ("add", label)
-        what = f"{verb} {named}{f' {shown}' if shown else ''}, {figures.parts(entry.parts)} parts"
+        verb, named = (tr("new material"), f"“{label}”") if others else ("add", label)
+        what = tr(
+            "{verb} {named}{what}, {parts} parts",
+            verb=verb, named=named, what=f" {shown}" if shown else "", parts=figures.parts(entry.parts),
+        )
         try:
             done = self._model.add_line(line, what, *others)
         except Refused:
@@ -114,7 +120,7 @@ class LineEntry(QObject):
 
     def _exchange(self, place: int, text: str, candidate: Candidate | None) -> Asked | None:
         if candidate is None:
-            return Asked(text, len(text), "Type the name of a material, and choose it from the list.")
+            return Asked(text, len(text), tr("Type the name of a material, and choose it from the list."))
         assert self._model.version is not None
         line = self._model.version.lines[place]
         old = self._model.names.of_line(line, self._model.shelf)
@@ -129,8 +135,8 @@ class LineEntry(QObject):
             changed = replace(line, material=material, accord=None)
         lines = list(self._model.version.lines)
         lines[place] = changed
-        named = f"new material “{candidate.new_name}”" if others else candidate.label
-        done = self._model.put_lines(lines, f"{named} for {old}", *others)
+        named = tr("new material “{new_name}”", new_name=candidate.new_name) if others else candidate.label
+        done = self._model.put_lines(lines, tr("{named} for {old}", named=named, old=old), *others)
         return None if done else Asked(text, len(text), self._session.why_not)
 
     def _carrier(self, entry: Entry, strength: float, material: int | None) -> int | None:
@@ -156,5 +162,5 @@ def _begins(text: str, label: str) -> bool:
 
 def _new(candidate: Candidate, parts: float | None, *, is_first: bool) -> Candidate:
     """The offer of a new material: what Enter would do with it, said so that it is taken for no other."""
-    said = candidate.label if parts is None else f"{candidate.label}, {figures.parts(parts)} parts"
-    return replace(candidate, label=f"Enter makes a {said}" if is_first and parts is not None else said)
+    said = candidate.label if parts is None else tr("{label}, {parts} parts", label=candidate.label, parts=figures.parts(parts))
+    return replace(candidate, label=tr("Enter makes a {said}", said=said) if is_first and parts is not None else said)

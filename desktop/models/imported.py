@@ -10,12 +10,13 @@ from PySide6.QtCore import QObject
 
 from desktop import figures, wording
 from desktop.columns import Column
+from desktop.language import tr
 from desktop.models.table import TableModel
 from desktop.table_files import TableFile
 from perfumery import Material
 from perfumery.materials_table import HEADINGS, Imported, guessed, reading
 
-LEAVE = "left out"
+LEAVE = tr("left out")
 CHOICES: tuple[tuple[str, str], ...] = ((LEAVE, ""), *((heading.title, heading.field) for heading in HEADINGS))
 SAMPLES = 3
 _NAMES = {heading.field: heading.title for heading in HEADINGS}
@@ -38,7 +39,7 @@ def file_columns(table: TableFile) -> list[FileColumn]:
     found = []
     for place, title in enumerate(head):
         texts = [row[place] for row in rows if row[place]][:SAMPLES]
-        found.append(FileColumn(place, title or f"column {place + 1}", " · ".join(texts), fields[place]))
+        found.append(FileColumn(place, title or tr("column {what}", what=place + 1), " · ".join(texts), fields[place]))
     return found
 
 
@@ -52,12 +53,12 @@ def outcome(row: Imported) -> str:
     if row.findings:
         return wording.sentences(row.findings)
     if row.is_twice:
-        return "an earlier row has this name"
+        return tr("an earlier row has this name")
     if row.standing is None:
-        return "new" if row.beside is None else f"new, with the CAS number of {row.beside.short}"
+        return "new" if row.beside is None else tr("new, with the CAS number of {short}", short=row.beside.short)
     assert row.material is not None
     filled = [title for field, title in _NAMES.items() if getattr(row.material, field) != getattr(row.standing, field)]
-    return f"fills {figures.listed(filled, most=5)}" if filled else "in the book already, nothing to add"
+    return tr("fills {filled}", filled=figures.listed(filled, most=5)) if filled else tr("in the book already, nothing to add")
 
 
 def taken(rows: Sequence[Imported], *, fill: bool) -> list[Material]:
@@ -74,9 +75,9 @@ def taken(rows: Sequence[Imported], *, fill: bool) -> list[Material]:
 COLUMNS: tuple[Column[Imported], ...] = (
     Column("number", "row", lambda row: str(row.number), 44, right=True),
     Column("name", "name", lambda row: row.material.name if row.material else "", 200),
-    Column("cas", "CAS", lambda row: row.material.cas if row.material else "", 90),
+    Column("cas", tr("CAS"), lambda row: row.material.cas if row.material else "", 90),
     Column("form", "form", lambda row: row.material.form if row.material else "", 100),
-    Column("outcome", "what happens", outcome, 260),
+    Column("outcome", tr("what happens"), outcome, 260),
 )
 
 

@@ -13,6 +13,7 @@ from PySide6.QtCore import QObject
 from db import Book
 from desktop import figures
 from desktop.columns import Column
+from desktop.language import tr
 from desktop.models.table import TableModel
 from perfumery import Limit, LimitsFound, Material, Shelf, Version, limits, most_parts, resolved
 from perfumery.limits import FINE, OVER, BudgetState, LimitState
@@ -81,7 +82,7 @@ def standing(book: Book, versions: Sequence[Version], category: str, strength: f
         for at, limit in enumerate(given)
     ]
     for at, budget in enumerate(found[0].budgets if found else ()):
-        rows.append(LimitRow(-1 - at, f"budget {budget.budget}", "1", tuple(one.budgets[at] for one in found)))
+        rows.append(LimitRow(-1 - at, tr("budget {budget}", budget=budget.budget), "1", tuple(one.budgets[at] for one in found)))
     return Standing(tuple(versions), shelf, strength, found, tuple(rows))
 
 
@@ -89,7 +90,10 @@ def _why(place: int, row: LimitRow) -> str:
     state = row.states[place]
     if not isinstance(state, LimitState) or not row.limit:
         return ""
-    return f"{figures.percent_text(state.share)} of the product, {figures.percent_text(row.limit.share_max)} allowed"
+    return tr(
+        "{share} of the product, {share_max} allowed",
+        share=figures.percent_text(state.share), share_max=figures.percent_text(row.limit.share_max),
+    )
 
 
 def columns(versions: Sequence[Version]) -> tuple[Column[LimitRow], ...]:
@@ -103,9 +107,9 @@ def columns(versions: Sequence[Version]) -> tuple[Column[LimitRow], ...]:
         return Column(f"v{place}", code, lambda row: row.text(place), 116, plain=plain, sum="limits", why=partial(_why, place))
 
     return (
-        Column("name", "limit on", lambda row: row.name, 150),
+        Column("name", tr("limit on"), lambda row: row.name, 150),
         Column("allowed", "allowed", lambda row: row.allowed, 76, right=True, unit="%",
-               tip="of the finished product, as you typed it"),
+               tip=tr("of the finished product, as you typed it")),
         *(of(place, version.code) for place, version in enumerate(versions)),
     )  # fmt: skip
 
@@ -128,7 +132,7 @@ class LimitsModel(TableModel[LimitRow]):
         """Why a share is only at least so much."""
         if not column.key.startswith("v") or not row.states[int(column.key[1:])].unknown:
             return ""
-        return "at least: of some naturals it is not known whether they hold it"
+        return tr("at least: of some naturals it is not known whether they hold it")
 
 
 def told(stand: Standing, place: int, row: LimitRow) -> tuple[str, ...]:
@@ -137,19 +141,28 @@ def told(stand: Standing, place: int, row: LimitRow) -> tuple[str, ...]:
     names = {key: material.short for key, material in stand.shelf.materials.items()}
     if isinstance(state, BudgetState):
         parts = [f"{part.limit.name} {figures.fixed(part.ratio, 3)}" for part in state.parts]
-        return (f"{' + '.join(parts)} = {figures.fixed(state.ratio, 2)} of {figures.parts(1)}.", _unknown(state.unknown, names))
+        return (tr(
+            "{parts} = {ratio} of {parts_2}.",
+            parts=" + ".join(parts), ratio=figures.fixed(state.ratio, 2), parts_2=figures.parts(1),
+        ), _unknown(state.unknown, names))
     said = []
     if state.sources:
         by_share = sorted(state.sources.items(), key=lambda item: -item[1])
-        said.append(f"From {figures.listed([f'{names[key]} {figures.percent_text(share)}' for key, share in by_share], most=6)}.")
+        said.append(tr(
+            "From {names}.",
+            names=figures.listed([f"{names[key]} {figures.percent_text(share)}" for key, share in by_share], most=6),
+        ))
     else:
-        said.append("None of it is in this formula, as far as is known.")
+        said.append(tr("None of it is in this formula, as far as is known."))
     said.append(_unknown(state.unknown, names))
     strength = figures.strength_text(stand.strength)
-    said.append(f"Most at {strength}: {_down(state.most_per_thousand)}\u2009‰ of the concentrate.")
+    said.append(tr(
+        "Most at {strength}: {most_per_thousand}\u2009‰ of the concentrate.",
+        strength=strength, most_per_thousand=_down(state.most_per_thousand),
+    ))
     if state.highest_strength is not None and state.highest_strength < 1:
         highest = figures.unit(figures.parts(round(state.highest_strength * 100, 3)), "%")
-        said.append(f"Highest strength of this formula: {highest}.")
+        said.append(tr("Highest strength of this formula: {highest}.", highest=highest))
     said += _most_parts(stand, place, state)
     return tuple(filter(None, said))
 
@@ -161,7 +174,10 @@ def _down(value: float) -> str:
 def _unknown(keys: Sequence[int], names: dict[int, str]) -> str:
     if not keys:
         return ""
-    return f"Not known whether in: {figures.listed([names[key] for key in keys], most=8)}. So it is at least this much."
+    return tr(
+        "Not known whether in: {names}. So it is at least this much.",
+        names=figures.listed([names[key] for key in keys], most=8),
+    )
 
 
 def _most_parts(stand: Standing, place: int, state: LimitState) -> list[str]:
@@ -179,10 +195,13 @@ def _most_parts(stand: Standing, place: int, state: LimitState) -> list[str]:
         accord = None if line.accord is None else stand.shelf.accords[line.accord]
         named = stand.shelf.materials[line.material or 0].short if accord is None else accord.name or accord.code
         if most < line.parts or (most != math.inf and _brings(line.material, line.accord, stand, state)):
-            told_lines.append(f"{named} {figures.parts(most)} parts instead of {figures.parts(round(line.parts, 6))}")
+            told_lines.append(tr(
+                "{named} {most} parts instead of {parts}",
+                named=named, most=figures.parts(most), parts=figures.parts(round(line.parts, 6)),
+            ))
     if not told_lines:
-        return ["No line by itself can bring it under: several bring it in."] if state.state == OVER else []
-    return [f"Most with the other lines as they are: {figures.listed(told_lines, most=4)}."]
+        return [tr("No line by itself can bring it under: several bring it in.")] if state.state == OVER else []
+    return [tr("Most with the other lines as they are: {told_lines}.", told_lines=figures.listed(told_lines, most=4))]
 
 
 def _brings(material: int | None, accord: int | None, stand: Standing, state: LimitState) -> bool:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from desktop import figures
+from desktop.language import tr, tr_count
 from desktop.models.line_rows import parts_text
 from desktop.models.lines import LinesModel
 from desktop.session import Session
@@ -53,7 +54,7 @@ class LineEdits:
         filled = not live[place].fill_up
         name = self._name(live[place])
         lines = [replace(line, fill_up=filled and at == place) for at, line in enumerate(live)]
-        return self._model.put_lines(lines, f"{name} fills up" if filled else f"{name} no longer fills up")
+        return self._model.put_lines(lines, tr("{name} fills up", name=name) if filled else tr("{name} no longer fills up", name=name))
 
     def are_held(self, places: set[int]) -> bool:
         """Whether all of these lines are held."""
@@ -63,9 +64,9 @@ class LineEdits:
         """Holds lines, so that they keep their parts when the rest is rescaled; lets them go where all were held."""
         held = not self.are_held(places)
         names = [self._name(self._version.lines[place]) for place in sorted(places)]
-        shown = names[0] if len(names) == 1 else figures.count(len(names), "line")
+        shown = names[0] if len(names) == 1 else tr_count(len(names), "{n} line", "{n} lines")
         lines = [replace(line, held=held) if at in places else line for at, line in enumerate(self._version.lines)]
-        return self._model.put_lines(lines, f"hold {shown}" if held else f"let {shown} go")
+        return self._model.put_lines(lines, tr("hold {shown}", shown=shown) if held else tr("let {shown} go", shown=shown))
 
     # rescaling --------------------------------------------------------------------------------------------------------
 
@@ -78,21 +79,26 @@ class LineEdits:
         """What bringing the version to this total would do."""
         wanted, total, factor = self._rescaled(text)
         if self._is_there(wanted):
-            return f"The total is {figures.parts(total)} already."
+            return tr("The total is {total} already.", total=figures.parts(total))
         held = [line for line in self._version.lines if line.held]
         others = len(self._version.lines) - len(held)
-        lines = ("the other line" if others == 1 else f"the {others} other lines") if held else (
-            "the line" if others == 1 else f"all {others} lines"
+        lines = (tr("the other line") if others == 1 else tr("the {others} other lines", others=others)) if held else (
+            tr("the line") if others == 1 else tr("all {others} lines", others=others)
         )  # fmt: skip
-        kept = f"; {figures.listed(map(self._name, held), most=3)} held" if held else ""
-        return f"{lines[:1].upper()}{lines[1:]} × {_factor(factor)}, total {figures.parts(total)}{kept}."
+        kept = tr("; {names} held", names=figures.listed(map(self._name, held), most=3)) if held else ""
+        return tr(
+            "{upper}{what} × {factor}, total {total}{kept}.",
+            upper=lines[:1].upper(), what=lines[1:], factor=_factor(factor), total=figures.parts(total), kept=kept,
+        )
 
     def rescale(self, text: str) -> bool:
         """Brings the version to a total around its held lines."""
         wanted, total, _ = self._rescaled(text)
         held = [self._name(line) for line in wanted.lines if line.held]
-        shown = f", {figures.listed(held, most=3)} held" if held else ""
-        return self._is_there(wanted) or self._model.put_version(wanted, f"rescale to {figures.parts(total)}{shown}")
+        shown = tr(", {held} held", held=figures.listed(held, most=3)) if held else ""
+        return self._is_there(wanted) or self._model.put_version(wanted, tr(
+            "rescale to {total}{shown}", total=figures.parts(total), shown=shown
+        ))
 
     def _is_there(self, wanted: Version) -> bool:
         """Whether nothing on screen would change: the wanted total counts only where a line fills up to it."""
@@ -125,8 +131,11 @@ class LineEdits:
         new = made.version.lines[place]
         name = self._name(old)
         if _is_same(old, new):
-            return f"{name} is {self._text(old.strength, old.carrier)} here already."
-        told = f"{name} {self._amount(old.parts, old)} becomes {self._amount(made.parts, new)}"
+            return tr("{name} is {strength} here already.", name=name, strength=self._text(old.strength, old.carrier))
+        told = tr(
+            "{name} {parts} becomes {parts_2}",
+            name=name, parts=self._amount(old.parts, old), parts_2=self._amount(made.parts, new),
+        )
         return f"{', '.join([told, *self._balances(made)])}."
 
     def exchange(self, place: int, text: str) -> bool:
@@ -134,7 +143,7 @@ class LineEdits:
         made = self._exchanged(place, text)
         old, new = self._version.lines[place], made.version.lines[place]
         shown = [self._text(line.strength, line.carrier) for line in (old, new)]
-        what = f"exchange {self._name(old)} {shown[0]} for {shown[1]}, composition kept"
+        what = tr("exchange {old} {what} for {what_2}, composition kept", old=self._name(old), what=shown[0], what_2=shown[1])
         return _is_same(old, new) or self._model.put_version(made.version, what)
 
     def _exchanged(self, place: int, text: str) -> Exchanged:
@@ -150,13 +159,16 @@ class LineEdits:
         told = []
         for key, parts in made.carriers.items():
             sign = "+" if parts > 0 else figures.MINUS
-            line = " on a line of its own" if key in made.added else ""
-            told.append(f"{self._model.names.carrier(key)} {sign} {parts_text(abs(parts))} parts{line}")
+            line = tr(" on a line of its own") if key in made.added else ""
+            told.append(tr(
+                "{key} {sign} {parts_text} parts{line}",
+                key=self._model.names.carrier(key), sign=sign, parts_text=parts_text(abs(parts)), line=line,
+            ))
         return told
 
     def _amount(self, parts: float, line: Line) -> str:
         stock = figures.stock_text(line.strength, self._model.names.carrier(line.carrier))
-        return f"{parts_text(parts)} @ {stock}" if stock else f"{parts_text(parts)} neat"
+        return f"{parts_text(parts)} @ {stock}" if stock else tr("{parts} neat", parts=parts_text(parts))
 
     def _text(self, strength: float, carrier: int | None) -> str:
         return figures.stock_text(strength, self._model.names.carrier(carrier)) or "neat"

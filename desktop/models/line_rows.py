@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from desktop import figures
 from desktop.columns import Column
+from desktop.language import tr
 from perfumery import Line
 
 PER_THOUSAND = 1000.0
@@ -97,28 +98,36 @@ def _figure(show: Callable[[float | None], str], name: str) -> Callable[[LineRow
 def _why_neat(row: LineRow) -> str:
     if row.line is None or row.neat is None or not row.parts:
         return ""
-    return f"{parts_text(row.parts)} parts × {figures.percent_text(row.neat / row.parts)} = {figures.neat(row.neat)} neat parts"
+    return tr(
+        "{parts} parts × {percent} = {neat} neat parts",
+        parts=parts_text(row.parts), percent=figures.percent_text(row.neat / row.parts), neat=figures.neat(row.neat),
+    )
 
 
 def _why_share(row: LineRow) -> str:
     if row.share is None or not row.parts:
         return ""
     total = figures.short(row.parts / row.share, 6)
-    return f"{parts_text(row.parts)} ÷ {total} parts = {figures.percent_text(row.share)}"
+    return tr(
+        "{parts} ÷ {total} parts = {share}", parts=parts_text(row.parts), total=total, share=figures.percent_text(row.share)
+    )
 
 
 def _why_grams(row: LineRow) -> str:
     if not row.share or row.grams is None:
         return ""
     amount = figures.unit(figures.short(row.grams / row.share, 4), "g")
-    return f"{figures.percent_text(row.share)} of {amount} = {figures.unit(figures.short(row.grams, 6), 'g')}"
+    return tr(
+        "{share} of {amount} = {unit}",
+        share=figures.percent_text(row.share), amount=amount, unit=figures.unit(figures.short(row.grams, 6), "g"),
+    )
 
 
 def _why_error(row: LineRow) -> str:
     if row.error is None or row.grams is None:
         return ""
     open_, whole = figures.short(row.error * row.grams, 2), figures.short(row.grams, 4)
-    return f"± {figures.unit(open_, 'g')} of {figures.unit(whole, 'g')} (k = 2)"
+    return tr("± {open} of {whole} (k = 2)", open=figures.unit(open_, "g"), whole=figures.unit(whole, "g"))
 
 
 def _why_cost(row: LineRow) -> str:
@@ -136,29 +145,29 @@ def _why_cost_share(row: LineRow) -> str:
 
 
 COLUMNS: tuple[Column[LineRow], ...] = (
-    Column("fold", "", _fold, 24, plain=lambda row: "", tip="Accords open and close here (Space)"),
+    Column("fold", "", _fold, 24, plain=lambda row: "", tip=tr("Accords open and close here (Space)")),
     Column("material", "material", lambda row: "   " * len(row.path) + row.name, 186, plain=lambda row: row.full),
-    Column("strength", "strength", lambda row: row.strength, 92, tip="What the line is diluted to, w/w; empty is neat"),
+    Column("strength", "strength", lambda row: row.strength, 92, tip=tr("What the line is diluted to, w/w; empty is neat")),
     Column("parts", "parts", _figure(parts_text, "parts"), 70, right=True, plain=lambda row: row.parts),
-    Column("neat", "neat parts", _figure(figures.neat, "neat"), 68, right=True, plain=lambda row: row.neat,
-           tip="Parts without carriers", figure=lambda row: row.neat, sum="neat-parts-and-carriers", why=_why_neat),
-    Column("share", "%", _figure(figures.percent, "share"), 66, right=True, tip="Of the concentrate",
+    Column("neat", tr("neat parts"), _figure(figures.neat, "neat"), 68, right=True, plain=lambda row: row.neat,
+           tip=tr("Parts without carriers"), figure=lambda row: row.neat, sum="neat-parts-and-carriers", why=_why_neat),
+    Column("share", "%", _figure(figures.percent, "share"), 66, right=True, tip=tr("Of the concentrate"),
            plain=_scaled("share", 100), figure=_scaled("share", 100), sum="share", why=_why_share),
     Column("grams", "g", _grams_text, 58, right=True, plain=_grams_text, figure=lambda row: row.grams,
-           tip="For the amount above, each rounded to the balance", sum="grams-shown", why=_why_grams),
+           tip=tr("For the amount above, each rounded to the balance"), sum="grams-shown", why=_why_grams),
     Column("error", "±", lambda row: error_text(row.error), 56, right=True, unit="%", hidden=True,
-           tip="What the balance leaves open of the grams (k = 2)", plain=_scaled("error", 100), sum="uncertainty-of-a-mass",
+           tip=tr("What the balance leaves open of the grams (k = 2)"), plain=_scaled("error", 100), sum="uncertainty-of-a-mass",
            why=_why_error),
     Column("thousand", "‰", lambda row: "" if row.share is None else figures.per_thousand(row.share * PER_THOUSAND), 66,
-           right=True, hidden=True, tip="Parts per thousand of the concentrate",
+           right=True, hidden=True, tip=tr("Parts per thousand of the concentrate"),
            plain=_scaled("share", PER_THOUSAND), figure=_scaled("share", PER_THOUSAND), sum="share", why=_why_share),
     Column("cost", "cost", lambda row: "" if row.is_entry else figures.money(row.cost, row.currency, per=""), 84, right=True,
-           hidden=True, tip="This line's part in the price of one gram", plain=lambda row: row.cost, sum="cost",
+           hidden=True, tip=tr("This line's part in the price of one gram"), plain=lambda row: row.cost, sum="cost",
            why=_why_cost),
-    Column("cost_share", "of cost", _figure(figures.percent, "cost_share"), 66, right=True, hidden=True, unit="%",
-           tip="This line's share of the known cost", plain=_scaled("cost_share", 100), figure=_scaled("cost_share", 100),
+    Column("cost_share", tr("of cost"), _figure(figures.percent, "cost_share"), 66, right=True, hidden=True, unit="%",
+           tip=tr("This line's share of the known cost"), plain=_scaled("cost_share", 100), figure=_scaled("cost_share", 100),
            sum="share-of-the-cost", why=_why_cost_share),
     Column("carrier", "carrier", lambda row: row.carrier, 100, hidden=True),
-    Column("cas", "CAS", lambda row: row.cas, 90, hidden=True, tip="CAS number"),
+    Column("cas", tr("CAS"), lambda row: row.cas, 90, hidden=True, tip=tr("CAS number")),
     Column("remark", "remark", lambda row: row.line.remark if row.line else "", 140, hidden=True),
 )  # fmt: skip

@@ -17,6 +17,7 @@ from PySide6.QtCore import QModelIndex, QObject, Qt, Signal
 from db import Change
 from desktop import figures, wording
 from desktop.columns import Column
+from desktop.language import tr, tr_count
 from desktop.models.line_rows import COLUMNS, HELD, LineRow, parts_text
 from desktop.models.shelf_names import ShelfNames
 from desktop.models.table import TableModel
@@ -119,7 +120,7 @@ class LinesModel(TableModel[LineRow]):
             rows.append(head)
             if head.is_open:
                 rows += self._inside(line, (line.accord or 0, seen[named]), line.parts, worked.grams, head.share or 0.0)
-        rows.append(LineRow(None, name=self.entry_text or ("type a material …" if self.version else "")))
+        rows.append(LineRow(None, name=self.entry_text or (tr("type a material …") if self.version else "")))
         return rows
 
     def _inside(
@@ -152,7 +153,7 @@ class LinesModel(TableModel[LineRow]):
         self, line: Line, place: int | None, path: tuple[int, ...], occurrence: int, **figures_of: float | None
     ) -> LineRow:
         currency = self._session.book.currency
-        marks = ("held" if line.held and place is not None else "", "fills up" if line.fill_up else "")
+        marks = ("held" if line.held and place is not None else "", tr("fills up") if line.fill_up else "")
         note = ", ".join(filter(None, marks))
         carrier = self.shelf.materials[line.carrier].carrier_name if line.carrier is not None else ""
         if line.accord is not None:
@@ -223,15 +224,15 @@ class LinesModel(TableModel[LineRow]):
     def _tips_of_parts(row: LineRow, line: Line) -> tuple[str, ...]:
         whole = figures.parts(row.parts)
         return (
-            "" if whole == parts_text(row.parts) else f"{whole} parts in full",
-            "held: keeps its parts when the rest is rescaled. Ctrl+H lets it go." if row.is_held else "",
-            "This line takes what is left up to the total. Ctrl+U ends that." if line.fill_up else "",
+            "" if whole == parts_text(row.parts) else tr("{whole} parts in full", whole=whole),
+            tr("held: keeps its parts when the rest is rescaled. Ctrl+H lets it go.") if row.is_held else "",
+            tr("This line takes what is left up to the total. Ctrl+U ends that.") if line.fill_up else "",
         )
 
     def data(self, index: QModelIndex, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         spoken = super().data(index, role)
         if role == _SPOKEN and self.columns[index.column()].key == "parts" and self.row(index.row()).is_held:
-            return f"{spoken}, held"
+            return tr("{spoken}, held", spoken=spoken)
         return spoken
 
     def edit_text(self, row: LineRow, column: Column[LineRow]) -> str:
@@ -320,12 +321,16 @@ class LinesModel(TableModel[LineRow]):
         assert line is not None
         if key == "parts":
             parts = parse_number(text)
-            return f"{row.name} {figures.parts(line.parts)} to {figures.parts(parts)}", replace(line, parts=parts)
+            return tr(
+                "{name} {parts} to {parts_2}", name=row.name, parts=figures.parts(line.parts), parts_2=figures.parts(parts)
+            ), replace(line, parts=parts)
         if key == "strength":
             strength, carrier = self.stock(line, text)
             shown = figures.stock_text(strength, self.names.carrier(carrier)) or "neat"
-            return f"{row.name} {row.strength or 'neat'} to {shown}", replace(line, strength=strength, carrier=carrier)
-        return f"remark on {row.name}", replace(line, remark=text)
+            return tr(
+                "{name} {what} to {shown}", name=row.name, what=row.strength or "neat", shown=shown
+            ), replace(line, strength=strength, carrier=carrier)
+        return tr("remark on {name}", name=row.name), replace(line, remark=text)
 
     def stock(self, line: Line, text: str) -> tuple[float, int | None]:
         """(strength, carrier) as typed for a line: what is not said stays, or is what is usual. Raises Refused."""
@@ -350,7 +355,7 @@ class LinesModel(TableModel[LineRow]):
         """Takes lines out, as one step."""
         lines = self._lines()
         names = [self.names.of_line(lines[place], self.shelf) for place in sorted(places)]
-        what = f"remove {names[0]}" if len(names) == 1 else f"remove {figures.count(len(names), 'line')}"
+        what = tr("remove {what}", what=names[0]) if len(names) == 1 else tr("remove {count}", count=tr_count(len(names), "{n} line", "{n} lines"))
         return self.put_lines([line for place, line in enumerate(lines) if place not in places], what)
 
     def move(self, place: int, by: int) -> bool:
@@ -360,12 +365,12 @@ class LinesModel(TableModel[LineRow]):
             return False
         lines.insert(place + by, lines.pop(place))
         name = self.names.of_line(lines[place + by], self.shelf)
-        return self.put_lines(lines, f"move {name} {'up' if by < 0 else 'down'}")
+        return self.put_lines(lines, tr("move {name} {what}", name=name, what="up" if by < 0 else "down"))
 
     def set_total(self, total: float) -> bool:
         """Sets the total that the fill-up line fills up to. Raises Refused."""
         assert self.version is not None
-        return self.put_version(replace(self.version, total=total), f"fill up to {figures.parts(total)}")
+        return self.put_version(replace(self.version, total=total), tr("fill up to {total}", total=figures.parts(total)))
 
     def put_lines(self, lines: list[Line], what: str, *others: object) -> bool:
         """Puts these lines as the version's, on a draft child where it is frozen. Raises Refused."""
@@ -378,7 +383,7 @@ class LinesModel(TableModel[LineRow]):
             draft = self._session.book.draft_of(wanted.key)
             lines = tuple(replace(line, key=None) for line in wanted.lines)
             wanted = replace(draft, lines=lines, total=wanted.total, key=self._session.book.new_key())
-            what = f"{what}, as draft {wanted.code}"
+            what = tr("{what}, as draft {code}", what=what, code=wanted.code)
         done = self._session.put(what, *others, wanted)
         if done is None:
             return False

@@ -13,6 +13,7 @@ from PySide6.QtCore import QObject
 from db import Book
 from desktop import figures
 from desktop.columns import Column
+from desktop.language import tr
 from desktop.models.strips import StripCard
 from desktop.models.table import TableModel
 from desktop.models.vocabulary import with_weight
@@ -51,9 +52,9 @@ def _mark(row: LogRow) -> str:
         return "missed"
     marks = ["corrected"] if row.corrected else []
     if row.kind == "earlier":
-        marks.append("earlier wording" if row.reading is not None and not row.reading.withdrawn else "withdrawn")
+        marks.append(tr("earlier wording") if row.reading is not None and not row.reading.withdrawn else "withdrawn")
     if row.after_reveal:
-        marks.insert(0, "after reveal")
+        marks.insert(0, tr("after reveal"))
     if row.late_s is not None:
         marks.insert(0, figures.lateness(row.late_s))
     return ", ".join(marks)
@@ -61,7 +62,7 @@ def _mark(row: LogRow) -> str:
 
 def _words(row: LogRow) -> str:
     if row.reading is None:
-        return "— missed"
+        return tr("— missed")
     return ", ".join(words_text(row.reading, weights=False))
 
 
@@ -76,16 +77,16 @@ def _reading(get: Any, default: str = "") -> Any:
 
 
 COLUMNS: tuple[Column[LogRow], ...] = (
-    Column("elapsed", "elapsed", _elapsed, 92, plain=lambda row: float(f"{row.elapsed_h:.6g}"), tip="time since the dip"),
+    Column("elapsed", "elapsed", _elapsed, 92, plain=lambda row: float(f"{row.elapsed_h:.6g}"), tip=tr("time since the dip")),
     Column(
-        "read", "read at", lambda row: "" if row.reading is None else figures.moment(row.reading.at, row.today), 132,
+        "read", tr("read at"), lambda row: "" if row.reading is None else figures.moment(row.reading.at, row.today), 132,
         plain=_reading(lambda r: r.at.isoformat()),
     ),
-    Column("intensity", "int.", _reading(lambda r: figures.parts(r.intensity)), 36, right=True, tip="intensity 0 to 6",
+    Column("intensity", "int.", _reading(lambda r: figures.parts(r.intensity)), 36, right=True, tip=tr("intensity 0 to 6"),
            plain=_reading(lambda r: r.intensity)),
     Column("distance", "cm", _reading(lambda r: figures.parts(r.distance_cm)), 34, right=True,
-           tip="distance at which it is first noticed", plain=_reading(lambda r: r.distance_cm)),
-    Column("liking", "like", _reading(lambda r: figures.signed(r.liking)), 36, right=True, tip="liking −4 to +4",
+           tip=tr("distance at which it is first noticed"), plain=_reading(lambda r: r.distance_cm)),
+    Column("liking", "like", _reading(lambda r: figures.signed(r.liking)), 36, right=True, tip=tr("liking \u22124 to +4"),
            plain=_reading(lambda r: r.liking)),
     Column("words", "words", _words, 180, plain=_reading(lambda r: ", ".join(words_text(r, weights=True)), "missed")),
     Column("note", "note", _reading(lambda r: r.note.replace("\n", " ")), 200),
@@ -145,7 +146,9 @@ class LogModel(TableModel[LogRow]):
 
     def tip(self, row: LogRow, column: Column[LogRow]) -> str:
         if row.reading is None:
-            return f"Nothing was read at {figures.due_text(row.due_s)}."
+            return tr("Nothing was read at {due_s}.", due_s=figures.due_text(row.due_s))
         entered = row.reading.entered_at
-        typed = "" if entered is None or entered == row.reading.at else f", typed {figures.moment(entered, row.today)}"
-        return f"read {figures.moment(row.reading.at, row.today)}{typed}"
+        typed = "" if entered is None or entered == row.reading.at else tr(
+            ", typed {entered}", entered=figures.moment(entered, row.today)
+        )
+        return tr("read {at}{typed}", at=figures.moment(row.reading.at, row.today), typed=typed)

@@ -12,6 +12,7 @@ from typing import Any
 
 from PySide6.QtCore import QAbstractListModel, QModelIndex, QObject, Qt
 
+from desktop.language import tr
 from perfumery.text import fold
 
 CaptionRole = Qt.ItemDataRole.UserRole + 1
@@ -19,7 +20,7 @@ KeyRole = Qt.ItemDataRole.UserRole + 2
 RetiredRole = Qt.ItemDataRole.UserRole + 3
 
 # Where the needle was found, in the order in which it is said.
-FIELDS = ("name", "CAS number", "form", "smell word", "synonym")
+FIELDS = ("name", tr("CAS number"), "form", tr("smell word"), "synonym")
 # The field is told from so many rows: enough for a true word, and no wait for a single letter in 10,000 names.
 TOLD_FROM = 200
 
@@ -104,13 +105,13 @@ def _fields_of(row: Any, needles: list[str]) -> Iterable[str]:
         if needle in names:
             yield "name"
         elif needle in row.cas:
-            yield "CAS number"
+            yield tr("CAS number")
         elif needle in fold(row.form):
             yield "form"
         elif needle in words:
-            yield "smell word"
+            yield tr("smell word")
         else:
-            yield "synonym" if _is_named(row, needle) else "smell word"
+            yield "synonym" if _is_named(row, needle) else tr("smell word")
 
 
 def _is_named(row: Any, needle: str) -> bool:

@@ -14,6 +14,7 @@ from typing import Any
 
 from db import Book, BottleRow
 from desktop import figures
+from desktop.language import tr
 from desktop.models.mix_known import Known
 from perfumery import (
     Balance,
@@ -45,10 +46,10 @@ from perfumery.vessel import ROUGH_DENSITY, container_cautions, density_of, fit,
 READABILITY_G = 0.001
 # The ways to ask for an amount: key, sentence, caption of the one figure.
 WAYS = (
-    ("total", "so much in total", "total wanted, g"),
-    ("thinned", "so much in total, from a stronger dilution", "total wanted, g"),
-    ("source", "all the material there is", "material there is, g"),
-    ("carrier", "the carrier is poured already", "carrier poured, g"),
+    ("total", tr("so much in total"), tr("total wanted, g")),
+    ("thinned", tr("so much in total, from a stronger dilution"), tr("total wanted, g")),
+    ("source", tr("all the material there is"), tr("material there is, g")),
+    ("carrier", tr("the carrier is poured already"), tr("carrier poured, g")),
 )
 # Sums of binary figures differ by less than this, g.
 _DUST_G = 1e-9
@@ -206,7 +207,7 @@ class Mixing:
         known = self.known.material(material)
         assert known is not None
         return Bottle(code=self.known.next_code(self.known.stem(material)), label=known.short, material=material,
-                      remark="no delivery in the book: its mass is not known")  # fmt: skip
+                      remark=tr("no delivery in the book: its mass is not known"))  # fmt: skip
 
     # plans ------------------------------------------------------------------------------------------------------------
 

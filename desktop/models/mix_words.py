@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 
 from db import BottleRow
 from desktop import figures
+from desktop.language import tr, tr_count
 from desktop.models.mix import READABILITY_G, Leg, Plan
 from perfumery import Finding, Material, weighing
 
@@ -38,20 +39,29 @@ def said(plan: Plan, d: float = READABILITY_G) -> str:
         return figures.mass_text(leg.target_g, d)
 
     if plan.into is not None:
-        return f"Add {grams(plan.legs[0])} {plan.legs[0].called} to {plan.into.code}."
+        return tr("Add {grams} {called} to {code}.", grams=grams(plan.legs[0]), called=plan.legs[0].called, code=plan.into.code)
     if plan.kind == "accord":
-        return f"{figures.count(len(plan.legs), 'liquid')}, {figures.mass_text(plan.total_g, d)} in all."
+        return tr(
+            "{count}, {total_g} in all.",
+            count=tr_count(len(plan.legs), "{n} liquid", "{n} liquids"), total_g=figures.mass_text(plan.total_g, d),
+        )
     first, second = plan.legs
     if plan.poured:
-        return f"{grams(first)} {first.called} is there: add {grams(second)} of {second.called}."
-    return f"{grams(first)} of {first.called}, then {grams(second)} {second.called}."
+        return tr(
+            "{first} {called} is there: add {second} of {called_2}.",
+            first=grams(first), called=first.called, second=grams(second), called_2=second.called,
+        )
+    return tr(
+        "{first} of {called}, then {second} {called_2}.",
+        first=grams(first), called=first.called, second=grams(second), called_2=second.called,
+    )
 
 
 def bottle_text(row: BottleRow, telling: int | None = None) -> str:
     """A bottle to choose from: 'K20 · 10 % in DPG · 18.490 g left · E-3'; 'neat' only where that is the question."""
     bottle = row.bottle
     stock = figures.stock_text(bottle.strength, row.carrier_name) or ("" if telling is None else "neat")
-    left = "mass not known" if row.left_g is None else f"{figures.mass_text(row.left_g)} left"
+    left = tr("mass not known") if row.left_g is None else tr("{left_g} left", left_g=figures.mass_text(row.left_g))
     return " · ".join(filter(None, (bottle.code, stock, left, bottle.place)))
 
 
@@ -73,7 +83,10 @@ def in_words(
         name = "?" if value is None else value.carrier_name if key in carriers else value.short
         told.append(f"{_percent(shares[key])} {name}")
     if rest:
-        told.append(f"{_percent(math.fsum(shares[key] for key in rest))} in {figures.count(len(rest), 'other')}")
+        told.append(tr(
+            "{percent} in {count}",
+            percent=_percent(math.fsum(shares[key] for key in rest)), count=tr_count(len(rest), "{n} other", "{n} others"),
+        ))
     return ", ".join(told)
 
 

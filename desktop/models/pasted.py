@@ -10,6 +10,7 @@ from PySide6.QtCore import QModelIndex, QObject, Qt, Signal
 
 from desktop import figures, wording
 from desktop.columns import Column
+from desktop.language import tr, tr_count
 from desktop.models.lines import LinesModel
 from desktop.models.shelf_names import Candidate
 from desktop.models.table import TableModel
@@ -72,25 +73,25 @@ class PastedRow:
             return self.problem
         if self.taken is None:
             near = figures.listed([f"“{one.label}”" for one in self.offered if not one.new_name][:2])
-            return f"Which material? {near} come near." if near else "Which material?"
+            return tr("Which material? {near} come near.", near=near) if near else tr("Which material?")
         if self.parts is None and self.pasted.readings:
-            return "Two readings: " + " or ".join(figures.parts(value) for value in self.pasted.readings) + "?"
+            return tr("Two readings: ") + " or ".join(figures.parts(value) for value in self.pasted.readings) + "?"
         if self.parts is None:
-            return "How many parts?"
+            return tr("How many parts?")
         if self.strength is None:
-            return f"{self.taken.label} is solid: at which strength?"
+            return tr("{label} is solid: at which strength?", label=self.taken.label)
         return ""
 
     @property
     def strength_text(self) -> str:
         """The strength cell."""
         if self.pasted.fill_up:
-            return "fills up"
+            return tr("fills up")
         if self.taken is not None and self.taken.accord is not None:
             return "accord"
         if self.strength is None:
             return figures.UNKNOWN
-        name = self.carrier_short or (f"{self.carrier_name} (new)" if self.carrier_name else "")
+        name = self.carrier_short or (tr("{carrier_name} (new)", carrier_name=self.carrier_name) if self.carrier_name else "")
         return figures.stock_text(self.strength, name)
 
     @property
@@ -102,11 +103,11 @@ class PastedRow:
 
 
 COLUMNS: tuple[Column[PastedRow], ...] = (
-    Column("text", "as pasted", lambda row: " · ".join(row.pasted.text.replace("\t", " · ").split("\n")), 120),
-    Column("material", "taken for", lambda row: row.taken.label if row.taken else "?", 136),
+    Column("text", tr("as pasted"), lambda row: " · ".join(row.pasted.text.replace("\t", " · ").split("\n")), 120),
+    Column("material", tr("taken for"), lambda row: row.taken.label if row.taken else "?", 136),
     Column("strength", "strength", lambda row: row.strength_text, 90),
     Column("parts", "parts", lambda row: row.parts_text, 104, right=True),
-    Column("asks", "to be mended", lambda row: row.asks or row.note, 150),
+    Column("asks", tr("to be mended"), lambda row: row.asks or row.note, 150),
 )
 
 
@@ -171,7 +172,7 @@ class PastedModel(TableModel[PastedRow]):
             return replace(row, taken=accords[0])
         near = tuple(Candidate(m.short, material=m.key, hint=m.form) for m in match.candidates)
         known = tuple(one for one in offered if not one.new_name and one not in near)
-        fresh = Candidate(f"NEW material “{wanted}”", new_name=wanted)
+        fresh = Candidate(tr("NEW material “{wanted}”", wanted=wanted), new_name=wanted)
         if near or known:
             return replace(row, offered=(*near, *known, fresh))
         return replace(row, taken=fresh, offered=(fresh,))
@@ -181,7 +182,7 @@ class PastedModel(TableModel[PastedRow]):
         project, names, taken = self._session.project, self._lines.names, row.taken
         material = None if taken is None else taken.material
         if taken is not None and taken.accord is not None:
-            refused = "An accord is used as it is; add a line of its carrier to thin it." if strength not in (None, 1) else ""
+            refused = tr("An accord is used as it is; add a line of its carrier to thin it.") if strength not in (None, 1) else ""
             row = replace(row, strength=1.0, carrier=None, carrier_name="", carrier_short="")
             return row.mended("strength", refused)
         if strength is None:
@@ -193,7 +194,7 @@ class PastedModel(TableModel[PastedRow]):
         if not carrier:
             key = names.usual_carrier(project, material)
             if key is None:
-                return row.mended("strength", "Diluted in what? Write the carrier behind it, as 10 % in ethanol.")
+                return row.mended("strength", tr("Diluted in what? Write the carrier behind it, as 10 % in ethanol."))
             return replace(row, carrier=key, carrier_short=names.carrier(key))
         try:
             key = names.carrier_key(carrier)
@@ -286,7 +287,7 @@ class PastedModel(TableModel[PastedRow]):
         made: dict[str, Material] = {}
         lines = [self._line(row, made) for row in ready]
         assert self._lines.version is not None
-        what = f"paste {figures.count(len(lines), 'line')}"
+        what = tr("paste {count}", count=tr_count(len(lines), "{n} line", "{n} lines"))
         if not self._lines.put_lines([*self._lines.version.lines, *lines], what, *made.values()):
             return 0
         self.show_rows([row for row in self.rows if not row.is_ready])

@@ -10,6 +10,7 @@ from PySide6.QtCore import QObject
 
 from desktop import figures
 from desktop.columns import Column
+from desktop.language import tr
 from desktop.models.line_rows import error_text
 from desktop.models.table import TableModel
 from desktop.models.weigh import PlanRow
@@ -48,18 +49,18 @@ def read_text(row: PlanRow, d_g: float) -> str:
 def columns(d_g: Callable[[], float]) -> tuple[Column[PlanView], ...]:
     """The columns; `d_g` says the readability of the chosen balance."""
     return (
-        Column("mark", "", lambda v: "▸" if v.is_current else "✓" if v.row.is_done else "", 22, tip="weighed or next"),
+        Column("mark", "", lambda v: "▸" if v.is_current else "✓" if v.row.is_done else "", 22, tip=tr("weighed or next")),
         Column("name", "line", lambda v: v.row.name, 150),
         Column("stock", "strength", lambda v: v.row.stock, 110),
         Column("bottle", "bottle", lambda v: "none" if v.row.bottle is None else v.row.bottle.bottle.code, 66),
         Column("place", "place", lambda v: "" if v.row.bottle is None else v.row.bottle.bottle.place, 56),
         Column("target", "target", lambda v: figures.mass(v.row.planned.target_g, d_g()), 70, right=True, unit="g"),
-        Column("error", "±", lambda v: error_text(v.error), 60, right=True, unit="%", tip="of the target (k = 2)",
+        Column("error", "±", lambda v: error_text(v.error), 60, right=True, unit="%", tip=tr("of the target (k = 2)"),
                sum="uncertainty-of-a-mass"),
         Column("read", "read", lambda v: read_text(v.row, d_g()) if v.row.is_done else "", 70, right=True, unit="g"),
         Column("left", "left", lambda v: "" if v.row.bottle is None else figures.mass(v.row.bottle.left_g, 0.01), 66, right=True,
-               unit="g", tip="in the bottle, by the book"),
-        Column("inside", "of", lambda v: v.row.inside, 110, tip="the accord that is weighed line by line"),
+               unit="g", tip=tr("in the bottle, by the book")),
+        Column("inside", "of", lambda v: v.row.inside, 110, tip=tr("the accord that is weighed line by line")),
     )  # fmt: skip
 
 
@@ -94,11 +95,11 @@ class PlanModel(TableModel[PlanView]):
     def tip(self, row: PlanView, column: Column[PlanView]) -> str:
         """Why a cell is amber."""
         if row.row.bottle is None:
-            return "No bottle holds this stock. Make it on the Shelf, or choose another version."
+            return tr("No bottle holds this stock. Make it on the Shelf, or choose another version.")
         if column.key in ("mark", "name"):
             return self.reasons.get(row.row.planned.line, "")
         if column.key == "error" and row.error is not None and row.error > self.tolerance:
-            return "The balance is too coarse for so little: take a larger amount, a weaker dilution, or another balance."
+            return tr("The balance is too coarse for so little: take a larger amount, a weaker dilution, or another balance.")
         if column.key == "read" and row.is_outside:
-            return f"off its target by {figures.signed(round(row.row.off_g, 6))} g"
+            return tr("off its target by {signed} g", signed=figures.signed(round(row.row.off_g, 6)))
         return ""

@@ -12,6 +12,7 @@ from PySide6.QtCore import QObject
 from db import Book, BottleRow
 from desktop import figures
 from desktop.columns import Column
+from desktop.language import tr
 from desktop.models.table import TableModel
 from desktop.models.weigh import PlanRow
 from perfumery import Making
@@ -43,7 +44,7 @@ def pourable(book: Book, text: str, without: int | None = None) -> tuple[Pourabl
 def _offered(row: BottleRow) -> Pourable:
     bottle = row.bottle
     stock = "" if bottle.material is None else figures.stock_text(bottle.strength, row.carrier_name)
-    left = "mass not known" if row.left_g is None else f"{figures.mass_text(row.left_g)} left"
+    left = tr("mass not known") if row.left_g is None else tr("{left_g} left", left_g=figures.mass_text(row.left_g))
     named, standing = (bottle.code, f"{row.what} {stock}".strip()), (left, bottle.place)
     return Pourable(row, " · ".join(filter(None, named)), " · ".join(filter(None, standing)))
 
@@ -70,7 +71,7 @@ COLUMNS: tuple[Column[PouredRow], ...] = (
     Column("stock", "strength", lambda row: row.stock, 120),
     Column("bottle", "bottle", lambda row: row.bottle, 76),
     Column("read", "read", lambda row: figures.mass(row.read_g), 80, right=True, unit="g"),
-    Column("share", "of it", lambda row: figures.per_thousand(row.share * 1000), 80, right=True, unit="‰"),
+    Column("share", tr("of it"), lambda row: figures.per_thousand(row.share * 1000), 80, right=True, unit="‰"),
 )
 
 

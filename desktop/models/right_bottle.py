@@ -10,6 +10,7 @@ import math
 
 from db import Book, BottleRow
 from desktop import figures
+from desktop.language import tr
 from desktop.models.weigh import PlanRow
 from perfumery import Bottle
 from perfumery.preparing import SAME_STRENGTH, is_stock
@@ -49,12 +50,15 @@ def wrong_bottle(book: Book, row: PlanRow, code: str) -> str:
     codes = figures.listed([each.bottle.code for each in of_stock(book, row)]).replace(" and ", " or ")
     found = named(book, code)
     if found is None:
-        return f"No bottle is called {code}. Wanted is {wanted}: {codes}."
+        return tr("No bottle is called {code}. Wanted is {wanted}: {codes}.", code=code, wanted=wanted, codes=codes)
     if found.gone_on is not None and any(found.key == each.key for each in of_stock(book, row)):
-        return f"{found.code} is gone since {figures.day(found.gone_on)}. Wanted is {wanted}: {codes}."
+        return tr(
+            "{code} is gone since {gone_on}. Wanted is {wanted}: {codes}.",
+            code=found.code, gone_on=figures.day(found.gone_on), wanted=wanted, codes=codes,
+        )
     held = book.bottles.row(found.key or 0)
     what = found.label or found.code if held is None else _what(held.what, figures.stock_text(found.strength, held.carrier_name))
-    return f"{found.code} is {what}. Wanted is {wanted}: {codes}."
+    return tr("{code} is {what}. Wanted is {wanted}: {codes}.", code=found.code, what=what, wanted=wanted, codes=codes)
 
 
 def _what(name: str, stock: str) -> str:

@@ -12,6 +12,7 @@ from PySide6.QtCore import QObject
 from db import Book
 from desktop import figures
 from desktop.columns import Column
+from desktop.language import tr, tr_count
 from desktop.models.table import TableModel
 from perfumery import Bottle, Line, Shelf, Version, compose
 from perfumery.ladders import Step, needs
@@ -40,7 +41,7 @@ STEP_COLUMNS: tuple[Column[StepRow], ...] = (
     Column("name", "step", lambda row: row.name, 90),
     Column("share", "share", lambda row: figures.per_thousand(row.share * 1000), 84, right=True, unit="‰",
            figure=lambda row: row.share * 1000, decimals=(2, 4), sum="dose-series"),
-    Column("weights", "to weigh", lambda row: row.weights, 220),
+    Column("weights", tr("to weigh"), lambda row: row.weights, 220),
     Column("label", "label", lambda row: row.label, 170),
 )  # fmt: skip
 
@@ -125,7 +126,7 @@ def step_rows(steps: Sequence[Step], shelf: Shelf, amount_g: float, place: int |
         own = made.rows if place is None else (made.rows[place],)
         masses = tuple((line_name(row.line, shelf), row.grams or 0.0) for row in own)
         head = line_name(own[0].line, shelf)
-        name = step.name if place is None else f"{step.name} parts"
+        name = step.name if place is None else tr("{name} parts", name=step.name)
         rows.append(StepRow(at, name, own[0].share, masses, f"{code} {head} {name}" if code else f"{head} {name}"))
     return rows
 
@@ -141,11 +142,11 @@ def need_rows(book: Book, steps: Sequence[Step], shelf: Shelf, amount_g: float) 
         first = next((row for row in fit if (row.left_g or 0.0) >= mass), fit[0] if fit else None)
         left = None if first is None else first.left_g
         if first is None:
-            state = "to be made up" if accord is not None or strength < 1 else "not on the shelf"
+            state = tr("to be made up") if accord is not None or strength < 1 else tr("not on the shelf")
         elif left is None:
-            state = "nobody knows what is left"
+            state = tr("nobody knows what is left")
         else:
-            state = "" if left >= mass else f"short by {figures.mass_text(mass - left)}"
+            state = "" if left >= mass else tr("short by {mass}", mass=figures.mass_text(mass - left))
         rows.append(NeedRow(line_name(line, shelf), mass, "" if first is None else first.bottle.code, left, state))
     return sorted(rows, key=lambda row: (not row.state, -row.need_g))
 
@@ -166,9 +167,9 @@ class Series:
     @property
     def state(self) -> str:
         """'5 steps, 2 weighed'."""
-        steps = figures.count(len(self.versions), "step")
+        steps = tr_count(len(self.versions), "{n} step", "{n} steps")
         weighed = len(self.vials)
-        return f"{steps}, {'all' if weighed == len(self.versions) else weighed or 'none'} weighed"
+        return tr("{steps}, {what} weighed", steps=steps, what="all" if weighed == len(self.versions) else weighed or "none")
 
 
 SERIES_COLUMNS: tuple[Column[Series], ...] = (
@@ -192,7 +193,7 @@ class SeriesModel(TableModel[Series]):
 
 def reason_for(step: str, what: str, number: int) -> str:
     """What stands as the reason of a version that is a step of a series; `series_of` reads it back."""
-    return f"{step} · {what}, series {number}"
+    return tr("{step} · {what}, series {number}", step=step, what=what, number=number)
 
 
 def series_of(book: Book, project: int) -> list[Series]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 from db import Book, Change, MaterialRow
 from desktop import figures
+from desktop.language import tr
 from perfumery import Line, Material, Project, Shelf, Version
 from perfumery.entry import default_strength
 from perfumery.findings import refuse
@@ -94,7 +95,7 @@ class ShelfNames:
                 listed.append(Candidate(called, accord=key, hint="accord"))
         listed.sort(key=lambda one: _rank(wanted, fold(one.label)))
         known = any(fold(one.label) == wanted for one in listed)
-        fresh = () if known else (Candidate(f"NEW material “{name}”", new_name=name),)
+        fresh = () if known else (Candidate(tr("NEW material “{name}”", name=name), new_name=name),)
         shown = listed[: AT_MOST - len(fresh)]
         return (*(self._with_last_use(one, version) for one in shown), *fresh)
 
@@ -104,7 +105,7 @@ class ShelfNames:
         last = self._book.last_strength(version.project, one.material)
         if last is None:
             return one
-        return replace(one, hint=f"{figures.stock_text(last[0], self.carrier(last[1])) or 'neat'}, as last")
+        return replace(one, hint=tr("{what}, as last", what=figures.stock_text(last[0], self.carrier(last[1])) or "neat"))
 
     def _accords(self, version: Version | None) -> list[tuple[int, str, str]]:
         """(key, what it is called, the same folded) of versions a line may hold: all in use, but not the version itself. Its own

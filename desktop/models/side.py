@@ -11,19 +11,20 @@ from PySide6.QtCore import QObject
 from db import Book
 from desktop import figures
 from desktop.columns import Column
+from desktop.language import tr
 from desktop.models.table import TableModel
 from perfumery import Composition, Making, Material, Project, Shelf, Version, aligned_materials, side_by_side
 from perfumery.side_by_side import AlignedLine, SideBySide, parts_moved, per_thousand, ratio
 
 LINES, MATERIALS = "lines", "materials"
-INTENDED, WEIGHED = "intended", "as weighed"
+INTENDED, WEIGHED = "intended", tr("as weighed")
 PARTS, PERCENT, PER_THOUSAND = "parts", "%", "‰"
 NEW, GONE = "new", "gone"
 FIGURE_WIDTH, BAR_WIDTH, CHANGE_WIDTH = 84, 76, 70
 
 
 # The sum of each total, by how its name begins.
-_TOTAL_SUMS = (("parts moved", "parts-moved"), ("odorants at", "odorant-strength"), ("odorants", "neat-parts-and-carriers"),
+_TOTAL_SUMS = ((tr("parts moved"), "parts-moved"), (tr("odorants at"), "odorant-strength"), ("odorants", "neat-parts-and-carriers"),
                ("carriers", "neat-parts-and-carriers"), ("cost", "cost"))  # fmt: skip
 
 
@@ -180,15 +181,15 @@ def _totals(
         for one in compositions
     ]
     made = [
-        Total("parts moved, ‰", tuple(moved)),
-        Total("total, parts", tuple(figures.parts(round(one.total_parts, 6)) for one in compositions)),
-        Total("odorants, ‰", tuple(_odorants(one) for one in compositions)),
-        Total("carriers, ‰", tuple(_carriers(one) for one in compositions)),
-        Total("cost of 1 g", tuple(costs)),
+        Total(tr("parts moved, ‰"), tuple(moved)),
+        Total(tr("total, parts"), tuple(figures.parts(round(one.total_parts, 6)) for one in compositions)),
+        Total(tr("odorants, ‰"), tuple(_odorants(one) for one in compositions)),
+        Total(tr("carriers, ‰"), tuple(_carriers(one) for one in compositions)),
+        Total(tr("cost of 1 g"), tuple(costs)),
     ]  # fmt: skip
     if project is not None and project.strength is not None:
         strength = project.strength
-        name = f"odorants at {figures.strength_text(strength)}"
+        name = tr("odorants at {strength}", strength=figures.strength_text(strength))
         made.append(Total(name, tuple(figures.percent_text(one.odorant_share(strength)) for one in compositions)))
     return tuple(made)
 
@@ -219,19 +220,19 @@ def columns(side: Side, by: str, kind: str, unit: str) -> tuple[Column[SideRow],
         made.append(Column("stock", "stock", lambda row: "" if row.stock == "neat" else row.stock, 116))
     made += [_figure(place, head, unit) for place, head in enumerate(heads)]
     if len(heads) == 2:
-        tip = "the change beside the first, as far as half of the column"
+        tip = tr("the change beside the first, as far as half of the column")
         made.append(Column("bar", "", lambda row: "", BAR_WIDTH, tip=tip))
         made.append(
             # beside parts as typed, which are of different totals, it would be taken for a change of those
-            Column("change", "share ±" if unit == PARTS else "change", lambda row: row.change_text, CHANGE_WIDTH, right=True,
+            Column("change", tr("share ±") if unit == PARTS else "change", lambda row: row.change_text, CHANGE_WIDTH, right=True,
                    unit="%",
-                   tip="of the share of the concentrate", plain=lambda row: None if row.change is None else row.change * 100,
+                   tip=tr("of the share of the concentrate"), plain=lambda row: None if row.change is None else row.change * 100,
                    sum="change", why=_why_change)
         )  # fmt: skip
     else:
         made.append(
             Column("spread", "apart", lambda row: figures.per_thousand(row.spread), CHANGE_WIDTH, right=True, unit="‰",
-                   tip="the largest share less the smallest", plain=lambda row: row.spread,
+                   tip=tr("the largest share less the smallest"), plain=lambda row: row.spread,
                    figure=lambda row: row.spread, decimals=(2, 3), sum="share")
         )  # fmt: skip
     return tuple(made)
@@ -295,7 +296,7 @@ class SideModel(TableModel[SideRow]):
             return ""
         more = row.shares[-1] - row.shares[0]
         times = "" if row.change is None else f", × {figures.short(row.change + 1, 4)}"
-        return f"{figures.signed(round(more, 4))}\u2009‰ of the concentrate{times}"
+        return tr("{signed}\u2009‰ of the concentrate{times}", signed=figures.signed(round(more, 4)), times=times)
 
 
 def total_columns(side: Side) -> tuple[Column[Total], ...]:

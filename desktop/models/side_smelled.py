@@ -11,6 +11,7 @@ from PySide6.QtCore import QObject
 from db import Book
 from desktop import figures
 from desktop.columns import Column
+from desktop.language import tr
 from desktop.models.sittings import ages_told
 from desktop.models.strip_figures import FigureRow, differences, dues_of, rows_of
 from desktop.models.strips import LEVEL, StripCard
@@ -93,16 +94,18 @@ def smelled(book: Book, cards: Sequence[StripCard], noise: OwnNoise | None) -> S
 def _beyond_noise(rows: Sequence[FigureRow], noise: OwnNoise | None) -> str:
     """Which differences are more than one's own noise."""
     if noise is None:
-        return "Your own noise is not yet known, so no difference can be called more than chance."
+        return tr("Your own noise is not yet known, so no difference can be called more than chance.")
     beyond = []
     for row in rows[1:]:
         for due, off in differences(row, rows[0]).items():
             if noise.counts(off):
-                beyond.append(f"{row.card.subject} {figures.signed(off)} at {figures.due_text(due)}")
+                beyond.append(tr(
+                    "{subject} {off} at {due}", subject=row.card.subject, off=figures.signed(off), due=figures.due_text(due)
+                ))
     limit = figures.fixed(noise.limit, 2)
     if not beyond:
-        return f"No difference is beyond your own noise ({limit})."
-    return f"Beyond your own noise ({limit}): {figures.listed(beyond, most=MOST_WORDS)}."
+        return tr("No difference is beyond your own noise ({limit}).", limit=limit)
+    return tr("Beyond your own noise ({limit}): {beyond}.", limit=limit, beyond=figures.listed(beyond, most=MOST_WORDS))
 
 
 def _words(first: FigureRow, second: FigureRow) -> str:
@@ -112,15 +115,20 @@ def _words(first: FigureRow, second: FigureRow) -> str:
     for due in sorted(before.keys() & after.keys()):
         for row, own, others in ((second, after, before), (first, before, after)):
             more = [word for word in own[due].words if word not in others[due].words]
-            told += [f"{word} at {figures.due_text(due)} only in {row.card.subject}" for word in more]
-    return f"In words: {figures.listed(told, most=MOST_WORDS)}." if told else "The same words at every time."
+            told += [tr(
+                "{word} at {due} only in {subject}", word=word, due=figures.due_text(due), subject=row.card.subject
+            ) for word in more]
+    return tr("In words: {told}.", told=figures.listed(told, most=MOST_WORDS)) if told else tr("The same words at every time.")
 
 
 def _whole(rows: Sequence[FigureRow]) -> str:
     areas = [figures.UNKNOWN if row.figures.area is None else figures.fixed(row.figures.area, 1) for row in rows]
     falls = [_fall(row) for row in rows]
     span = f"{figures.elapsed(rows[0].figures.area_from_h)}–{figures.elapsed(rows[0].figures.area_to_h)}"
-    return f"Area {span}: {' · '.join(areas)}. Below {figures.parts(LEVEL)} after {' · '.join(falls)}."
+    return tr(
+        "Area {span}: {areas}. Below {level} after {falls}.",
+        span=span, areas=" · ".join(areas), level=figures.parts(LEVEL), falls=" · ".join(falls),
+    )
 
 
 def _fall(row: FigureRow) -> str:
@@ -137,7 +145,7 @@ def _cell(due_s: float) -> Column[FigureRow]:
             return ""
         return figures.parts(value) if row.differences is None else figures.signed(value)
 
-    return Column(f"at {due_s:g}", figures.due_text(due_s), text, 46, right=True)
+    return Column(tr("at {due_s:g}", due_s=due_s), figures.due_text(due_s), text, 46, right=True)
 
 
 class SmelledModel(TableModel[FigureRow]):
@@ -146,8 +154,8 @@ class SmelledModel(TableModel[FigureRow]):
     def __init__(self, dues: Sequence[float], parent: QObject | None = None) -> None:
         made: tuple[Column[FigureRow], ...] = (
             Column("what", "", _what, 110),
-            Column("ages", "age · in alcohol", lambda row: "" if row.differences is not None else row.ages.told, 96,
-                   tip="of the mix when it was dipped: as concentrate, in alcohol"),
+            Column("ages", tr("age · in alcohol"), lambda row: "" if row.differences is not None else row.ages.told, 96,
+                   tip=tr("of the mix when it was dipped: as concentrate, in alcohol")),
             *(_cell(due) for due in dues),
         )  # fmt: skip
         super().__init__(made, parent)
@@ -169,11 +177,11 @@ class SmelledModel(TableModel[FigureRow]):
         if row.differences is None:
             return ""
         if column.key == "what" and row.other_age:
-            return "Not within 2 days or 20 % of the first's age: a difference may be one of age."
+            return tr("Not within 2 days or 20 % of the first's age: a difference may be one of age.")
         due = float(column.key[3:]) if column.key.startswith("at ") else None
         if due is None or due not in row.differences or row.noise is None or row.counts(due):
             return ""
-        return f"a difference up to {figures.fixed(row.noise.limit, 2)} may be chance"
+        return tr("a difference up to {limit} may be chance", limit=figures.fixed(row.noise.limit, 2))
 
 
 def _what(row: FigureRow) -> str:

@@ -12,6 +12,7 @@ from PySide6.QtCore import QObject
 from db import Book, SittingRow
 from desktop import figures
 from desktop.columns import Column
+from desktop.language import tr, tr_count
 from desktop.models.strips import StripCard
 from desktop.models.table import TableModel
 from perfumery import Bottle, Nose, Pacing, Project
@@ -34,7 +35,7 @@ class SittingLine:
         if sitting.is_sealed:
             return "sealed"
         if self.row.strips and not self.row.has_benchmark:
-            return "no benchmark"
+            return tr("no benchmark")
         return "revealed" if sitting.revealed_at is not None else "blind" if sitting.blind else ""
 
 
@@ -43,7 +44,7 @@ COLUMNS: tuple[Column[SittingLine], ...] = (
     Column("at", "began", lambda line: figures.moment(line.row.sitting.at, line.today), 126),
     Column("strips", "strips", lambda line: str(line.row.strips), 40, right=True),
     Column("purpose", "purpose", lambda line: line.row.sitting.purpose, 70),
-    Column("marks", "", lambda line: line.marks, 106, tip="sealed, revealed, or without the benchmark"),
+    Column("marks", "", lambda line: line.marks, 106, tip=tr("sealed, revealed, or without the benchmark")),
 )
 
 
@@ -71,7 +72,7 @@ class SittingsModel(TableModel[SittingLine]):
 DUE_COLUMNS: tuple[Column[tuple[StripCard, datetime]], ...] = (
     Column("code", "strip", lambda one: one[0].code, 56),
     Column("subject", "of", lambda one: one[0].subject, 80),
-    Column("state", "next reading", lambda one: one[0].state_text(one[1]), 150),
+    Column("state", tr("next reading"), lambda one: one[0].state_text(one[1]), 150),
 )
 
 
@@ -108,7 +109,7 @@ def ages_told(book: Book, cards: Sequence[StripCard]) -> str:
         if card.blind or card.strip.kind != "paper":
             continue
         origin = book.origin(card.strip.bottle)
-        for since, where in ((origin.concentrate_at, "as concentrate"), (origin.alcohol_at, "in alcohol")):
+        for since, where in ((origin.concentrate_at, tr("as concentrate")), (origin.alcohol_at, tr("in alcohol"))):
             if since is not None and since <= card.strip.dipped_at:
                 found[where].append((card.code, card.strip.dipped_at - since))
     for where, ages in found.items():
@@ -117,7 +118,7 @@ def ages_told(book: Book, cards: Sequence[StripCard]) -> str:
         (oldest, most), (youngest, least) = max(ages, key=lambda one: one[1]), min(ages, key=lambda one: one[1])
         if not are_matched(most, least):
             told = f"{oldest} {_days(most)}, {youngest} {_days(least)} {where}"
-            return f"The mixes differ in age: {told}. Compare strips of like age before you decide."
+            return tr("The mixes differ in age: {told}. Compare strips of like age before you decide.", told=told)
     return ""
 
 
@@ -135,17 +136,23 @@ def nose_told(nose: Nose | None) -> str:
     """How today's nose stands to its usual, in a sentence; '' while that is not known."""
     if nose is None:
         return ""
-    sittings = figures.count(nose.sittings, "earlier sitting")
+    sittings = tr_count(nose.sittings, "{n} earlier sitting", "{n} earlier sittings")
     off = figures.signed(round(nose.difference, 2))
     if nose.deviation is not None and abs(nose.deviation) < 2:
-        return f"Today's nose is as usual: the benchmark read {off} steps against {sittings}."
-    how = "" if nose.deviation is None else f", {figures.fixed(abs(nose.deviation), 1)} times its usual spread"
+        return tr("Today's nose is as usual: the benchmark read {off} steps against {sittings}.", off=off, sittings=sittings)
+    how = "" if nose.deviation is None else tr(", {fixed} times its usual spread", fixed=figures.fixed(abs(nose.deviation), 1))
     which = "duller" if nose.difference < 0 else "keener"
-    return f"Today's nose is {which} than usual: the benchmark read {off} steps against {sittings}{how}."
+    return tr(
+        "Today's nose is {which} than usual: the benchmark read {off} steps against {sittings}{how}.",
+        which=which, off=off, sittings=sittings, how=how,
+    )
 
 
 def pacing_told(rest: Pacing) -> str:
     """What the nose has had, and how long it should rest; '' where nothing needs saying."""
     if rest.rest_s > 0:
-        return f"{figures.count(rest.last_hour, 'smell')} in the last hour: rest {figures.span(rest.rest_s)}."
+        return tr(
+            "{last_hour} in the last hour: rest {rest_s}.",
+            last_hour=tr_count(rest.last_hour, "{n} smell", "{n} smells"), rest_s=figures.span(rest.rest_s),
+        )
     return ""

@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 
 from db import Book
 from desktop import figures, wording
+from desktop.language import tr
 from perfumery import Refused, Stagger, hours_of, stagger
 
 SHOWN = 3
@@ -27,15 +28,18 @@ class StandPlan:
         if self.stagger is None:
             return self.why_not
         gap = figures.span(self.stagger.gap_min * 60)
-        said = f"One every {gap}, and no two readings collide."
+        said = tr("One every {gap}, and no two readings collide.", gap=gap)
         outside = self.stagger.outside
         if outside:
             named = [
-                f"{self.names[one.strip]} {figures.due_text(one.due_s)} at {figures.moment(one.at, now)}"
+                tr(
+                    "{what} {due_s} at {at}",
+                    what=self.names[one.strip], due_s=figures.due_text(one.due_s), at=figures.moment(one.at, now),
+                )
                 for one in outside[:SHOWN]
             ]
-            rest = "" if len(outside) <= SHOWN else f" and {len(outside) - SHOWN} more"
-            said += f" Outside bench hours: {', '.join(named)}{rest}."
+            rest = "" if len(outside) <= SHOWN else tr(" and {what} more", what=len(outside) - SHOWN)
+            said += tr(" Outside bench hours: {named}{rest}.", named=", ".join(named), rest=rest)
         return said
 
     def due_in(self, place: int, first_at: datetime, now: datetime) -> timedelta | None:

@@ -10,6 +10,7 @@ from typing import Any
 
 from db import NO_BOTTLE, Book, Change
 from desktop import figures
+from desktop.language import tr
 from perfumery import Bottle, Making, Material, Project, Reading, Sitting, Strip, Version
 from perfumery.curves import Below, strip_figures
 from perfumery.instants import hours
@@ -98,7 +99,7 @@ class StripCard:
         if self.state == "late":
             return figures.lateness(behind)
         if self.state == "due":
-            return "due now"
+            return tr("due now")
         return f"{figures.due_text(self.due.due_s)} {figures.ahead(-behind)}"
 
 
@@ -247,7 +248,7 @@ def caption(book: Book, card: StripCard) -> str:
     """What the strip is: 'SR-4 · T-027 · 12 % in ethanol · 8 d as concentrate, 1 d in alcohol'."""
     strip = card.strip
     if card.blind:
-        return "blind until the sitting is revealed"
+        return tr("blind until the sitting is revealed")
     origin = book.origin(strip.bottle)
     strength = strip.strength if strip.strength is not None else origin.bottle.strength
     carrier_key = strip.carrier if strip.carrier is not None else origin.bottle.carrier
@@ -257,13 +258,13 @@ def caption(book: Book, card: StripCard) -> str:
     said.append(_ages(origin, strip.dipped_at))
     if strip.kind == "skin":
         amount = figures.mass_text(strip.amount_g) if strip.amount_g is not None else ""
-        said.append(" ".join(filter(None, ("on skin", strip.site, strip.wearer, amount))))
+        said.append(" ".join(filter(None, (tr("on skin"), strip.site, strip.wearer, amount))))
     return " · ".join(filter(None, said))
 
 
 def _ages(origin: Any, dipped_at: datetime) -> str:
     ages: list[str] = []
-    for since, where in ((origin.concentrate_at, "as concentrate"), (origin.alcohol_at, "in alcohol")):
+    for since, where in ((origin.concentrate_at, tr("as concentrate")), (origin.alcohol_at, tr("in alcohol"))):
         if since is not None and since <= dipped_at:
             ages.append(f"{_age(hours(since, dipped_at))} {where}")
     return ", ".join(ages)
@@ -278,17 +279,20 @@ def figures_line(card: StripCard) -> str:
     """The figures of a strip's curve: 'peak 5 at 2 min · area 2 min–8 h 28.0 · below 2.5 after 13.9 h · …'"""
     line = card.series
     if not line:
-        return "No reading with an intensity yet."
+        return tr("No reading with an intensity yet.")
     whole = strip_figures(line, levels=(LEVEL,))
     found = whole.curve
     span = f"{figures.elapsed(whole.area_from_h)}–{figures.elapsed(whole.area_to_h)}"
-    said = [f"peak {figures.parts(found.peak)} at {figures.elapsed(found.peak_h)}"]
-    said.append(f"area {span} {'not known' if whole.area is None else figures.fixed(whole.area, 1)}")
+    said = [tr("peak {peak} at {peak_h}", peak=figures.parts(found.peak), peak_h=figures.elapsed(found.peak_h))]
+    said.append(tr("area {span} {what}", span=span, what="not known" if whole.area is None else figures.fixed(whole.area, 1)))
     said += [_below(below) for below in whole.below]
     if found.last_noticed_h is None:
-        said.append("never noticed")
+        said.append(tr("never noticed"))
     else:
-        said.append(f"last noticed {'> ' if found.still_noticed else ''}{figures.elapsed(found.last_noticed_h)}")
+        said.append(tr(
+            "last noticed {what}{last_noticed_h}",
+            what="> " if found.still_noticed else "", last_noticed_h=figures.elapsed(found.last_noticed_h),
+        ))
     return " · ".join(said)
 
 
@@ -296,11 +300,14 @@ def _below(below: Below) -> str:
     level, fall = figures.parts(below.level), below.fall
     if fall is None:
         if below.not_by_h is not None:
-            return f"not below {level} by {figures.elapsed(below.not_by_h)}"
-        return f"below {level} from the first reading"
-    text = f"below {level} after {figures.elapsed(fall.at_h)}"
+            return tr("not below {level} by {not_by_h}", level=level, not_by_h=figures.elapsed(below.not_by_h))
+        return tr("below {level} from the first reading", level=level)
+    text = tr("below {level} after {at_h}", level=level, at_h=figures.elapsed(fall.at_h))
     if fall.is_wide:
-        text += f" (between {figures.elapsed(fall.after_h)} and {figures.elapsed(fall.before_h)})"
+        text += tr(
+            " (between {after_h} and {before_h})",
+            after_h=figures.elapsed(fall.after_h), before_h=figures.elapsed(fall.before_h),
+        )
     return text
 
 
@@ -312,13 +319,13 @@ def sitting_text(sitting: Sitting | None, today: datetime) -> str:
     if sitting.temp_c is not None:
         room.append(figures.unit(figures.parts(sitting.temp_c), "°C"))
     if sitting.rh_percent is not None:
-        room.append(f"{figures.unit(figures.parts(sitting.rh_percent), '%')} RH")
+        room.append(tr("{unit} RH", unit=figures.unit(figures.parts(sitting.rh_percent), "%")))
     marks = [name for name, on in (("cold", sitting.cold), ("scented", sitting.scented), ("tired", sitting.tired)) if on]
     if sitting.is_sealed:
         marks.append("sealed")
     elif sitting.blind and sitting.revealed_at is None:
         marks.append("blind")
-    return " · ".join(filter(None, (f"sitting {figures.day(sitting.at, today)}", ", ".join(room), ", ".join(marks))))
+    return " · ".join(filter(None, (tr("sitting {at}", at=figures.day(sitting.at, today)), ", ".join(room), ", ".join(marks))))
 
 
 def all_at(cards: Iterable[StripCard], due_s: float) -> str:
@@ -330,4 +337,4 @@ def all_at(cards: Iterable[StripCard], due_s: float) -> str:
         found = at_due(card.readings, card.strip, due_s)
         name = card.label if subjects.count(card.subject) > 1 or not card.subject else card.subject
         said.append(f"{name} {figures.parts(found.intensity if found is not None else None)}")
-    return f"all at {figures.due_text(due_s)}: {', '.join(said)}" if said else ""
+    return tr("all at {due_s}: {said}", due_s=figures.due_text(due_s), said=", ".join(said)) if said else ""

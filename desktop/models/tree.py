@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from db import Book, VersionHead
 from desktop import figures
+from desktop.language import tr
 from perfumery import Decision
 
 
@@ -133,7 +134,10 @@ def decided(family: Family, key: int) -> list[str]:
     told = []
     for one in family.decisions:
         if key in one.chosen:
-            told.append(f"Chosen {figures.day(one.made_on)}: {one.reason}.")
+            told.append(tr("Chosen {made_on}: {reason}.", made_on=figures.day(one.made_on), reason=one.reason))
         elif key in one.rejected:
-            told.append(f"Rejected {figures.day(one.made_on)}{f': {one.rejected[key]}' if one.rejected[key] else ''}.")
+            told.append(tr(
+                "Rejected {made_on}{what}.",
+                made_on=figures.day(one.made_on), what=f": {one.rejected[key]}" if one.rejected[key] else "",
+            ))
     return told

@@ -11,6 +11,7 @@ from PySide6.QtCore import QObject
 from db import Book, Use, UseStep, VersionHead
 from desktop import figures
 from desktop.columns import Column
+from desktop.language import tr
 from desktop.models.side_smelled import best_of, strips_of
 from desktop.models.strips import StripCard
 from desktop.models.table import TableModel
@@ -49,7 +50,7 @@ def sought(known: Sequence[Thing], text: str) -> list[Thing]:
 
 
 THING_COLUMNS: tuple[Column[Thing], ...] = (
-    Column("name", "material or accord", lambda thing: thing.name, 180),
+    Column("name", tr("material or accord"), lambda thing: thing.name, 180),
     Column("kind", "", lambda thing: "accord" if thing.is_accord else "", 56),
 )
 
@@ -92,14 +93,14 @@ class UseRow:
         """'A-1; A-2 is newer' of an accord."""
         if not self.held:
             return ""
-        return self.held if self.newer is None else f"{self.held}; {self.newer.code} is newer"
+        return self.held if self.newer is None else tr("{held}; {code} is newer", held=self.held, code=self.newer.code)
 
 
 def use_rows(book: Book, thing: Thing, uses: Sequence[Use], projects: dict[int, str]) -> list[UseRow]:
     """The uses with what a list says of each."""
     codes = {head.key: head.code for head in book.uses.family(thing.key)} if thing.is_accord else {}
     newer = {key: book.uses.newer(key) for key in codes}
-    nested = "in another accord" if codes else ""
+    nested = tr("in another accord") if codes else ""
     rows = []
     for use in uses:
         held = use.held or 0
@@ -115,7 +116,7 @@ def _state(head: VersionHead) -> str:
 USE_COLUMNS: tuple[Column[UseRow], ...] = (
     Column("code", "version", lambda row: row.use.head.code, 84),
     Column("project", "project", lambda row: row.project, 120),
-    Column("dose", "of it", lambda row: row.dose, 84, right=True, unit="‰", plain=lambda row: row.use.per_thousand,
+    Column("dose", tr("of it"), lambda row: row.dose, 84, right=True, unit="‰", plain=lambda row: row.use.per_thousand,
            sum="expansion"),
     Column("state", "state", lambda row: row.state, 62),
     Column("note", "accord", lambda row: row.note, 110),
@@ -171,7 +172,9 @@ def _others(book: Book, moved: Moved) -> str:
         material = book.get(Material, key)
         names.append(f"{'' if material is None else material.short} {figures.signed(float(f'{change:.3g}'))}")
     more = len(moved.others) - len(names)
-    return figures.listed(names, most=MOST_NAMED) + (f" and {more} more" if more > 0 else "") if names else "nothing else"
+    return figures.listed(names, most=MOST_NAMED) + (tr(
+        " and {more} more", more=more
+    ) if more > 0 else "") if names else tr("nothing else")
 
 
 def smelled_in(book: Book, step: UseStep, cards: Sequence[StripCard], noise: OwnNoise | None) -> str:
@@ -181,7 +184,7 @@ def smelled_in(book: Book, step: UseStep, cards: Sequence[StripCard], noise: Own
     pair = [next((card for card in cards if card.key == chosen.get(version.key or 0)), None) for version in versions]
     first, second = pair[0], pair[-1]
     if first is None or second is None:
-        return "not smelled side by side"
+        return tr("not smelled side by side")
     before, after = answered(first.readings, first.strip), answered(second.readings, second.strip)
     told: list[str] = []
     words: dict[str, tuple[int, float, str]] = {}
@@ -189,23 +192,25 @@ def smelled_in(book: Book, step: UseStep, cards: Sequence[StripCard], noise: Own
         a, b = before[due], after[due]
         off = None if a.intensity is None or b.intensity is None else b.intensity - a.intensity
         if off is not None and noise is not None and noise.counts(off):
-            told.append(f"intensity {figures.signed(off)} at {figures.due_text(due)}")
+            told.append(tr("intensity {off} at {due}", off=figures.signed(off), due=figures.due_text(due)))
         for word in dict.fromkeys((*a.words, *b.words)):
             weights = a.words.get(word, 0), b.words.get(word, 0)
-            said = f"{word} {weights[0]} → {weights[1]} at {figures.due_text(due)}"
+            said = tr(
+                "{word} {what} → {what_2} at {due}", word=word, what=weights[0], what_2=weights[1], due=figures.due_text(due)
+            )
             # each word where it changed most, and there the first time
             found = (-abs(weights[1] - weights[0]), due, said)
             words[word] = min(words.get(word, found), found)
     told += [text for change, _, text in sorted(words.values()) if change][: MOST_NAMED - min(len(told), 2)]
-    return figures.listed(told, most=MOST_NAMED + 2) if told else "nothing that can be told"
+    return figures.listed(told, most=MOST_NAMED + 2) if told else tr("nothing that can be told")
 
 
 STEP_COLUMNS: tuple[Column[StepRow], ...] = (
     Column("step", "step", lambda row: f"{row.step.parent.code} → {row.step.child.code}", 116),
     Column("before", "before", lambda row: figures.per_thousand(row.step.before), 74, right=True, unit="‰"),
     Column("after", "after", lambda row: figures.per_thousand(row.step.after), 74, right=True, unit="‰"),
-    Column("smelled", "on the strips", lambda row: row.smelled, 190),
-    Column("others", "what else moved, ‰", lambda row: row.others, 190),
+    Column("smelled", tr("on the strips"), lambda row: row.smelled, 190),
+    Column("others", tr("what else moved, ‰"), lambda row: row.others, 190),
 )
 
 

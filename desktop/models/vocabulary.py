@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from desktop.language import tr
 from perfumery import Word
 from perfumery.text import fold
 from perfumery.values import WORD_WEIGHT_MAX
@@ -31,7 +32,7 @@ class Offer:
     def text(self) -> str:
         """As it is shown: 'wet stone (wet slate)', 'new word “flinty”'."""
         if self.new:
-            return f"new word “{self.word}”"
+            return tr("new word “{word}”", word=self.word)
         return f"{self.word} ({self.found})" if self.found else self.word
 
 
@@ -100,10 +101,10 @@ class Vocabulary:
             text, weight = split_weight(part)
             if not text:
                 if part.strip():
-                    return Typed({}, wrong=f"“{part.strip()}” has no word. Write the word before its weight.")
+                    return Typed({}, wrong=tr("“{strip}” has no word. Write the word before its weight.", strip=part.strip()))
                 continue
             if not 1 <= weight <= WORD_WEIGHT_MAX:
-                return Typed({}, wrong=f"The weight of “{text}” is 1, 2 or 3, not {weight}.")
+                return Typed({}, wrong=tr("The weight of “{text_}” is 1, 2 or 3, not {weight}.", text_=text, weight=weight))
             word = self.means(text)
             if word is None:
                 word = text

@@ -12,6 +12,7 @@ from PySide6.QtCore import QObject
 from db import Book
 from desktop import figures
 from desktop.columns import Column
+from desktop.language import tr
 from desktop.models.table import TableModel
 from perfumery import Balance, Bottle, Making, Material, Version, compose, resolved, share_errors, weighing
 
@@ -59,10 +60,10 @@ def _thousandth(value: float | None) -> str:
 _SHARES: tuple[Column[WeighedRow], ...] = (
     Column("intended", "intended", lambda row: _thousandth(row.intended), 90, right=True, unit="‰",
            figure=lambda row: row.intended, decimals=(2, 3), sum="share"),
-    Column("weighed", "as weighed", lambda row: figures.per_thousand(row.weighed), 96, right=True, unit="‰",
+    Column("weighed", tr("as weighed"), lambda row: figures.per_thousand(row.weighed), 96, right=True, unit="‰",
            figure=lambda row: row.weighed, decimals=(2, 3), sum="as-weighed"),
     Column("u", "±", _open, 76, right=True, unit="‰",
-           tip="What the balance, and the stocks weighed on it, leave open (k = 2); two figures of it say enough",
+           tip=tr("What the balance, and the stocks weighed on it, leave open (k = 2); two figures of it say enough"),
            sum="error-of-a-share"),
     Column("change", "change", _change, 80, right=True, unit="%", sum="as-weighed", why=_why_change),
 )  # fmt: skip

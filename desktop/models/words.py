@@ -12,6 +12,7 @@ from PySide6.QtCore import QModelIndex, QObject, QPersistentModelIndex, Qt
 from db import Book, Found
 from desktop import figures
 from desktop.columns import Column
+from desktop.language import tr
 from desktop.models.log import words_text
 from desktop.models.table import TableModel
 from perfumery import Note, Reading, Strip, Word
@@ -52,10 +53,12 @@ class WordsModel(TableModel[WordLine]):
         self._rewrite = rewrite
         columns: tuple[Column[WordLine], ...] = (
             Column("text", "word", lambda line: line.word.text, 104),
-            Column("also", "also", lambda line: ", ".join(line.also), 92, tip="words that mean the same, kept apart by commas"),
+            Column("also", "also", lambda line: ", ".join(line.also), 92, tip=tr(
+                "words that mean the same, kept apart by commas",
+            )),
             Column("group", "family", lambda line: line.word.group, 100),
             Column("times", "times", lambda line: str(times(line.word.text)), 44, right=True,
-                   tip="readings and notes that hold it, or a word that means the same"),
+                   tip=tr("readings and notes that hold it, or a word that means the same")),
         )  # fmt: skip
         super().__init__(columns, parent)
 
@@ -97,7 +100,7 @@ def rewritten(book: Book, line: WordLine, column: str, text: str) -> Callable[[]
     if column == "group":
         own = [word, *book.all(Word, same_as=key)]
         return None if text == word.group else lambda: book.put(
-            *(replace(one, group=text) for one in own), what=f"family of {word.text}"
+            *(replace(one, group=text) for one in own), what=tr("family of {text_}", text_=word.text)
         )  # fmt: skip
     wanted = list(dict.fromkeys(" ".join(part.split()) for part in text.split(",") if part.strip()))
     return None if wanted == list(line.also) else lambda: _keep_synonyms(book, word, wanted)
@@ -118,7 +121,7 @@ def _keep_synonyms(book: Book, word: Word, wanted: list[str]) -> None:
             values += [replace(other, same_as=word.key, group=word.group) for other in (one, *moved)]
     values += [replace(one, same_as=None) for text, one in known.items() if one.same_as == word.key and text not in names]
     if values:
-        book.put(*values, what=f"words that mean {word.text}")
+        book.put(*values, what=tr("words that mean {text_}", text_=word.text))
 
 
 # what was found -------------------------------------------------------------------------------------------------------
@@ -158,10 +161,10 @@ class HitsModel(TableModel[Hit]):
             Column("at", "read", lambda hit: figures.day(hit.value.at), 92, plain=lambda hit: hit.value.at.isoformat()),
             Column("strip", "strip", lambda hit: "note" if hit.strip is None else hit.strip.code, 52),
             Column("of", "of", subject, 116),
-            Column("elapsed", "elapsed", _elapsed, 64, tip="time since the dip; of a note, its stage"),
+            Column("elapsed", "elapsed", _elapsed, 64, tip=tr("time since the dip; of a note, its stage")),
             Column("intensity", "intensity", lambda hit: figures.parts(getattr(hit.value, "intensity", None)).replace("—", ""),
                    62, right=True),
-            Column("said", "words and note", _said, 240),
+            Column("said", tr("words and note"), _said, 240),
         )  # fmt: skip
         super().__init__(columns, parent)
 

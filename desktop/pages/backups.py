@@ -13,6 +13,7 @@ from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QHideEvent, QKeyEvent, QShowEvent
 from PySide6.QtWidgets import QAbstractItemView, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
+from desktop.language import tr
 from desktop.models.backups import NONE_THERE, NONE_YET, RULES, BackupRow, BackupsModel, summary
 from desktop.settings import Settings
 from desktop.theme import Theme
@@ -40,33 +41,44 @@ class BackupsPage(QWidget):
         super().__init__(parent)
         self._theme = theme
         self._made: Path | None = None
-        self.setAccessibleName("Backups")
+        self.setAccessibleName(tr("Backups"))
         self.title = label("", "title")
         self.total = label("")
         self.place = ElidedLabel(self)
         self.place.setProperty("role", "caption")
-        self.folder = self._button("Open the folder", "Shows the files of the backups", self.folder_wanted.emit, "link")
+        self.folder = self._button(tr("Open the folder"), tr("Shows the files of the backups"), self.folder_wanted.emit, "link")
         self.rules = label(RULES, "quiet", wrap=True)
         self.none = label(NONE_YET, wrap=True)
         self.model = BackupsModel(self)
         self.grid = Grid(theme, settings, "backups", "why", self)
-        self.grid.setAccessibleName("Backups, newest first")
+        self.grid.setAccessibleName(tr("Backups, newest first"))
         self.grid.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.grid.enter_edits = False
         self.grid.show_model(self.model)
-        self.look = self._button("Look into it", "Opens the backup for reading only, in place of the book (Enter)", self._look,
+        self.look = self._button(tr(
+            "Look into it",
+        ), tr(
+            "Opens the backup for reading only, in place of the book (Enter)",
+        ), self._look,
                                  "primary")  # fmt: skip
         self.restore = self._button(
-            "Restore beside the present one", "Makes a book of it that stands beside the present one; the present book stays as "
-            "it is (Ctrl+R)", self._restore,
+            tr(
+                "Restore beside the present one",
+            ), tr(
+                "Makes a book of it that stands beside the present one; the present book stays as it is (Ctrl+R)",
+            ), self._restore,
         )  # fmt: skip
-        self.now = self._button("Make a backup now", "Does not wait for the hour (Ctrl+N)", self.now_wanted.emit)
-        self.copy = self._button("Save a copy…", "Writes the book as it is now to another place (Ctrl+S)", self.copy_wanted.emit)
-        self.check = self._button("Check the book", "Reads all of it and says whether it is whole (Ctrl+T)",
+        self.now = self._button(tr("Make a backup now"), tr("Does not wait for the hour (Ctrl+N)"), self.now_wanted.emit)
+        self.copy = self._button(tr(
+            "Save a copy…",
+        ), tr(
+            "Writes the book as it is now to another place (Ctrl+S)",
+        ), self.copy_wanted.emit)
+        self.check = self._button(tr("Check the book"), tr("Reads all of it and says whether it is whole (Ctrl+T)"),
                                   self.check_wanted.emit)  # fmt: skip
-        self.back = self._button("Back", "Back to where you were (Esc)", self.left.emit)
+        self.back = self._button(tr("Back"), tr("Back to where you were (Esc)"), self.left.emit)
         self.said = ElidedLabel(self)
-        self.open = self._button("Open it", "Opens the restored book in place of the present one", self._open, "link")
+        self.open = self._button(tr("Open it"), tr("Opens the restored book in place of the present one"), self._open, "link")
         self._lay_out()
         self.grid.entered.connect(lambda _: self._look())
         self.grid.doubleClicked.connect(lambda _: self._look())
@@ -119,8 +131,8 @@ class BackupsPage(QWidget):
 
     def show_book(self, name: str, folder: Path, *, is_open: bool) -> None:
         """Whose backups these are; only an open book is backed up, copied and checked."""
-        self.title.setText(f"Backups of {name}")
-        self.place.setText(f"in {folder}")
+        self.title.setText(tr("Backups of {name}", name=name))
+        self.place.setText(tr("in {folder}", folder=folder))
         self.none.setText(NONE_YET if is_open else NONE_THERE)
         for button in (self.now, self.copy, self.check):
             button.setVisible(is_open)

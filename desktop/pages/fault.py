@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QPushButton, QVBoxLayout, QWidget
 from db import AlteredBook, DamagedBook, DiskFull, LockedBook, MissingBook, NewerBook, ReadOnlyBook
 from desktop import wording
 from desktop.figures import moment
+from desktop.language import tr
 from desktop.theme import Theme
 from desktop.widgets.centred import CentredPage
 from desktop.widgets.labels import label
@@ -20,8 +21,10 @@ from desktop.widgets.labels import label
 _BACKUP_HELPS = (AlteredBook, DamagedBook, LockedBook, MissingBook, NewerBook)
 _TRY_AGAIN_HELPS = (DiskFull, LockedBook, MissingBook, ReadOnlyBook, OSError)
 SURE = (
-    "The lock is from {who}. If the book is still open there, two programs write into one file, and it is torn. "
-    "Open it here only when that computer is off, or you have seen that the book is closed there."
+    tr(
+        "The lock is from {who}. If the book is still open there, two programs write into one file, and it is torn. "
+        "Open it here only when that computer is off, or you have seen that the book is closed there."
+    )
 )
 
 
@@ -38,7 +41,7 @@ class FaultPage(CentredPage):
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(theme, parent)
-        self.setAccessibleName("The book could not be opened")
+        self.setAccessibleName(tr("The book could not be opened"))
         self.buttons: tuple[QPushButton, ...] = ()
         self.sure: _Sure | None = None
         self.words = ""
@@ -61,15 +64,15 @@ class FaultPage(CentredPage):
             column.addWidget(button, 0, Qt.AlignmentFlag.AlignLeft)
         self.sure = None
         if isinstance(error, LockedBook) and error.elsewhere:
-            asking = QPushButton("Nobody has it open there any more…")
-            asking.setToolTip("For a computer that went off while the book was open there; asks once more")
+            asking = QPushButton(tr("Nobody has it open there any more…"))
+            asking.setToolTip(tr("For a computer that went off while the book was open there; asks once more"))
             self.sure = _Sure(error.who, asking, self._button(
-                "Open it here all the same", "Opens the book in spite of the lock", self.break_wanted, path
+                tr("Open it here all the same"), tr("Opens the book in spite of the lock"), self.break_wanted, path
             ))  # fmt: skip
             column.insertWidget(column.indexOf(buttons[-1]), asking, 0, Qt.AlignmentFlag.AlignLeft)
             column.insertWidget(column.indexOf(buttons[-1]), self.sure)
             buttons.insert(-1, asking)
-        details = QPushButton("Copy details")
+        details = QPushButton(tr("Copy details"))
         details.setProperty("role", "link")
         details.clicked.connect(self.details_wanted)
         column.addSpacing(8)
@@ -91,8 +94,8 @@ class _Sure(QWidget):
     def __init__(self, who: str, asking: QPushButton, doing: QPushButton) -> None:
         super().__init__()
         self._asking, self.doing = asking, doing
-        self.leave = QPushButton("Leave it closed")
-        self.leave.setToolTip("The book stays as it is")
+        self.leave = QPushButton(tr("Leave it closed"))
+        self.leave.setToolTip(tr("The book stays as it is"))
         rows = QVBoxLayout(self)
         rows.setContentsMargins(16, 0, 0, 4)
         rows.addWidget(label(SURE.format(who=who), "amber", wrap=True))
@@ -119,14 +122,14 @@ def _ways(
     """(words, tip, signal, what it is about) of each way on, the best first."""
     ways: list[tuple[str, str, Signal, Path | None]] = []
     if isinstance(error, _TRY_AGAIN_HELPS):
-        ways.append(("Try again", "Opens the same file again", page.retry_wanted, path))
+        ways.append((tr("Try again"), tr("Opens the same file again"), page.retry_wanted, path))
     if isinstance(error, ReadOnlyBook) and path.is_file():
-        tip = "Opens a copy for reading; nothing can be changed in it"
-        ways.append(("Look at it without writing", tip, page.look_wanted, path))
+        tip = tr("Opens a copy for reading; nothing can be changed in it")
+        ways.append((tr("Look at it without writing"), tip, page.look_wanted, path))
     if isinstance(error, _BACKUP_HELPS) and newest_backup is not None:
         at, backup = newest_backup
-        tip = "Opens it for reading; from there it can be made a book to go on with"
-        ways.append((f"Look at the backup of {moment(at)}", tip, page.look_wanted, backup))
-        ways.append(("Other backups…", "All of them, with their age and size", page.backups_wanted, path))
-    ways.append(("Choose another book", "Back to the first page", page.first_wanted, None))
+        tip = tr("Opens it for reading; from there it can be made a book to go on with")
+        ways.append((tr("Look at the backup of {at}", at=moment(at)), tip, page.look_wanted, backup))
+        ways.append((tr("Other backups…"), tr("All of them, with their age and size"), page.backups_wanted, path))
+    ways.append((tr("Choose another book"), tr("Back to the first page"), page.first_wanted, None))
     return ways

@@ -21,12 +21,13 @@ from PySide6.QtWidgets import (
 )
 
 from desktop.figures import day
+from desktop.language import tr
 from desktop.theme import Theme
 from desktop.widgets.centred import CentredPage
 from desktop.widgets.labels import ElidedLabel, label
 
 ENDING = ".stillroom"
-CURRENCIES = ("EUR", "USD", "GBP", "CHF", "SEK", "NOK", "DKK", "PLN", "CZK", "CAD", "AUD", "JPY", "INR", "BRL")
+CURRENCIES = (tr("EUR"), tr("USD"), tr("GBP"), tr("CHF"), tr("SEK"), tr("NOK"), tr("DKK"), tr("PLN"), tr("CZK"), tr("CAD"), tr("AUD"), tr("JPY"), tr("INR"), tr("BRL"))
 
 
 def documents() -> Path:
@@ -37,7 +38,7 @@ def documents() -> Path:
 
 def free_path(folder: Path, name: str) -> Path:
     """A path for a book of this name at which nothing stands yet."""
-    plain = "".join(c if c.isalnum() or c in " -_.,()" else " " for c in name).strip(" .") or "Bench book"
+    plain = "".join(c if c.isalnum() or c in " -_.,()" else " " for c in name).strip(" .") or tr("Bench book")
     path, number = folder / f"{plain}{ENDING}", 2
     while path.exists():
         path, number = folder / f"{plain} {number}{ENDING}", number + 1
@@ -57,7 +58,7 @@ class FirstPage(CentredPage):
         super().__init__(theme, parent)
         self.folder = documents()
         self._own_path = False
-        self.setAccessibleName("Begin")
+        self.setAccessibleName(tr("Begin"))
         self._build()
         self._on_name_edited()
 
@@ -69,22 +70,22 @@ class FirstPage(CentredPage):
         for row, path in enumerate(books):
             button = QPushButton(path.stem)
             button.setProperty("role", "link")
-            button.setAccessibleName(f"Open {path.stem}")
+            button.setAccessibleName(tr("Open {stem}", stem=path.stem))
             button.clicked.connect(lambda _=False, p=path: self.open_wanted.emit(p))
             there = path.is_file()
             button.setEnabled(there)
             when = ElidedLabel()
             when.setProperty("role", "caption")
-            stamp = day(datetime.fromtimestamp(path.stat().st_mtime).astimezone(), today) if there else "not there"
+            stamp = day(datetime.fromtimestamp(path.stat().st_mtime).astimezone(), today) if there else tr("not there")
             when.setText(f"{stamp} · {path.parent}")
             button.setSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Fixed)
             when.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
             self._recent.addWidget(button, row, 0)
             self._recent.addWidget(when, row, 1)
             if not there and path in backed_up:
-                backups = QPushButton("Its backups…")
+                backups = QPushButton(tr("Its backups…"))
                 backups.setProperty("role", "link")
-                backups.setAccessibleName(f"Backups of {path.stem}")
+                backups.setAccessibleName(tr("Backups of {stem}", stem=path.stem))
                 backups.clicked.connect(lambda _=False, p=path: self.backups_wanted.emit(p))
                 self._recent.addWidget(backups, row, 2)
         self._recent_head.setVisible(bool(books))
@@ -114,10 +115,10 @@ class FirstPage(CentredPage):
 
     def _build(self) -> None:
         column = self.begin(spacing=8)
-        column.addWidget(label("A bench book", "title"))
+        column.addWidget(label(tr("A bench book"), "title"))
         column.addWidget(
             label(
-                "One file on this computer holds your formulas, weighings and strips. Nothing leaves it.",
+                tr("One file on this computer holds your formulas, weighings and strips. Nothing leaves it."),
                 "quiet",
                 wrap=True,
             )
@@ -125,11 +126,11 @@ class FirstPage(CentredPage):
         column.addSpacing(20)
         self._build_new(column)
         column.addSpacing(24)
-        column.addWidget(label("Open a book", "heading"))
-        self.open = QPushButton("Choose a file…")
+        column.addWidget(label(tr("Open a book"), "heading"))
+        self.open = QPushButton(tr("Choose a file…"))
         self.open.clicked.connect(self.choose_file)
         column.addWidget(self.open, 0, Qt.AlignmentFlag.AlignLeft)
-        self._recent_head = label("opened last", "caption")
+        self._recent_head = label(tr("opened last"), "caption")
         self._recent_head.hide()
         column.addWidget(self._recent_head)
         self._recent = QGridLayout()
@@ -142,19 +143,19 @@ class FirstPage(CentredPage):
         column.addStretch(1)
 
     def _build_new(self, column: QVBoxLayout) -> None:
-        column.addWidget(label("New book", "heading"))
+        column.addWidget(label(tr("New book"), "heading"))
         form = QGridLayout()
         form.setHorizontalSpacing(12)
         form.setVerticalSpacing(2)
         form.setColumnStretch(0, 3)
         form.setColumnStretch(1, 1)
-        self.name = QLineEdit("Bench book")
+        self.name = QLineEdit(tr("Bench book"))
         self.currency = QComboBox()
         self.currency.addItems(CURRENCIES)
         self.place = QLineEdit()
-        self.elsewhere = QPushButton("Elsewhere…")
+        self.elsewhere = QPushButton(tr("Elsewhere…"))
         for row, col, caption, field in (
-            (0, 0, "name", self.name), (0, 1, "currency of prices", self.currency), (2, 0, "kept in", self.place),
+            (0, 0, "name", self.name), (0, 1, tr("currency of prices"), self.currency), (2, 0, tr("kept in"), self.place),
         ):  # fmt: skip
             head = label(caption, "caption")
             head.setBuddy(field)
@@ -164,13 +165,13 @@ class FirstPage(CentredPage):
         form.addWidget(self.elsewhere, 3, 1)
         form.setRowMinimumHeight(2, self._theme.px(22))
         column.addLayout(form)
-        self.starters = QCheckBox("Begin with a list of common materials, without prices or bottles")
+        self.starters = QCheckBox(tr("Begin with a list of common materials, without prices or bottles"))
         self.starters.setChecked(True)
         column.addWidget(self.starters)
         self.wrong = label("", "wrong", wrap=True)
         self.wrong.hide()
         column.addWidget(self.wrong)
-        self.make = QPushButton("Make the book")
+        self.make = QPushButton(tr("Make the book"))
         self.make.setProperty("role", "primary")
         column.addWidget(self.make, 0, Qt.AlignmentFlag.AlignLeft)
         self.name.textEdited.connect(self._on_name_edited)
@@ -181,36 +182,38 @@ class FirstPage(CentredPage):
             field.returnPressed.connect(self._on_make_clicked)
 
     def _build_demo(self, column: QVBoxLayout) -> None:
-        column.addWidget(label("Demo studio", "heading"))
+        column.addWidget(label(tr("Demo studio"), "heading"))
         column.addWidget(
             label(
-                "A book of an invented perfumer, to look round in: one project, seven versions, eighteen strips. "
-                "Names, formulas, prices, limits and readings are made up.",
+                tr(
+                    "A book of an invented perfumer, to look round in: one project, seven versions, eighteen strips. "
+                    "Names, formulas, prices, limits and readings are made up."
+                ),
                 "quiet",
                 wrap=True,
             )
         )
         self.demo_place = QLineEdit()
-        self.demo_place.setAccessibleName("Demo studio kept in")
-        head = label("kept in", "caption")
+        self.demo_place.setAccessibleName(tr("Demo studio kept in"))
+        head = label(tr("kept in"), "caption")
         head.setBuddy(self.demo_place)
         column.addWidget(head)
         column.addWidget(self.demo_place)
-        self.demo = QPushButton("Make the demo studio")
+        self.demo = QPushButton(tr("Make the demo studio"))
         self.demo.clicked.connect(self._on_demo_clicked)
         self.demo_place.returnPressed.connect(self._on_demo_clicked)
         column.addWidget(self.demo, 0, Qt.AlignmentFlag.AlignLeft)
         self._fresh_demo_path()
 
     def _fresh_demo_path(self) -> None:
-        self.demo_place.setText(str(free_path(self.folder, "Demo studio")))
+        self.demo_place.setText(str(free_path(self.folder, tr("Demo studio"))))
 
     # what the person does -----------------------------------------------------------------------------------------------
 
     def choose_file(self) -> None:
         """Asks for a book's file with the system's own dialog."""
         chosen, _ = QFileDialog.getOpenFileName(
-            self, "Open a book", str(self.folder), f"Stillroom books (*{ENDING});;All files (*)"
+            self, tr("Open a book"), str(self.folder), tr("Stillroom books (*{ending});;All files (*)", ending=ENDING)
         )
         if chosen:
             self.open_wanted.emit(Path(chosen))
@@ -225,17 +228,17 @@ class FirstPage(CentredPage):
         self.say("")
 
     def _on_elsewhere_clicked(self) -> None:
-        chosen = QFileDialog.getExistingDirectory(self, "Keep the book in", str(self.folder))
+        chosen = QFileDialog.getExistingDirectory(self, tr("Keep the book in"), str(self.folder))
         if chosen:
             self.keep_in(Path(chosen))
 
     def _on_make_clicked(self) -> None:
         self.say("")
         if not self.name.text().strip():
-            self.say("The book has no name yet. Write one.")
+            self.say(tr("The book has no name yet. Write one."))
             self.name.setFocus(Qt.FocusReason.OtherFocusReason)
         elif not self.place.text().strip():
-            self.say("Nothing says where the book is to be kept. Write a file, or choose a folder.")
+            self.say(tr("Nothing says where the book is to be kept. Write a file, or choose a folder."))
             self.place.setFocus(Qt.FocusReason.OtherFocusReason)
         else:
             path = _with_ending(self.place.text())

@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from desktop.help_text import CHAPTERS, Section, chapter, sections, slug
+from desktop.language import tr
 from desktop.theme import Theme
 from desktop.widgets.labels import clearable, label
 from desktop.widgets.markdown import dressed, found_places, heading_at
@@ -40,22 +41,24 @@ class HelpPage(QWidget):
         self._shown = (CHAPTERS[0][0], "")
         self._is_stale = True
         self._trail: list[tuple[str, str]] = []
-        self.title = label("Help", "title")
+        self.title = label(tr("Help"), "title")
         self.find = QLineEdit(self)
-        self.find.setPlaceholderText("Find in the help")
-        self.find.setAccessibleName("Find in the help")
-        self.find.setToolTip("Ctrl+F. Every word is looked for in all chapters. Enter goes to the first place, Down to the list.")
+        self.find.setPlaceholderText(tr("Find in the help"))
+        self.find.setAccessibleName(tr("Find in the help"))
+        self.find.setToolTip(tr(
+            "Ctrl+F. Every word is looked for in all chapters. Enter goes to the first place, Down to the list.",
+        ))
         clearable(self.find)
         self.list = QListWidget(self)
-        self.list.setAccessibleName("Chapters")
+        self.list.setAccessibleName(tr("Chapters"))
         self.list.setWordWrap(True)
         self.list.setProperty("role", "choices")
-        self.none = label("Nothing in the help holds all of these words.", "quiet", wrap=True)
+        self.none = label(tr("Nothing in the help holds all of these words."), "quiet", wrap=True)
         self.none.hide()
-        self.back = QPushButton("Back", self)
-        self.back.setToolTip("Back to where you were (Esc)")
+        self.back = QPushButton(tr("Back"), self)
+        self.back.setToolTip(tr("Back to where you were (Esc)"))
         self.text = _Text(self)
-        self.text.setAccessibleName("Text")
+        self.text.setAccessibleName(tr("Text"))
         self._lay_out()
         self.find.textChanged.connect(lambda _: self._show_list())
         self.find.returnPressed.connect(self._on_find_entered)
@@ -64,7 +67,7 @@ class HelpPage(QWidget):
         self.back.clicked.connect(self.left)
         self.text.anchorClicked.connect(self._on_link_clicked)
         theme.changed.connect(self._on_theme_changed)
-        self.setAccessibleName("Help")
+        self.setAccessibleName(tr("Help"))
 
     def _lay_out(self) -> None:
         side = QVBoxLayout()
@@ -119,7 +122,7 @@ class HelpPage(QWidget):
                     self._add(title, (name, ""))
                 self._mark()
         self.none.setVisible(bool(words) and not found)
-        self.list.setAccessibleName("Places found" if words else "Chapters")
+        self.list.setAccessibleName(tr("Places found") if words else tr("Chapters"))
         self.text.mark(words)
 
     def _add(self, text: str, place: tuple[str, str]) -> None:
@@ -138,7 +141,9 @@ class HelpPage(QWidget):
             self._is_stale = False
             self.text.read(chapter(name), self._theme)
             if name == "cautions" and self._version:
-                self.text.append_line(f"Stillroom, a perfumer's bench book. Version: {self._version}. MIT licence.")
+                self.text.append_line(tr(
+                    "Stillroom, a perfumer's bench book. Version: {version}. MIT licence.", version=self._version
+                ))
         self._shown = (name, section)
         self.text.mark(self.find.text().casefold().split())
         self.text.go_to(section)

@@ -22,7 +22,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from desktop import figures, wording
+from desktop import wording
+from desktop.language import tr, tr_count
 from desktop.models.imported import CHOICES, FileColumn, ImportedModel, file_columns, taken, understood
 from desktop.session import Session
 from desktop.table_files import TableFile
@@ -33,10 +34,10 @@ from desktop.widgets.panes import Panes
 from perfumery import Material, Refused
 from perfumery.materials_table import Imported
 
-TOLD = "Say what each column is. Nothing is kept before you take it, and all of it is one step to undo."
+TOLD = tr("Say what each column is. Nothing is kept before you take it, and all of it is one step to undo.")
 # So many rows and materials are looked through at once; more are between the turns of the event loop.
 AT_ONCE = 500
-NO_NAME = "No column is the name yet. Choose which one holds the names of the materials."
+NO_NAME = tr("No column is the name yet. Choose which one holds the names of the materials.")
 
 
 class ImportPage(QWidget):
@@ -57,20 +58,20 @@ class ImportPage(QWidget):
         self.told = label(TOLD, "quiet", wrap=True)
         self.remark = label("", "amber", wrap=True)
         self.sheet = QComboBox(self)
-        self.sheet_field = Field("sheet of the file", self.sheet, self)
-        self.fill = QCheckBox("fill what is empty in materials that are in the book", self)
+        self.sheet_field = Field(tr("sheet of the file"), self.sheet, self)
+        self.fill = QCheckBox(tr("fill what is empty in materials that are in the book"), self)
         self.fill.setChecked(True)
         self.wrong = label("", "wrong", wrap=True)
         self.counted = label("", wrap=True)
         self.model = ImportedModel(self)
         self.grid = Grid(session.theme, session.settings, "imported", "outcome", self)
-        self.grid.setAccessibleName("Rows as they are understood")
+        self.grid.setAccessibleName(tr("Rows as they are understood"))
         self.grid.enter_edits = False
         self.grid.show_model(self.model)
         self.take_button = QPushButton(self)
         self.take_button.setProperty("role", "primary")
         self.take_button.setToolTip("Ctrl+Enter")
-        self.leave_button = QPushButton("Leave it", self)
+        self.leave_button = QPushButton(tr("Leave it"), self)
         self._mapping = QGridLayout()
         self._lay_out()
         self.sheet.currentIndexChanged.connect(lambda _: self._show_table())
@@ -98,7 +99,7 @@ class ImportPage(QWidget):
         column.addWidget(self.fill)
         column.addWidget(self.grid, 1)
         column.addWidget(self.counted)
-        split = Panes(self._session.theme, self._session.settings, "import panes", (scroll, right), (420, 780), grows=1)
+        split = Panes(self._session.theme, self._session.settings, tr("import panes"), (scroll, right), (420, 780), grows=1)
         buttons = QHBoxLayout()
         buttons.addWidget(self.take_button)
         buttons.addWidget(self.leave_button)
@@ -128,7 +129,7 @@ class ImportPage(QWidget):
         """Shows the tables of a file, the first of them."""
         self._tables = tables
         self._known = None
-        self.title.setText(f"Materials from {path.name}")
+        self.title.setText(tr("Materials from {name}", name=path.name))
         self.sheet.blockSignals(True)
         self.sheet.clear()
         self.sheet.addItems([table.name or path.name for table in tables])
@@ -159,7 +160,7 @@ class ImportPage(QWidget):
             sample.setProperty("role", "caption")
             sample.setText(column.sample)
             box = QComboBox(self)
-            box.setAccessibleName(f"What column {column.title} is")
+            box.setAccessibleName(tr("What column {title} is", title=column.title))
             for text, field in CHOICES:
                 box.addItem(text, field)
             box.setCurrentIndex(box.findData(column.field))
@@ -175,7 +176,9 @@ class ImportPage(QWidget):
     def _show_rows(self) -> None:
         fields = [str(box.currentData()) for box in self.fields]
         twice = [text for text, field in CHOICES if field and fields.count(field) > 1]
-        self._say(f"Two columns are {twice[0]}. Leave one of them out." if twice else "" if "name" in fields else NO_NAME)
+        self._say(tr(
+            "Two columns are {what}. Leave one of them out.", what=twice[0]
+        ) if twice else "" if "name" in fields else NO_NAME)
         self._asked += 1
         if twice or "name" not in fields:
             self._show([])
@@ -189,8 +192,8 @@ class ImportPage(QWidget):
             self._show(rows)
             return
         self._show([])
-        self.take_button.setText("Reading the rows…")
-        work.slices(pieces, lambda fault, asked=self._asked: self._on_read(asked, rows, fault), "Reading the rows")
+        self.take_button.setText(tr("Reading the rows…"))
+        work.slices(pieces, lambda fault, asked=self._asked: self._on_read(asked, rows, fault), tr("Reading the rows"))
 
     def _reading(self, asked: int, fields: list[str], rows: list[Imported]) -> Iterator[tuple[int, int]]:
         """Adds what the rows are understood as, until other columns are asked for."""
@@ -210,7 +213,7 @@ class ImportPage(QWidget):
         if asked != self._asked:
             return
         if fault is not None:
-            self._session.said.emit("The import was cancelled; nothing was taken.", "note")
+            self._session.said.emit(tr("The import was cancelled; nothing was taken."), "note")
             self.left.emit()
             return
         self._show(rows)
@@ -224,12 +227,21 @@ class ImportPage(QWidget):
         put = self._put = taken(rows, fill=self.fill.isChecked())
         new = sum(row.is_new for row in rows)
         wrong = sum(bool(row.findings) for row in rows)
-        said = [f"{figures.count(len(rows), 'row')}: {new} new", f"{len(put) - new} filled" if len(put) > new else "",
-                f"{figures.count(wrong, 'row')} left out, as said beside {'it' if wrong == 1 else 'them'}" if wrong else ""]
+        said = [tr(
+            "{count}: {new} new", count=tr_count(len(rows), "{n} row", "{n} rows"), new=new
+        ), tr(
+            "{what} filled", what=len(put) - new
+        ) if len(put) > new else "",
+                tr(
+                    "{wrong} left out, as said beside {what}",
+                    wrong=tr_count(wrong, "{n} row", "{n} rows"), what="it" if wrong == 1 else "them",
+                ) if wrong else ""]
         self.counted.setText(", ".join(filter(None, said)) + "." if rows else "")
-        told = f"Take {figures.count(new, 'new material')}" if new else f"Fill {figures.count(len(put), 'material')}"
-        also = f" and fill {len(put) - new}" if new and len(put) > new else ""
-        self.take_button.setText(f"{told}{also}" if put else "Nothing to take")
+        told = tr("Take {new}", new=tr_count(new, "{n} new material", "{n} new materials")) if new else tr(
+            "Fill {count}", count=tr_count(len(put), "{n} material", "{n} materials")
+        )
+        also = tr(" and fill {what}", what=len(put) - new) if new and len(put) > new else ""
+        self.take_button.setText(f"{told}{also}" if put else tr("Nothing to take"))
         self.take_button.setEnabled(bool(put))
 
     def _say(self, sentence: str) -> None:
@@ -246,7 +258,7 @@ class ImportPage(QWidget):
             return
         self.take_button.setEnabled(False)
         keyed: list[Material] = []
-        work.slices(self._keying(put, keyed), lambda fault: self._on_keyed(keyed, fault), "Taking the materials")
+        work.slices(self._keying(put, keyed), lambda fault: self._on_keyed(keyed, fault), tr("Taking the materials"))
 
     def _keying(self, put: list[Material], keyed: list[Material]) -> Iterator[tuple[int, int]]:
         """Keys ready beforehand: so much less is left for the one transaction."""
@@ -259,13 +271,13 @@ class ImportPage(QWidget):
             # the page that comes up then has as much to show
             QTimer.singleShot(0, self, self.left.emit)
         elif fault is not None:
-            self._session.said.emit("The import was cancelled; nothing was taken.", "note")
+            self._session.said.emit(tr("The import was cancelled; nothing was taken."), "note")
             self._count()
 
     def _is_taken(self, put: list[Material]) -> bool:
-        said = figures.count(len(put), "material")
+        said = tr_count(len(put), "{n} material", "{n} materials")
         try:
-            done = self._session.put(f"import of {said}", *put)
+            done = self._session.put(tr("import of {said}", said=said), *put)
         except Refused as fault:
             self._count()
             self._say(wording.sentences(fault.findings))
@@ -273,7 +285,7 @@ class ImportPage(QWidget):
         if done is None:
             self._count()
             return False
-        self._session.said.emit(f"{said} taken from the file.", "done")
+        self._session.said.emit(tr("{said} taken from the file.", said=said), "done")
         return True
 
     def keyPressEvent(self, event: QKeyEvent) -> None:

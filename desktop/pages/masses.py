@@ -7,12 +7,13 @@ from PySide6.QtCore import QSignalBlocker, Qt
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QComboBox, QWidget
 
+from desktop.language import tr
 from desktop.models.masses import grams, mass_of, millilitres
 from desktop.session import Session
 from perfumery import Balance
 
-NOT_SAID = "not said"
-__all__ = ["NOT_SAID", "BalanceBox", "grams", "mass_of", "millilitres"]
+NOT_SAID = tr("not said")
+__all__ = [tr("NOT_SAID"), tr("BalanceBox"), "grams", "mass_of", "millilitres"]
 
 
 class BalanceBox(QComboBox):

@@ -15,11 +15,12 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPlainTextEdit, QPushButton, QVBoxLayout, QWidget
 
 from desktop import figures
+from desktop.language import tr
 from desktop.session import Session
 from desktop.theme import CAPTION
 from perfumery import Bottle, Material, Note, Version
 
-STAGES = ("fresh", "1 h", "next day")
+STAGES = ("fresh", "1 h", tr("next day"))
 _KINDS = {"material": Material, "version": Version, "bottle": Bottle}
 EDITOR_LINES = 4
 
@@ -81,13 +82,13 @@ class Notes(QWidget):
         self.label.setWordWrap(True)
         self.label.setTextFormat(Qt.TextFormat.RichText)
         self.label.setTextInteractionFlags(Qt.TextInteractionFlag.TextBrowserInteraction)
-        self.label.setAccessibleDescription("Notes")
+        self.label.setAccessibleDescription(tr("Notes"))
         self.label.linkActivated.connect(self._on_link_activated)
         self.head = QLabel(self)
         self.head.setProperty("role", "caption")
         self.text = NoteText(self)
-        self.keep_button = QPushButton("Keep note", self)
-        self.leave_button = QPushButton("Leave it", self)
+        self.keep_button = QPushButton(tr("Keep note"), self)
+        self.leave_button = QPushButton(tr("Leave it"), self)
         for button, slot in ((self.keep_button, self.keep), (self.leave_button, self.leave)):
             button.setAutoDefault(False)
             button.clicked.connect(slot)
@@ -122,7 +123,7 @@ class Notes(QWidget):
             self.leave()
             return
         thing = self._session.book.get(_KINDS[self._about], target.key)
-        what = f"note on {getattr(thing, 'short', '') or getattr(thing, 'code', '') or self._about}"
+        what = tr("note on {what}", what=getattr(thing, "short", "") or getattr(thing, "code", "") or self._about)
         if target.note is None:
             note = Note(text=text, at=self._session.book.now(), stage=target.stage, **{self._about: target.key})
             kept = self._session.edit(what, note)
@@ -167,9 +168,9 @@ class Notes(QWidget):
             part.setVisible(target is not None)
         if target is None:
             return
-        verb = "correct" if target.note is not None else "new note"
+        verb = "correct" if target.note is not None else tr("new note")
         self.head.setText(f"{verb}, {target.stage}" if target.stage else verb)
-        self.text.setAccessibleName(f"Note, {target.stage}" if target.stage else "Note")
+        self.text.setAccessibleName(tr("Note, {stage}", stage=target.stage) if target.stage else tr("Note"))
         self.text.setFixedHeight(self.text.fontMetrics().lineSpacing() * EDITOR_LINES + 14)
         self.text.setPlainText(self._drafts.get(target, ""))
 
@@ -194,9 +195,11 @@ class Notes(QWidget):
         notes = sorted(self._session.book.all(Note, **{self._about: self._key}), key=_in_stages)
         paragraphs = [self._paragraph(note) for note in notes]
         links = [self._link(f"add:{stage}", stage) for stage in self._stages]
-        links.append(self._link("add:", "any time" if links else "write one"))
-        paragraphs.append(self._small(f"add a note: {' · '.join(links)}" if self._stages else f"notes: {links[0]}"))
-        return "".join(f"<p style='margin:0 0 3px 0'>{text}</p>" for text in paragraphs)
+        links.append(self._link("add:", tr("any time") if links else tr("write one")))
+        paragraphs.append(self._small(tr(
+            "add a note: {links}", links=" · ".join(links)
+        ) if self._stages else tr("notes: {what}", what=links[0])))
+        return "".join(tr("<p style='margin:0 0 3px 0'>{text_}</p>", text_=text) for text in paragraphs)
 
     def _paragraph(self, note: Note) -> str:
         now = self._session.book.now()
@@ -205,7 +208,7 @@ class Notes(QWidget):
         text = f"{stage}{escape(note.text)}"
         if note.replaces is None or note.key is None:
             return f"{text} {self._small(' · '.join(tail))}"
-        tail.append(self._link(f"earlier:{note.key}", "earlier wording"))
+        tail.append(self._link(f"earlier:{note.key}", tr("earlier wording")))
         text = f"{text} {self._small(' · '.join(tail))}"
         if note.key in self._opened:
             for old in self._session.book.history(note.key):
@@ -214,11 +217,14 @@ class Notes(QWidget):
 
     def _small(self, text: str) -> str:
         theme = self._session.theme
-        return f"<span style='color:{theme.token('quiet')}; font-size:{theme.px(CAPTION)}px'>{text}</span>"
+        return tr(
+            "<span style='color:{token}; font-size:{caption}px'>{text_}</span>",
+            token=theme.token("quiet"), caption=theme.px(CAPTION), text_=text,
+        )
 
     def _link(self, target: str, text: str) -> str:
-        style = f"color:{self._session.theme.token('juniper')}; text-decoration:none"
-        return f"<a style='{style}' href='{escape(target)}'>{escape(text)}</a>"
+        style = tr("color:{token}; text-decoration:none", token=self._session.theme.token("juniper"))
+        return tr("<a style='{style}' href='{target}'>{text_}</a>", style=style, target=escape(target), text_=escape(text))
 
 
 def _in_stages(note: Note) -> tuple[int, float]:

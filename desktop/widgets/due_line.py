@@ -12,13 +12,14 @@ from PySide6.QtGui import QFontMetrics, QPainter, QPaintEvent, QPen, QResizeEven
 from PySide6.QtWidgets import QAbstractButton, QMenu, QSizePolicy, QToolButton, QWidget
 
 from desktop.figures import ahead, count, due_text, lateness
+from desktop.language import tr
 from desktop.theme import Theme
 
 if TYPE_CHECKING:
     from db import Book
 
 GAP = 20
-NOTHING = "Nothing is due."
+NOTHING = tr("Nothing is due.")
 # What lies further ahead than this is not work of today.
 AHEAD_AT_MOST = timedelta(hours=24)
 
@@ -57,9 +58,9 @@ def _services(book: Book, now: datetime) -> DueItem | None:
     due = [service.kind for service in book.bottles.services(now) if service.state == "due"]
     if not due:
         return None
-    words = (("re-test", "re-test"), ("dropper cap", "dropper cap"), ("ready", "solution ready"))
-    told = [count(due.count(kind), word, "solutions ready" if kind == "ready" else "") for kind, word in words if kind in due]
-    return DueItem(None, "Shelf", f"{', '.join(told)} due" if set(due) != {"ready"} else told[0], late=True)
+    words = (("re-test", "re-test"), (tr("dropper cap"), tr("dropper cap")), ("ready", tr("solution ready")))
+    told = [count(due.count(kind), word, tr("solutions ready") if kind == "ready" else "") for kind, word in words if kind in due]
+    return DueItem(None, tr("Shelf"), tr("{told} due", told=", ".join(told)) if set(due) != {"ready"} else told[0], late=True)
 
 
 class DueLine(QWidget):
@@ -77,7 +78,7 @@ class DueLine(QWidget):
         self._more.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self._more.clicked.connect(self._on_more_clicked)
         self._more.hide()
-        self.setAccessibleName("Due")
+        self.setAccessibleName(tr("Due"))
         self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Expanding)
         theme.changed.connect(self._on_theme_changed)
         self.show_items(())
@@ -120,8 +121,8 @@ class DueLine(QWidget):
                 left += widths[place] + GAP
         hidden = len(self._buttons) - fitting
         self._more.setVisible(hidden > 0)
-        self._more.setText(f"and {hidden} more")
-        self._more.setAccessibleName(f"{hidden} more due")
+        self._more.setText(tr("and {hidden} more", hidden=hidden))
+        self._more.setAccessibleName(tr("{hidden} more due", hidden=hidden))
         size = self._more.sizeHint()
         self._more.setGeometry(left, (self.height() - size.height()) // 2, size.width(), size.height())
 
@@ -154,7 +155,7 @@ class _DueButton(QAbstractButton):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus if active else Qt.FocusPolicy.NoFocus)
         self.setCursor(Qt.CursorShape.PointingHandCursor if active else Qt.CursorShape.ArrowCursor)
         self.setText(item.whole.strip())
-        self.setAccessibleName(f"Due: {item.whole}" if active else item.text)
+        self.setAccessibleName(tr("Due: {whole}", whole=item.whole) if active else item.text)
         self.update()
 
     def sizeHint(self) -> QSize:

@@ -11,6 +11,7 @@ from PySide6.QtGui import QAction, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QFrame, QLabel, QLineEdit, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
 from desktop.help_text import Section
+from desktop.language import tr
 from desktop.theme import Theme
 from desktop.widgets.labels import clearable
 from perfumery import (
@@ -37,7 +38,9 @@ LEAST_WIDTH = 420
 _NATIVE = QKeySequence.SequenceFormat.NativeText
 _KINDS: dict[type[Any], str] = {
     Material: "material", Version: "version", Project: "project", Bottle: "bottle", Strip: "strip", Note: "note",
-    Reading: "reading", Sitting: "sitting", BlindTest: "blind test", Decision: "decision", Making: "weighing", Balance: "balance",
+    Reading: "reading", Sitting: "sitting", BlindTest: tr(
+        "blind test",
+    ), Decision: "decision", Making: "weighing", Balance: "balance",
     Limit: "limit",
 }  # fmt: skip
 
@@ -98,17 +101,17 @@ class FindField(QLineEdit):
         self._theme = theme
         self._seek = seek
         self._before: QWidget | None = None
-        self.setPlaceholderText("Find anything (Ctrl+K)")
-        self.setAccessibleName("Find anything in the book")
-        self.setToolTip("Find a material, version, strip, bottle, note, decision, command or a word of the help (Ctrl+K)")
+        self.setPlaceholderText(tr("Find anything (Ctrl+K)"))
+        self.setAccessibleName(tr("Find anything in the book"))
+        self.setToolTip(tr("Find a material, version, strip, bottle, note, decision, command or a word of the help (Ctrl+K)"))
         clearable(self)
         self.list = QListWidget()
-        self.list.setAccessibleName("Found")
+        self.list.setAccessibleName(tr("Found"))
         self.list.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.list.setUniformItemSizes(True)
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.list.itemClicked.connect(self._on_item_clicked)
-        self._nothing = QLabel("Nothing in the book holds these words.")
+        self._nothing = QLabel(tr("Nothing in the book holds these words."))
         self._nothing.setProperty("role", "quiet")
         self._nothing.setMargin(8)
         self._sheet: QFrame | None = None

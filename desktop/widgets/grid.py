@@ -38,6 +38,7 @@ from PySide6.QtWidgets import (
 )
 
 from desktop.columns import as_text
+from desktop.language import tr
 from desktop.models.table import TableModel
 from desktop.settings import Settings
 from desktop.theme import Theme
@@ -195,7 +196,7 @@ class Grid(QTableView):
         head.customContextMenuRequested.connect(self._on_head_menu_requested)
         head.sectionResized.connect(self._on_section_resized)
         head.sectionMoved.connect(self._on_section_moved)
-        self.choose_columns_action = QAction("Choose columns…", self)
+        self.choose_columns_action = QAction(tr("Choose columns…"), self)
         self.choose_columns_action.triggered.connect(self._on_columns_asked)
         theme.changed.connect(self._on_theme_changed)
         self._on_theme_changed()

@@ -7,6 +7,8 @@ from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QComboBox, QLabel, QLineEdit, QSizePolicy, QToolButton, QWidget
 
+from desktop.language import tr
+
 
 class ElidedLabel(QLabel):
     """One line that ends in dots where it is cut; the whole stands in the tool tip then."""
@@ -72,4 +74,4 @@ def clearable(edit: QLineEdit) -> None:
     """Gives a field the button that empties it, with a name."""
     edit.setClearButtonEnabled(True)
     for button in edit.findChildren(QToolButton):
-        button.setAccessibleName("Empty the field")
+        button.setAccessibleName(tr("Empty the field"))

@@ -7,6 +7,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAccessible, QAccessibleEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QWidget
 
+from desktop.language import tr
 from desktop.theme import Theme
 from desktop.widgets.labels import ElidedLabel
 from desktop.widgets.work_part import WorkPart
@@ -25,7 +26,7 @@ class NoticeLine(QWidget):
         self._theme = theme
         self._offer = ""
         self._words = ElidedLabel(self)
-        self._words.setAccessibleDescription("Notice")
+        self._words.setAccessibleDescription(tr("Notice"))
         self._link = QPushButton(self)
         self._link.setProperty("role", "link")
         self._link.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
@@ -65,7 +66,7 @@ class NoticeLine(QWidget):
         self._words.style().unpolish(self._words)
         self._words.style().polish(self._words)
         self._link.setVisible(bool(offer))
-        self._link.setText({"undo": "Undo", "redo": "Do it again"}.get(offer, ""))
+        self._link.setText({"undo": tr("Undo"), "redo": tr("Do it again")}.get(offer, ""))
         self._link.setAccessibleName(f"{self._link.text()}: {sentence}" if offer else "")
         if sentence:
             QAccessible.updateAccessibility(QAccessibleEvent(self._words, QAccessible.Event.Alert))

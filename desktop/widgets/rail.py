@@ -9,6 +9,7 @@ from PySide6.QtCore import QEvent, QRect, QSize, Qt, Signal
 from PySide6.QtGui import QAction, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QAbstractButton, QVBoxLayout, QWidget
 
+from desktop.language import tr
 from desktop.theme import CAPTION, Theme
 from desktop.widgets.icons import pixmap
 
@@ -25,7 +26,7 @@ class Rail(QWidget):
     def __init__(self, theme: Theme, pages: Sequence[tuple[str, QAction]], parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._theme = theme
-        self.setAccessibleName("Pages")
+        self.setAccessibleName(tr("Pages"))
         rows = QVBoxLayout(self)
         rows.setContentsMargins(0, 12, 0, 0)
         rows.setSpacing(4)
@@ -55,7 +56,7 @@ class _RailButton(QAbstractButton):
         self.setCheckable(True)
         self.setChecked(action.isChecked())
         self.setText(action.text().replace("&", ""))
-        self.setAccessibleName(f"Page {self.text()}")
+        self.setAccessibleName(tr("Page {text_}", text_=self.text()))
         self.setToolTip(f"{self.text()} ({action.shortcut().toString()})")
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         # by itself `clicked` is not enough: a screen reader toggles what can be checked

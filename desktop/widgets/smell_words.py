@@ -13,10 +13,11 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent
 from PySide6.QtWidgets import QLabel, QLineEdit, QSizePolicy, QVBoxLayout, QWidget
 
+from desktop.language import tr
 from desktop.models.vocabulary import Offer, Typed, Vocabulary, split_weight, with_weight
 from desktop.theme import Theme
 
-HINT = "Enter takes a word, ↑ ↓ choose, “woody 3” or “woody+” weighs it"
+HINT = tr("Enter takes a word, ↑ ↓ choose, “woody 3” or “woody+” weighs it")
 
 
 class SmellWords(QWidget):
@@ -32,7 +33,7 @@ class SmellWords(QWidget):
         self._marked = 0
         self.line = _Line(self)
         self.line.textEdited.connect(self._on_line_edited)
-        self.line.setPlaceholderText("type: wet st…")
+        self.line.setPlaceholderText(tr("type: wet st…"))
         self._below = QLabel()
         self._below.setProperty("role", "caption")
         self._below.setTextFormat(Qt.TextFormat.RichText)
@@ -152,11 +153,11 @@ class SmellWords(QWidget):
         shown: list[str] = []
         for place, offer in enumerate(self._offers):
             colour, weight = (accent, 600) if place == self._marked else (quiet, 400)
-            style = f"color: {colour}; font-weight: {weight}; text-decoration: none"
-            shown.append(f'<a href="{place}" style="{style}">{escape(offer.text)}</a>')
+            style = tr("color: {colour}; font-weight: {weight}; text-decoration: none", colour=colour, weight=weight)
+            shown.append(tr('<a href="{place}" style="{style}">{text_}</a>', place=place, style=style, text_=escape(offer.text)))
         # the marked one first in sight, however narrow the line is
         self._below.setText(" · ".join(shown[self._marked :] + shown[: self._marked]))
-        self.line.setAccessibleDescription("Offered: " + ", ".join(offer.text for offer in self._offers))
+        self.line.setAccessibleDescription(tr("Offered: ") + ", ".join(offer.text for offer in self._offers))
 
     def _on_offer_clicked(self, place: str) -> None:
         self._marked = int(place)

@@ -21,6 +21,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QAbstractButton, QPushButton, QScrollArea, QSizePolicy, QWidget
 
 from desktop.figures import count
+from desktop.language import tr
 from desktop.theme import CAPTION, Theme
 
 WIDTH, PAPER_WIDTH, PAPER_HEIGHT = 44, 13, 86
@@ -74,7 +75,7 @@ class Stand(QWidget):
         self._fold = QPushButton(self._floor)
         self._fold.setProperty("role", "link")
         self._fold.clicked.connect(self._on_fold_clicked)
-        self.setAccessibleName("Stand of strips")
+        self.setAccessibleName(tr("Stand of strips"))
         self._take_mode()
         theme.changed.connect(self._on_theme_changed)
 
@@ -158,9 +159,9 @@ class Stand(QWidget):
         cell, x, y, width = self._cell(), 0, 0, 0
         closed = [p for p in self._papers if p.closed and p.key != self._chosen]
         self._fold.setVisible(bool(closed))
-        self._fold.setText("fold closed" if self._unfolded else f"{len(closed)} closed")
+        self._fold.setText(tr("fold closed") if self._unfolded else tr("{closed} closed", closed=len(closed)))
         self._fold.setAccessibleName(
-            "Fold the closed strips away" if self._unfolded else f"Show {count(len(closed), 'closed strip')}"
+            tr("Fold the closed strips away") if self._unfolded else tr("Show {count}", count=count(len(closed), "closed strip"))
         )
         fold = self._fold.sizeHint()
         beside = fold.width() + 8 if closed and not self._column else 0
@@ -240,7 +241,7 @@ class _PaperButton(QAbstractButton):
         self._paper, self._chosen = paper, chosen
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus if chosen else Qt.FocusPolicy.ClickFocus)
         self.setAccessibleName(paper.name)
-        self.setAccessibleDescription("Enter reads it, Space shows or hides its curve.")
+        self.setAccessibleDescription(tr("Enter reads it, Space shows or hides its curve."))
         self.setToolTip(paper.name)
         self.update()
 

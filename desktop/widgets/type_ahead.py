@@ -10,6 +10,7 @@ from PySide6.QtCore import QPoint, Qt, Signal
 from PySide6.QtGui import QColor, QFocusEvent, QHideEvent, QKeyEvent, QMoveEvent
 from PySide6.QtWidgets import QFrame, QLabel, QLineEdit, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
+from desktop.language import tr
 from desktop.theme import Theme
 
 LEAST_WIDTH = 300
@@ -119,7 +120,7 @@ class TypeAhead(QLineEdit):
         self._frame.setObjectName("offered")
         self._list = QListWidget(self._frame)
         self._list.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self._list.setAccessibleName("What it could be")
+        self._list.setAccessibleName(tr("What it could be"))
         self._list.setUniformItemSizes(True)
         self._list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._list.itemClicked.connect(lambda item: self.picked.emit(self.chosen))

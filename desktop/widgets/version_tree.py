@@ -7,6 +7,7 @@ from PySide6.QtCore import QPointF, QRect, QSize, Qt, Signal
 from PySide6.QtGui import QAccessible, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QScrollArea, QWidget
 
+from desktop.language import tr
 from desktop.models.tree import Family, Node
 from desktop.theme import Theme
 
@@ -30,7 +31,7 @@ class VersionTree(QWidget):
         self.key: int | None = None
         self.marks: tuple[int, ...] = ()
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setAccessibleName("Family tree of the versions")
+        self.setAccessibleName(tr("Family tree of the versions"))
         theme.changed.connect(self._on_theme_changed)
 
     def show_family(self, family: Family, key: int | None, marks: tuple[int, ...]) -> None:
@@ -103,7 +104,7 @@ class VersionTree(QWidget):
         painter.setFont(theme.font(11))
         painter.setPen(theme.colour("quiet"))
         taken = next((one.head.code for one in self.family.nodes if one.key == node.head.takes_from), "")
-        reason = f"takes from {taken}: {node.head.reason}" if taken else node.head.reason
+        reason = tr("takes from {taken}: {reason}", taken=taken, reason=node.head.reason) if taken else node.head.reason
         room = self.width() - left - px(12)
         painter.drawText(
             QPointF(left, middle + px(13)), painter.fontMetrics().elidedText(reason, Qt.TextElideMode.ElideRight, room)

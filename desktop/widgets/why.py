@@ -10,6 +10,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QApplication, QFrame, QPushButton, QVBoxLayout, QWidget
 
 from desktop.help_text import sums
+from desktop.language import tr
 from desktop.theme import Theme
 from desktop.widgets.enter import clicked_by_enter
 from desktop.widgets.labels import label
@@ -49,11 +50,11 @@ class WhyCard(QFrame):
         self._back: QWidget | None = None
         self.hide()
         self.setProperty("role", "inline")
-        self.setAccessibleName("Why this value")
+        self.setAccessibleName(tr("Why this value"))
         self.title, self.own = label("", "heading", wrap=True), label("", "strong", wrap=True)
         self.about, self.formula = label("", wrap=True), label("", wrap=True)
         self.source = label("", "quiet", wrap=True)
-        self.more = QPushButton("More in the help", self)
+        self.more = QPushButton(tr("More in the help"), self)
         self.more.setProperty("role", "link")
         self.more.clicked.connect(self._on_more_clicked)
         self.more.installEventFilter(self)
@@ -73,7 +74,7 @@ class WhyCard(QFrame):
         self.own.setVisible(bool(why.own))
         self.about.setText(one.about)
         self.formula.setText(one.formula)
-        self.source.setText(f"Source: {one.source}")
+        self.source.setText(tr("Source: {source}", source=one.source))
         self.setAccessibleDescription("\n".join(filter(None, (one.title, why.own, one.about, one.tip))))
         self.setFixedWidth(self._theme.px(WIDTH))
         self.setFixedHeight(self.layout().heightForWidth(self.width()))

@@ -8,6 +8,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QSizePolicy, QWidget
 
 from desktop import figures
+from desktop.language import tr
 from desktop.theme import Theme
 from desktop.widgets.labels import label
 
@@ -28,9 +29,9 @@ class WorkPart(QWidget):
         self.bar = QProgressBar(self)
         self.bar.setTextVisible(False)
         self.bar.setRange(0, FINE)
-        self.cancel = QPushButton("Cancel", self)
+        self.cancel = QPushButton(tr("Cancel"), self)
         self.cancel.setProperty("role", "link")
-        self.cancel.setToolTip("Esc, while the focus is here")
+        self.cancel.setToolTip(tr("Esc, while the focus is here"))
         self.cancel.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
         self.cancel.clicked.connect(lambda _=False: self._stop())
         row = QHBoxLayout(self)
@@ -44,13 +45,15 @@ class WorkPart(QWidget):
 
     def tell(self, what: str, done: int, of: int) -> None:
         """Shows what is done and how far it is; `of` 0 where nobody knows how much there is."""
-        counted = "…" if not of else f": {done} of {of}" if of < FINE else f": {figures.unit(str(round(100 * done / of)), '%')}"
+        counted = "…" if not of else tr(
+            ": {done} of {of}", done=done, of=of
+        ) if of < FINE else f": {figures.unit(str(round(100 * done / of)), '%')}"
         if self.cancel.isEnabled() or not self.isVisible():
             self.words.setText(f"{what}{counted}")
         self.bar.setVisible(bool(of))
         self.bar.setValue(round(FINE * done / of) if of else 0)
         self.bar.setAccessibleName(what)
-        self.cancel.setAccessibleName(f"Cancel: {what}")
+        self.cancel.setAccessibleName(tr("Cancel: {what}", what=what))
         if not self.isVisible():
             self.cancel.setEnabled(True)
             self.show()
@@ -62,7 +65,7 @@ class WorkPart(QWidget):
 
     def _stop(self) -> None:
         self.cancel.setEnabled(False)
-        self.words.setText("Stopping…")
+        self.words.setText(tr("Stopping…"))
         self.cancelled.emit()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:

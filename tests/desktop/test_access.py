@@ -34,6 +34,7 @@ from db import make_demo
 from desktop.app import App
 from desktop.columns import Column
 from desktop.faults import Faults
+from desktop.language import tr
 from desktop.models.table import TableModel
 from desktop.settings import Settings
 from desktop.theme import Theme
@@ -73,7 +74,7 @@ def places(app: App, book: Path) -> Iterator[tuple[str, Callable[[], object]]]:
     window = app.window
 
     def do(page: str, text: str) -> None:
-        next(action for _, own in window.page(page).menus() for action in own if action.text() == text).trigger()
+        next(action for _, own in window.page(page).menus() for action in own if action.text() == tr(text)).trigger()
 
     def leave() -> None:
         QTest.keyClick(QApplication.focusWidget() or window, Qt.Key.Key_Escape)

@@ -15,6 +15,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from desktop import wording
+from desktop.language import tr
 from desktop.theme import Theme
 from perfumery import Refused
 
@@ -58,12 +59,12 @@ class AskRow(QFrame):
         self.caption = QLabel(self)
         self.caption.setProperty("role", "caption")
         self.field = QLineEdit(self)
-        self.field.setAccessibleName("Answer")
+        self.field.setAccessibleName(tr("Answer"))
         self.field.textChanged.connect(lambda _: self.tell())
         self.caption.setBuddy(self.field)
         self.done = QPushButton(self)
         self.done.clicked.connect(self.take)
-        self.give_up = QPushButton("Leave it", self)
+        self.give_up = QPushButton(tr("Leave it"), self)
         self.give_up.setProperty("role", "link")
         self.give_up.clicked.connect(self.leave)
         self.told = QLabel(self)
@@ -173,12 +174,18 @@ class AskRow(QFrame):
             return
         ink, link = self._theme.token("quiet"), self._theme.token("juniper")
         shown = [
-            f'<a href="{escape(one.text)}" style="color:{link}; text-decoration:none">{escape(one.shown)}</a>'
+            tr(
+                '<a href="{text_}" style="color:{link}; text-decoration:none">{shown}</a>',
+                text_=escape(one.text), link=link, shown=escape(one.shown),
+            )
             if one.text
             else escape(one.shown)
             for one in offers
         ]
-        self.offers.setText(f'<span style="color:{ink}">{escape(self.question.offered)} {" · ".join(shown)}</span>')
+        self.offers.setText(tr(
+            '<span style="color:{ink}">{offered} {shown}</span>',
+            ink=ink, offered=escape(self.question.offered), shown=" · ".join(shown),
+        ))
 
     def _say(self, sentence: str, role: str) -> None:
         if self.told.property("role") != role:

@@ -11,6 +11,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QBoxLayout, QFrame, QHBoxLayout, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from desktop import figures
+from desktop.language import tr
 from desktop.models import properties
 from desktop.models.holdings import Holding, holdings
 from desktop.pages.bench.smelled import Smelled
@@ -38,7 +39,7 @@ def _together(text: str) -> str:
 
 
 def _paragraphs(texts: list[str]) -> str:
-    return "".join(f"<p style='margin:0 0 5px 0'>{text}</p>" for text in texts)
+    return "".join(tr("<p style='margin:0 0 5px 0'>{text_}</p>", text_=text) for text in texts)
 
 
 class MaterialCard(QScrollArea):
@@ -64,16 +65,16 @@ class MaterialCard(QScrollArea):
         self.setMinimumHeight(80)
         sheet = QFrame()
         sheet.setProperty("role", "sheet")
-        self.name = self._label("Name")
-        self.identity = self._label("What it is", links=True)
+        self.name = self._label(tr("Name"))
+        self.identity = self._label(tr("What it is"), links=True)
         self.notes = Notes(session, "material")
         self.smelled = Smelled(session)
-        self.bottles = self._label("Bottles")
-        self.uses = self._label("Where it is used", links=True)
-        self.data = self._label("Physical data", links=True)
-        self.add_button = self._link_button("Add to formula", "Adds it to the formula (Enter in the list)")
-        self.edit_button = self._link_button("Edit", "Changes this material (Ctrl+Enter)")
-        self.retire_button = self._link_button("Retire", "Takes it off the lists; formulas keep it")
+        self.bottles = self._label(tr("Bottles"))
+        self.uses = self._label(tr("Where it is used"), links=True)
+        self.data = self._label(tr("Physical data"), links=True)
+        self.add_button = self._link_button(tr("Add to formula"), tr("Adds it to the formula (Enter in the list)"))
+        self.edit_button = self._link_button(tr("Edit"), tr("Changes this material (Ctrl+Enter)"))
+        self.retire_button = self._link_button(tr("Retire"), tr("Takes it off the lists; formulas keep it"))
         self.add_button.clicked.connect(self._on_add_clicked)
         self.edit_button.clicked.connect(self._on_edit_clicked)
         self.retire_button.clicked.connect(self._on_retire_clicked)
@@ -121,7 +122,7 @@ class MaterialCard(QScrollArea):
         if material is None:
             return
         self._fit_buttons()
-        self.name.setText(f"<b>{escape(breakable(material.name))}</b>")
+        self.name.setText(tr("<b>{escape}</b>", escape=escape(breakable(material.name))))
         self.identity.setText(self._identity(material))
         bottles = [self._bottle(held) for held in holdings(self._session.book, material)]
         self.bottles.setText(_paragraphs(bottles))
@@ -131,7 +132,7 @@ class MaterialCard(QScrollArea):
             label.setVisible(bool(label.text()))
         self._is_retired = material.retired_on is not None
         self.add_button.setVisible(not self._is_retired)
-        self.retire_button.setText("Bring back" if self._is_retired else "Retire")
+        self.retire_button.setText(tr("Bring back") if self._is_retired else tr("Retire"))
 
     def _label(self, name: str, *, links: bool = False) -> QLabel:
         label = QLabel()
@@ -155,18 +156,20 @@ class MaterialCard(QScrollArea):
     def _identity(self, material: Material) -> str:
         """Botanical or INCI name, CAS number, form; words; other names; retired since when."""
         latin = " · ".join(dict.fromkeys(filter(None, (material.botanical, material.inci, material.cas))))
-        form = f"{material.form}, carrier" if material.is_carrier and material.form != "carrier" else material.form
+        form = tr("{form}, carrier", form=material.form) if material.is_carrier and material.form != "carrier" else material.form
         lines = [self._quiet(escape(latin)), self._quiet(escape(form))]
         if material.bench_name and material.bench_name != material.name:
-            lines[1] = self._quiet(escape(f"on the bench: {material.bench_name} · {form}"))
+            lines[1] = self._quiet(escape(tr("on the bench: {bench_name} · {form}", bench_name=material.bench_name, form=form)))
         if material.synonyms:
             lines.append(self._quiet(escape(breakable("also " + "; ".join(material.synonyms)))))
         if material.words:
             lines.append(escape(", ".join(material.words)))
         if material.storage:
-            lines.append(self._quiet(escape(f"kept in: {material.storage}")))
+            lines.append(self._quiet(escape(tr("kept in: {storage}", storage=material.storage))))
         if material.retired_on is not None:
-            lines.append(self._quiet(f"retired {figures.day(material.retired_on, self._session.book.now())}"))
+            lines.append(self._quiet(tr(
+                "retired {retired_on}", retired_on=figures.day(material.retired_on, self._session.book.now())
+            )))
         return "<br>".join(line for line in lines if line)
 
     def _bottle(self, held: Holding) -> str:
@@ -176,38 +179,40 @@ class MaterialCard(QScrollArea):
         carrier = book.get(Material, bottle.carrier) if bottle.carrier is not None else None
         facts = [figures.stock_text(bottle.strength, carrier.short if carrier else "")]
         if held.left_g is not None:
-            facts.append(f"{figures.mass_text(held.left_g, 0.01)} left")
+            facts.append(tr("{left_g} left", left_g=figures.mass_text(held.left_g, 0.01)))
         facts.append(bottle.place)
         text = f"{head} {escape(' · '.join(filter(None, facts)))}"
         small = []
         if bottle.opened_on is not None:
-            small.append(f"opened {_together(figures.day(bottle.opened_on, now))}")
+            small.append(tr("opened {together}", together=_together(figures.day(bottle.opened_on, now))))
         if held.retest_on is not None:
             small.append(self._retest(held))
         if bottle.price_per_g is not None:
             small.append(figures.money(bottle.price_per_g, book.currency))
-        small += [escape(part) for part in (bottle.lot and f"lot {bottle.lot}", bottle.supplier, bottle.remark) if part]
+        small += [escape(part) for part in (bottle.lot and tr(
+            "lot {lot}", lot=bottle.lot
+        ), bottle.supplier, bottle.remark) if part]
         return f"{text}<br>{self._quiet(' · '.join(small))}" if small else text
 
     def _retest(self, held: Holding) -> str:
         now = self._session.book.now()
         day = _together(figures.day(held.retest_on, now))
         if held.retest_on is None or held.retest_on > now.date():
-            return f"re-test {day}"
-        return f"<span style='color:{self._session.theme.token('amber')}'>re-test due since {day}</span>"
+            return tr("re-test {day}", day=day)
+        return tr("<span style='color:{token}'>re-test due since {day}</span>", token=self._session.theme.token("amber"), day=day)
 
     def _uses(self, material: Material) -> str:
         """The versions that hold it, newest first, each a link, with its dose in neat parts per thousand."""
         found = [] if material.key is None else list(self._session.book.where_used(material.key))
         if not found:
-            return self._quiet("in no formula yet")
+            return self._quiet(tr("in no formula yet"))
         shown = found if self._all_uses else found[:USES_SHOWN]
         links = [
             f"{self._link(f'version:{version.key}', version.code)}&nbsp;{figures.per_thousand(dose)}"
             for version, dose in shown
         ]
         if len(found) > len(shown):
-            links.append(self._link("uses:all", f"and {len(found) - len(shown)} earlier"))
+            links.append(self._link("uses:all", tr("and {what} earlier", what=len(found) - len(shown))))
         return f"{self._quiet('in, neat parts per thousand:')}<br>{' · '.join(links)}"
 
     def _data(self, material: Material) -> str:
@@ -215,21 +220,26 @@ class MaterialCard(QScrollArea):
         data = properties.in_order(material.properties)
         if not data:
             return ""
-        word = "hide physical data" if self._all_data else f"physical data ({len(data)})"
+        word = tr("hide physical data") if self._all_data else tr("physical data ({data})", data=len(data))
         lines = [self._link("data:fold", word)]
         for datum in data if self._all_data else ():
             label = self._quiet(escape(properties.kind_of(datum.kind).label))
             source = self._quiet(escape(breakable(properties.provenance(datum))))
-            lines.append(f"{label} {escape(breakable(properties.shown(datum)))}<br>{source}")
+            lines.append(tr(
+                "{label} {escape}<br>{source}", label=label, escape=escape(breakable(properties.shown(datum))), source=source
+            ))
         return _paragraphs(lines)
 
     def _quiet(self, text: str) -> str:
         theme = self._session.theme
-        return f"<span style='color:{theme.token('quiet')}; font-size:{theme.px(CAPTION)}px'>{text}</span>" if text else ""
+        return tr(
+            "<span style='color:{token}; font-size:{caption}px'>{text_}</span>",
+            token=theme.token("quiet"), caption=theme.px(CAPTION), text_=text,
+        ) if text else ""
 
     def _link(self, target: str, text: str) -> str:
-        style = f"color:{self._session.theme.token('juniper')}; text-decoration:none"
-        return f"<a style='{style}' href='{target}'>{escape(text)}</a>"
+        style = tr("color:{token}; text-decoration:none", token=self._session.theme.token("juniper"))
+        return tr("<a style='{style}' href='{target}'>{text_}</a>", style=style, target=target, text_=escape(text))
 
     def _on_link_activated(self, link: str) -> None:
         verb, _, rest = link.partition(":")

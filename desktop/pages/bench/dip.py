@@ -29,6 +29,7 @@ from PySide6.QtWidgets import (
 
 from db import is_current
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.dippable import CaptionRole, Dippable, DippableModel, MarkRole, QuietRole, material_rows, project_rows
 from desktop.models.stand_plan import StandPlan, stand_plan
 from desktop.session import Session
@@ -42,10 +43,12 @@ from perfumery.smelling import READING_TIMES
 
 # Taken where no strip was dipped yet: our own choice, to be replaced by a figure of one's own.
 UPTAKE_G = 0.02
-FIRST = "Enter dips the one chosen now. Space marks several: then each Enter dips one."
+FIRST = tr("Enter dips the one chosen now. Space marks several: then each Enter dips one.")
 SKIN_CAUTION = (
-    "Skin only after paper, and a small patch first. Not on broken skin; wash off and stop at the first irritation. "
-    "Nothing in this book is a safety assessment."
+    tr(
+        "Skin only after paper, and a small patch first. Not on broken skin; wash off and stop at the first "
+        "irritation. Nothing in this book is a safety assessment."
+    )
 )
 
 
@@ -64,7 +67,7 @@ class DipSheet(QFrame):
         self._first_at: datetime | None = None
         self._dipped, self._last = 0, ""
         self.setProperty("role", "inline")
-        self.setAccessibleName("Dip strips")
+        self.setAccessibleName(tr("Dip strips"))
         self._build()
         self._lay_out()
 
@@ -119,7 +122,7 @@ class DipSheet(QFrame):
         self.humidity.setText("" if empty or sitting.rh_percent is None else figures.parts(sitting.rh_percent))
         for box, name in ((self.cold, "cold"), (self.scented, "scented"), (self.tired, "tired")):
             box.setChecked(bool(sitting is not None and getattr(sitting, name)))
-        since = "new sitting" if sitting is None else f"sitting since {figures.clock(sitting.at)}"
+        since = tr("new sitting") if sitting is None else tr("sitting since {at}", at=figures.clock(sitting.at))
         self._sitting_label.setText(since)
         self.uptake.setText(figures.parts(self._usual_uptake()))
 
@@ -147,7 +150,7 @@ class DipSheet(QFrame):
         marked = self.model.marked
         row = marked[0] if marked else self.current
         if row is None:
-            self._say("Nothing here to dip. Type less, or add a bottle of it first.", "wrong")
+            self._say(tr("Nothing here to dip. Type less, or add a bottle of it first."), "wrong")
             return None
         conditions = self._conditions()
         if conditions is None:
@@ -180,7 +183,7 @@ class DipSheet(QFrame):
         project = self._session.project
         times = (() if project is None else project.reading_times) or READING_TIMES
         self._plan = stand_plan(book, [row.text.partition(" · ")[0] for row in marked], times, book.now())
-        self._say(f"{self._plan.told(book.now())} Enter dips {marked[0].text} now.", "caption")
+        self._say(tr("{told} Enter dips {text_} now.", told=self._plan.told(book.now()), text_=marked[0].text), "caption")
 
     def _say_next(self, *_: object) -> None:
         """Which one is dipped next, and in how long it is its turn; nothing forces it."""
@@ -189,8 +192,13 @@ class DipSheet(QFrame):
             return
         now = self._session.book.now()
         left = None if self._plan is None else self._plan.due_in(self._dipped, self._first_at, now)
-        when = "" if left is None else " now" if left.total_seconds() <= 0 else f" in {figures.span(left.total_seconds())}"
-        self._say(f"{self._last} dipped. Enter dips {waiting[0].text}{when}, {len(waiting)} to go.", "caption")
+        when = "" if left is None else " now" if left.total_seconds() <= 0 else tr(
+            " in {span}", span=figures.span(left.total_seconds())
+        )
+        self._say(tr(
+            "{last} dipped. Enter dips {text_}{when}, {waiting} to go.",
+            last=self._last, text_=waiting[0].text, when=when, waiting=len(waiting),
+        ), "caption")
 
     def _conditions(self) -> dict[str, Any] | None:
         """What the fields say; None where one cannot be read, which is then said beside it."""
@@ -220,7 +228,7 @@ class DipSheet(QFrame):
         if bottle is None or bottle.key is None:
             return None
         if self.skin.isChecked() and not any(strip.kind == "paper" for strip in book.all(Strip, bottle=bottle.key)):
-            self._say(f"{bottle.code} has no paper strip yet. Smell it on paper first, then on skin.", "wrong")
+            self._say(tr("{code} has no paper strip yet. Smell it on paper first, then on skin.", code=bottle.code), "wrong")
             return None
         now = book.now()
         on_skin = self.skin.isChecked()
@@ -239,7 +247,7 @@ class DipSheet(QFrame):
         taken = min(conditions["uptake"] or 0.0, *(() if left is None else (max(left, 0.0),)), math.inf)
         if taken:
             values.append(Move(at=now, kind="strip", mass_g=taken, from_bottle=bottle.key, remark=code))
-        done = self._session.edit(f"strip {code} of {bottle.code}", *values)
+        done = self._session.edit(tr("strip {code} of {code_2}", code=code, code_2=bottle.code), *values)
         return None if done is None else strip.key
 
     def _sitting_now(self, now: datetime, conditions: dict[str, Any]) -> tuple[int, list[Any]]:
@@ -283,11 +291,11 @@ class DipSheet(QFrame):
     def _build(self) -> None:
         theme = self._session.theme
         self.find = QLineEdit()
-        self.find.setPlaceholderText("Find what to dip")
-        self.find.setAccessibleName("Find what to dip")
+        self.find.setPlaceholderText(tr("Find what to dip"))
+        self.find.setAccessibleName(tr("Find what to dip"))
         clearable(self.find)
         self.list = QListView()
-        self.list.setAccessibleName("What can be dipped")
+        self.list.setAccessibleName(tr("What can be dipped"))
         self.list.setModel(self.model)
         self.list.setUniformItemSizes(True)
         self.list.setItemDelegate(_MarkedRow(self._session, self.list))
@@ -295,22 +303,22 @@ class DipSheet(QFrame):
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.strength, self.uptake, self.temp, self.humidity = QLineEdit(), QLineEdit(), QLineEdit(), QLineEdit()
         self.wearer, self.site = QLineEdit(), QLineEdit()
-        self._strength_field = Field("strength %", self.strength, tip="of what is dipped; the bottle's own where empty")
-        self._uptake_field = Field("takes up g", self.uptake, tip="leaves the bottle's ledger with each strip")
-        self._temp_field = Field("room °C", self.temp)
-        self._humidity_field = Field("RH %", self.humidity)
-        self._wearer_field, self._site_field = Field("wearer", self.wearer), Field("site", self.site)
+        self._strength_field = Field(tr("strength %"), self.strength, tip=tr("of what is dipped; the bottle's own where empty"))
+        self._uptake_field = Field(tr("takes up g"), self.uptake, tip=tr("leaves the bottle's ledger with each strip"))
+        self._temp_field = Field(tr("room °C"), self.temp)
+        self._humidity_field = Field(tr("RH %"), self.humidity)
+        self._wearer_field, self._site_field = Field(tr("wearer"), self.wearer), Field(tr("site"), self.site)
         self._fields = (self._strength_field, self._uptake_field, self._temp_field, self._humidity_field)
-        self.skin = QCheckBox("on skin")
-        self.cold, self.scented, self.tired = QCheckBox("cold"), QCheckBox("scented"), QCheckBox("tired")
-        for box, tip in ((self.cold, "a cold in the nose"), (self.scented, "scent about"), (self.tired, "a tired nose")):
+        self.skin = QCheckBox(tr("on skin"))
+        self.cold, self.scented, self.tired = QCheckBox(tr("cold")), QCheckBox(tr("scented")), QCheckBox(tr("tired"))
+        for box, tip in ((self.cold, tr("a cold in the nose")), (self.scented, tr("scent about")), (self.tired, tr("a tired nose"))):
             box.setToolTip(tip)
         self._caution = label(SKIN_CAUTION, "amber", wrap=True)
         self._sitting_label = label("", "caption")
         self._sentence = label("", "caption", wrap=True)
-        self._dip_button = QPushButton("Dip now")
+        self._dip_button = QPushButton(tr("Dip now"))
         self._dip_button.setProperty("role", "primary")
-        self._leave_button = QPushButton("Leave")
+        self._leave_button = QPushButton(tr("Leave"))
         self._leave_button.setProperty("role", "link")
         self.find.textChanged.connect(self._on_find_changed)
         self.list.selectionModel().currentChanged.connect(self._on_current_changed)
@@ -409,12 +417,12 @@ class DipSheet(QFrame):
         row = self.current
         known = row is not None and row.strength is not None
         shown = figures.strength_text(row.strength).replace(figures.THIN, " ") if known else ""
-        self.strength.setPlaceholderText(("neat" if row.strength == 1 else shown) if known else "not known")
+        self.strength.setPlaceholderText(("neat" if row.strength == 1 else shown) if known else tr("not known"))
         empty(self.strength)
 
     def _on_skin_toggled(self, on: bool) -> None:
         self._skin_part.setVisible(on)
-        self._uptake_field.caption.setText("amount g" if on else "takes up g")
+        self._uptake_field.caption.setText(tr("amount g") if on else tr("takes up g"))
         self.uptake.setAccessibleName(self._uptake_field.caption.text())
         self.uptake.setText("" if on else figures.parts(self._usual_uptake()))
 

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QSpli
 
 from db import Change, add_starter
 from desktop import figures
+from desktop.language import tr, tr_count
 from desktop.models.holdings import caption
 from desktop.models.materials import CaptionRole, KeyRole, MaterialsModel, RetiredRole, fields_found
 from desktop.pages.bench.card import MaterialCard
@@ -26,13 +27,13 @@ CARD_PAUSE_MS = 120
 # A change of more values than this is an import.
 MANY = 500
 STARTERS = 182
-STARTER_TEXTS = (f"Add the starter materials ({STARTERS})", f"Add starters ({STARTERS})")
+STARTER_TEXTS = (tr("Add the starter materials ({starters})", starters=STARTERS), tr("Add starters ({starters})", starters=STARTERS))
 
 
 class MaterialsDrawer(QWidget):
     """The drawer. Signal: `material_picked(key)` when a material is to go into the formula."""
 
-    menu_title = "Material"
+    menu_title = tr("Material")
     material_picked = Signal(int)
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
@@ -96,7 +97,7 @@ class MaterialsDrawer(QWidget):
     def open_form(self, key: int | None = None) -> None:
         """Opens the form for a material, None for a new one; an unfinished one comes first."""
         if self.form.is_dirty:
-            self.form_note.setText("This one is not kept yet. Keep it or discard it first.")
+            self.form_note.setText(tr("This one is not kept yet. Keep it or discard it first."))
             self.form_note.show()
         else:
             known = bool(self.model.rowCount())
@@ -112,16 +113,16 @@ class MaterialsDrawer(QWidget):
         session = self._session
         self._has_form = False
         self.search = QLineEdit()
-        self.search.setPlaceholderText("Find a material")
-        self.search.setAccessibleName("Find a material")
-        self.search.setToolTip("Name, synonym, CAS number, form or smell word. Enter adds the first one to the formula.")
+        self.search.setPlaceholderText(tr("Find a material"))
+        self.search.setAccessibleName(tr("Find a material"))
+        self.search.setToolTip(tr("Name, synonym, CAS number, form or smell word. Enter adds the first one to the formula."))
         clearable(self.search)
         self.count = ElidedLabel()
         self.count.setProperty("role", "caption")
-        self.new_button = self._button("New", "link", "New material")
+        self.new_button = self._button(tr("New"), "link", tr("New material"))
         self.unfinished = self._button("", "link")
         self.list = TypingList()
-        self.list.setAccessibleName("Materials")
+        self.list.setAccessibleName(tr("Materials"))
         self.list.setModel(self.model)
         self.list.setItemDelegate(TwoLineDelegate(session.theme, CaptionRole, RetiredRole, self.list))
         self.list.fit_rows()
@@ -135,15 +136,15 @@ class MaterialsDrawer(QWidget):
         self.form_note.setWordWrap(True)
         self.form_note.setContentsMargins(12, 8, 12, 0)
         self.form_note.hide()
-        self.empty_text = QLabel("Materials stand here, found while you type: begin with the starter list, or with your own.")
+        self.empty_text = QLabel(tr("Materials stand here, found while you type: begin with the starter list, or with your own."))
         self.nothing_text = QLabel()
         self.retire_text = QLabel()
         for label in (self.empty_text, self.nothing_text, self.retire_text):
             label.setWordWrap(True)
         self.starter_button = self._button(STARTER_TEXTS[0], "primary")
-        self.first_button = self._button("New material")
-        self.retire_button = self._button("Retire")
-        self.spare_button = self._button("Leave it")
+        self.first_button = self._button(tr("New material"))
+        self.retire_button = self._button(tr("Retire"))
+        self.spare_button = self._button(tr("Leave it"))
         self.new_button.clicked.connect(self._on_new_clicked)
         self.first_button.clicked.connect(self._on_new_clicked)
         self.unfinished.clicked.connect(self._on_new_clicked)
@@ -170,14 +171,14 @@ class MaterialsDrawer(QWidget):
             self.addAction(made)
             return made
 
-        self.find_action = action("Find a material", "Ctrl+M", self.focus_search, everywhere=True)
-        self.new_action = action("New material", "Ctrl+Shift+N", self._on_new_clicked, everywhere=True)
-        self.add_action = action("Add to the formula", "", self._on_list_taken)
-        self.edit_action = action("Edit material", "Ctrl+Return", self._on_edit_triggered)
-        self.retire_action = action("Retire material", "", self._on_retire_triggered)
+        self.find_action = action(tr("Find a material"), "Ctrl+M", self.focus_search, everywhere=True)
+        self.new_action = action(tr("New material"), "Ctrl+Shift+N", self._on_new_clicked, everywhere=True)
+        self.add_action = action(tr("Add to the formula"), "", self._on_list_taken)
+        self.edit_action = action(tr("Edit material"), "Ctrl+Return", self._on_edit_triggered)
+        self.retire_action = action(tr("Retire material"), "", self._on_retire_triggered)
         self._of_one = (self.add_action, self.edit_action, self.retire_action)
         self._actions = (self.find_action, self.new_action, *self._of_one)
-        self.new_button.setToolTip("New material (Ctrl+Shift+N)")
+        self.new_button.setToolTip(tr("New material (Ctrl+Shift+N)"))
 
     def _lay_out(self) -> None:
         head = QHBoxLayout()
@@ -251,12 +252,12 @@ class MaterialsDrawer(QWidget):
         standing = [row for row in everything if not row.retired]
         found = book.find_materials(text) if text.strip() else standing
         self.model.show_rows(found)
-        total = figures.count(len(standing), "material")
+        total = tr_count(len(standing), "{n} material", "{n} materials")
         if text.strip():
-            parts = [f"{len(found)} of {len(standing)}", ", ".join(fields_found(found, text))]
+            parts = [tr("{found} of {standing}", found=len(found), standing=len(standing)), ", ".join(fields_found(found, text))]
             total = " · ".join(filter(None, parts))
         self.count.setText(total)
-        self.nothing_text.setText(f"No material holds “{text.strip()}”. New makes one of that name.")
+        self.nothing_text.setText(tr("No material holds “{strip}”. New makes one of that name.", strip=text.strip()))
         self._show_parts()
 
     def _show_parts(self) -> None:
@@ -269,8 +270,10 @@ class MaterialsDrawer(QWidget):
         self._head.setVisible(not is_empty and not is_folded)
         self.unfinished.setVisible(self.form.is_dirty and not is_folded)
         if self.form.is_dirty:
-            self.unfinished.setText(f"Unfinished: {self.form.unfinished}")
-            self.unfinished.setAccessibleName(f"Go on with the unfinished material {self.form.unfinished}")
+            self.unfinished.setText(tr("Unfinished: {unfinished}", unfinished=self.form.unfinished))
+            self.unfinished.setAccessibleName(tr(
+                "Go on with the unfinished material {unfinished}", unfinished=self.form.unfinished
+            ))
         self._empty.setVisible(is_empty and not form and not is_folded)
         self._nothing.setVisible(not has_rows and not is_empty and not form and not is_folded)
         self._retiring.setVisible(self._asked_to_retire is not None and not form and not is_folded)
@@ -378,7 +381,9 @@ class MaterialsDrawer(QWidget):
     def _on_starter_clicked(self) -> None:
         added = self._session.attempt(add_starter, self._session.book)
         if added:
-            self._session.said.emit(f"{STARTERS} materials are on the list, with the starting smell words.", "done")
+            self._session.said.emit(tr(
+                "{starters} materials are on the list, with the starting smell words.", starters=STARTERS
+            ), "done")
         self.search.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _on_retire_triggered(self) -> None:
@@ -391,8 +396,10 @@ class MaterialsDrawer(QWidget):
         if material is None:
             return
         codes = [version.code for version, _ in self._session.book.where_used(key)]
-        where = f"used in {figures.listed(codes)}, which keep it" if codes else "used in no formula"
-        self.retire_text.setText(f"{material.short} is {where}. Retired, it leaves this list; a search still finds it.")
+        where = tr("used in {codes}, which keep it", codes=figures.listed(codes)) if codes else tr("used in no formula")
+        self.retire_text.setText(tr(
+            "{short} is {where}. Retired, it leaves this list; a search still finds it.", short=material.short, where=where
+        ))
         self._asked_to_retire = key
         self._show_parts()
         self.retire_button.setFocus(Qt.FocusReason.OtherFocusReason)
@@ -412,7 +419,7 @@ class MaterialsDrawer(QWidget):
     def _on_card_return_wanted(self, key: int) -> None:
         material = self._session.book.get(Material, key)
         if material is not None:
-            self._session.edit(f"{material.short} back on the list", replace(material, retired_on=None))
+            self._session.edit(tr("{short} back on the list", short=material.short), replace(material, retired_on=None))
 
     def _on_session_changed(self, change: Change) -> None:
         if change.touches(Material, Bottle, Contents, Move, Note, Word):

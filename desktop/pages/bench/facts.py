@@ -9,6 +9,7 @@ from PySide6.QtCore import QSize
 from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.lines import LinesModel
 from desktop.session import Session
 from desktop.widgets.fact import INDENT, Fact
@@ -30,10 +31,10 @@ class FactsRow(QWidget):
         self._model = model
         theme = session.theme
         self.amount = Fact(theme, "amount")
-        self.finished = Fact(theme, "finished at")
+        self.finished = Fact(theme, tr("finished at"))
         self.odorant = Fact(theme, "odorant", sum="odorant-strength")
         self.cost = Fact(theme, "cost", editable=False, sum="cost")
-        self.total = Fact(theme, "fills up to")
+        self.total = Fact(theme, tr("fills up to"))
         self.wrong = QLabel(self)
         self.wrong.setProperty("role", "wrong")
         self.wrong.setWordWrap(True)
@@ -65,22 +66,22 @@ class FactsRow(QWidget):
         self.setVisible(made is not None)
         if project is None or made is None or self._model.version is None:
             return
-        self.amount.show_text(figures.mass_text(project.amount_g, self._model.d_g), "What is to be weighed, in g")
+        self.amount.show_text(figures.mass_text(project.amount_g, self._model.d_g), tr("What is to be weighed, in g"))
         self.finished.show_text(
-            self._finished_text(project), "Mass of concentrate ÷ mass of product, as 12 % in ethanol; empty for none"
+            self._finished_text(project), tr("Mass of concentrate ÷ mass of product, as 12 % in ethanol; empty for none")
         )
         odorant = made.odorant_share(project.strength) if made.neat_parts else None
         self.odorant.show_text(
-            figures.percent_text(odorant), "Odorants in the product. Type a wish and the finished strength follows."
+            figures.percent_text(odorant), tr("Odorants in the product. Type a wish and the finished strength follows.")
         )
         over = price_findings(made, project.price_ceiling)
         at_least, currency = bool(made.unpriced), self._session.book.currency
         text = figures.money(made.cost_per_g, currency, at_least=at_least)
-        self.cost.show_text(f"{text} over" if over else text, self._cost_tip(project), "amber" if over else "ink")
+        self.cost.show_text(tr("{text_} over", text_=text) if over else text, self._cost_tip(project), "amber" if over else "ink")
         filled = any(line.fill_up for line in self._model.version.lines)
         self.total.setVisible(filled)
         self.total.show_text(figures.unit(figures.parts(self._model.version.total), "parts"),
-                             "The total that the fill-up line fills up to")  # fmt: skip
+                             tr("The total that the fill-up line fills up to"))  # fmt: skip
 
     def _finished_text(self, project: Project) -> str:
         if project.strength is None:
@@ -89,24 +90,30 @@ class FactsRow(QWidget):
         text = figures.strength_text(project.strength)
         # a strength that followed from an odorant wish has many figures
         text = text if len(text) <= 7 else figures.percent_text(project.strength)
-        return f"{text} in {carrier}" if carrier else text
+        return tr("{text_} in {carrier}", text_=text, carrier=carrier) if carrier else text
 
     def _cost_tip(self, project: Project) -> str:
         made = self._model.composition
         if made is None or made.cost_per_g is None:
-            return "No price is known for any material of this formula."
+            return tr("No price is known for any material of this formula.")
         least, currency, cost = bool(made.unpriced), self._session.book.currency, made.cost_per_g
         lines = [
-            f"{figures.money(cost * KG, currency, per='kg', at_least=least)} of concentrate",
-            f"{figures.money(cost * project.amount_g, currency, per='', at_least=least)} for "
-            f"{figures.mass_text(project.amount_g, self._model.d_g)}",
+            tr("{money} of concentrate", money=figures.money(cost * KG, currency, per="kg", at_least=least)),
+            tr(
+                "{money} for {amount_g}",
+                money=figures.money(cost * project.amount_g, currency, per="", at_least=least),
+                amount_g=figures.mass_text(project.amount_g, self._model.d_g),
+            ),
         ]
         if project.strength is not None:
             shown = figures.percent_text(project.strength)
             price = figures.money(cost * project.strength * PRODUCT_G, currency, per="", at_least=least)
-            lines.append(f"{price} in a bottle of {figures.unit('100', 'g')} at {shown}, its carrier not counted")
+            lines.append(tr(
+                "{price} in a bottle of {unit} at {shown}, its carrier not counted",
+                price=price, unit=figures.unit("100", "g"), shown=shown,
+            ))
         if project.price_ceiling is not None:
-            lines.append(f"wish: at most {figures.money(project.price_ceiling, currency)}")
+            lines.append(tr("wish: at most {price_ceiling}", price_ceiling=figures.money(project.price_ceiling, currency)))
         lines += [wording.sentence(f) for f in made.findings if f.code == "price-unknown"]
         return "\n".join(lines)
 
@@ -140,11 +147,11 @@ class FactsRow(QWidget):
     def _set_amount(self, text: str) -> None:
         amount = parse_number(text.casefold().removesuffix("g"))
         project = replace(self._project(), amount_g=amount)
-        self._session.put(f"amount {figures.mass_text(amount, self._model.d_g)}", project)
+        self._session.put(tr("amount {amount}", amount=figures.mass_text(amount, self._model.d_g)), project)
 
     def _set_finished(self, text: str) -> None:
         if text in ("", figures.UNKNOWN):
-            self._session.put("no finished strength", replace(self._project(), strength=None))
+            self._session.put(tr("no finished strength"), replace(self._project(), strength=None))
             return
         strength, carrier = parse_dilution(text)
         key = self._model.names.carrier_key(carrier) if carrier else self._project().carrier
@@ -153,9 +160,9 @@ class FactsRow(QWidget):
 
     def _put_finished(self, strength: float | None, carrier: int | None) -> None:
         project = replace(self._project(), strength=strength, carrier=carrier)
-        what = f"finished at {figures.percent_text(strength)}"
+        what = tr("finished at {strength}", strength=figures.percent_text(strength))
         carrier_name = self._model.names.carrier(carrier)
-        self._session.put(f"{what} in {carrier_name}" if carrier_name else what, project)
+        self._session.put(tr("{what} in {carrier_name}", what=what, carrier_name=carrier_name) if carrier_name else what, project)
 
     def _set_odorant(self, text: str) -> None:
         share = parse_strength(text)

@@ -10,6 +10,7 @@ from PySide6.QtGui import QAction, QKeySequence, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
 from desktop import wording
+from desktop.language import tr
 from desktop.models.entry import LineEntry
 from desktop.models.line_edits import LineEdits
 from desktop.models.lines import LinesModel
@@ -38,7 +39,7 @@ _SHOWN = (Version, Material, Project, Bottle, Balance, Making, Limit, Constituen
 class FormulaPane(QWidget):
     """`trial_made(making, bottle)` when a trial of the version was made here; `smelling_asked(vial)` to thin one to smell it."""
 
-    menu_title = "Formula"
+    menu_title = tr("Formula")
     trial_made = Signal(object, object)
     smelling_asked = Signal(int)
 
@@ -53,7 +54,7 @@ class FormulaPane(QWidget):
         self.head = FormulaHead(session, self)
         self.facts = FactsRow(session, self.model, self)
         self.grid = Grid(session.theme, session.settings, "lines", "material", self, roomy=ROOMY)
-        self.grid.setAccessibleName("Lines of the formula")
+        self.grid.setAccessibleName(tr("Lines of the formula"))
         self.grid.setItemDelegate(LineDelegate(session.theme, self.grid, self.model, self.entry))
         self.grid.show_model(self.model)
         self.asked = AskRow(session.theme, self)
@@ -106,24 +107,24 @@ class FormulaPane(QWidget):
 
     def _build_actions(self) -> None:
         handlers: tuple[tuple[str, str, str, Any], ...] = (
-            ("line", "Type a line", "Ctrl+L", self.type_line),
-            ("fill_up", "Fill up with this line", "Ctrl+U", self._on_fill_up_triggered),
-            ("hold", "Hold the line", "Ctrl+H", self._on_hold_triggered),
-            ("rescale", "Rescale to a total…", "Ctrl+Shift+T", self.ask_rescale),
-            ("exchange", "Exchange the stock…", "Ctrl+Shift+E", self.ask_exchange),
-            ("up", "Move the line up", "", lambda: self._on_grid_move_asked(self.grid.currentIndex().row(), -1)),
-            ("down", "Move the line down", "", lambda: self._on_grid_move_asked(self.grid.currentIndex().row(), 1)),
-            ("remove", "Remove the lines", "", lambda: self._on_grid_removal_asked(self.grid.chosen_rows())),
-            ("copy", "Copy the lines", "", lambda: self.grid.copy()),
-            ("paste", "Paste a formula", "", lambda: self.paste_text(self.grid.clipboard_text())),
-            ("versions", "Versions and projects…", "F4", self.show_versions),
-            ("child", "New child version", "Ctrl+N", self.versions.make_child),
-            ("empty", "New empty version", "", self.versions.make_empty),
-            ("project", "New project…", "", lambda: self.show_versions(new_project=True)),
-            ("reason", "Reason of this version", "Ctrl+E", self.head.ask_reason),
-            ("star", "Star", "Ctrl+B", self.head.toggle_star),
-            ("trial", "Make a trial…", "Ctrl+T", self.ask_trial),
-            ("smelling", "Smelling dilution of its newest trial…", "F8", self.ask_smelling),
+            ("line", tr("Type a line"), "Ctrl+L", self.type_line),
+            ("fill_up", tr("Fill up with this line"), "Ctrl+U", self._on_fill_up_triggered),
+            ("hold", tr("Hold the line"), "Ctrl+H", self._on_hold_triggered),
+            ("rescale", tr("Rescale to a total…"), "Ctrl+Shift+T", self.ask_rescale),
+            ("exchange", tr("Exchange the stock…"), "Ctrl+Shift+E", self.ask_exchange),
+            ("up", tr("Move the line up"), "", lambda: self._on_grid_move_asked(self.grid.currentIndex().row(), -1)),
+            ("down", tr("Move the line down"), "", lambda: self._on_grid_move_asked(self.grid.currentIndex().row(), 1)),
+            ("remove", tr("Remove the lines"), "", lambda: self._on_grid_removal_asked(self.grid.chosen_rows())),
+            ("copy", tr("Copy the lines"), "", lambda: self.grid.copy()),
+            ("paste", tr("Paste a formula"), "", lambda: self.paste_text(self.grid.clipboard_text())),
+            ("versions", tr("Versions and projects…"), "F4", self.show_versions),
+            ("child", tr("New child version"), "Ctrl+N", self.versions.make_child),
+            ("empty", tr("New empty version"), "", self.versions.make_empty),
+            ("project", tr("New project…"), "", lambda: self.show_versions(new_project=True)),
+            ("reason", tr("Reason of this version"), "Ctrl+E", self.head.ask_reason),
+            ("star", tr("Star"), "Ctrl+B", self.head.toggle_star),
+            ("trial", tr("Make a trial…"), "Ctrl+T", self.ask_trial),
+            ("smelling", tr("Smelling dilution of its newest trial…"), "F8", self.ask_smelling),
         )
         self.commands: dict[str, QAction] = {}
         for key, text, keys, handler in handlers:
@@ -137,7 +138,7 @@ class FormulaPane(QWidget):
         self.addAction(self.grid.choose_columns_action)
         for key, keys in (("up", "Alt+Up"), ("down", "Alt+Down"), ("remove", "Del"), ("copy", "Ctrl+C"), ("paste", "Ctrl+V")):
             # these keys belong to the table: as shortcuts of the window they would take them from every text field
-            self.commands[key].setToolTip(f"{self.commands[key].text()} ({keys} in the table)")
+            self.commands[key].setToolTip(tr("{text_} ({keys} in the table)", text_=self.commands[key].text(), keys=keys))
         self.grid.addActions([self.commands[key] for key in (
             "fill_up", "hold", "rescale", "exchange", "up", "down", "remove", "copy", "paste",
         )])  # fmt: skip
@@ -232,17 +233,17 @@ class FormulaPane(QWidget):
             self.commands[key].setEnabled(own)
         version = self.model.version
         self.commands["hold"].setEnabled(bool(self._chosen_lines()))
-        self.commands["hold"].setText("Let the line go" if self.edits.are_held(self._chosen_lines()) else "Hold the line")
+        self.commands["hold"].setText(tr("Let the line go") if self.edits.are_held(self._chosen_lines()) else tr("Hold the line"))
         self.commands["rescale"].setEnabled(version is not None and bool(version.lines))
         self.commands["exchange"].setEnabled(own and row is not None and row.line is not None and row.line.accord is None)
         for key in ("line", "paste", "copy", "child", "reason", "star", "trial", "smelling"):
             self.commands[key].setEnabled(there)
         self.commands["empty"].setEnabled(self._session.project is not None)
         filled = own and row is not None and row.line is not None and row.line.fill_up
-        self.commands["fill_up"].setText("No longer fill up" if filled else "Fill up with this line")
+        self.commands["fill_up"].setText(tr("No longer fill up") if filled else tr("Fill up with this line"))
 
     def _say_wrong(self, sentence: str) -> None:
-        self.wrong.setText(f"{sentence} F2 mends it, Escape gives it up." if sentence else "")
+        self.wrong.setText(tr("{sentence} F2 mends it, Escape gives it up.", sentence=sentence) if sentence else "")
         self.wrong.setVisible(bool(sentence))
 
     # what stands in the place of the table ----------------------------------------------------------------------------
@@ -289,7 +290,7 @@ class FormulaPane(QWidget):
         if trials:
             self.smelling_asked.emit(max(trials, key=lambda made: (made.started_at, made.key)).into_bottle)
         elif version is not None:
-            self._session.said.emit(f"{version.code} has no trial yet. Make one first (Ctrl+T).", "note")
+            self._session.said.emit(tr("{code} has no trial yet. Make one first (Ctrl+T).", code=version.code), "note")
 
     def paste_text(self, text: str) -> None:
         """One bare figure goes into the current cell; anything more is previewed first."""
@@ -347,7 +348,7 @@ class FormulaPane(QWidget):
 
     def _begin(self, candidate: Candidate) -> None:
         if self.model.version is None:
-            self._session.said.emit("Choose or begin a version first; then this can go into it.", "note")
+            self._session.said.emit(tr("Choose or begin a version first; then this can go into it."), "note")
             return
         asked = self.entry.enter(f"{candidate.label} ", candidate)
         self.type_line(asked.text if asked is not None else "")
@@ -377,8 +378,8 @@ class FormulaPane(QWidget):
         """Asks for the total, and says live what it would do."""
         if self.model.version is not None and self.model.version.lines:
             self._ask(Question(
-                "Total to rescale to", "rescale to", self.edits.usual_total(), "The total that the formula is brought to.",
-                "Rescale", self.edits.tell_rescale, self.edits.rescale,
+                tr("Total to rescale to"), tr("rescale to"), self.edits.usual_total(), tr("The total that the formula is brought to."),
+                tr("Rescale"), self.edits.tell_rescale, self.edits.rescale,
             ))  # fmt: skip
 
     def ask_exchange(self) -> None:
@@ -394,9 +395,15 @@ class FormulaPane(QWidget):
             for stock in stocks
         )
         self._ask(Question(
-            f"New strength of {row.name}", "exchange for", usual, f"The new strength of {row.name}: neat, 5, 10\u2009% in DPG.",
-            "Exchange", lambda text: self.edits.tell_exchange(at, text), lambda text: self.edits.exchange(at, text),
-            "on the shelf:", offers,
+            tr(
+                "New strength of {name}", name=row.name
+            ), tr(
+                "exchange for",
+            ), usual, tr(
+                "The new strength of {name}: neat, 5, 10\u2009% in DPG.", name=row.name
+            ),
+            tr("Exchange"), lambda text: self.edits.tell_exchange(at, text), lambda text: self.edits.exchange(at, text),
+            tr("on the shelf:"), offers,
         ))  # fmt: skip
 
     def _ask(self, question: Question) -> None:
@@ -448,8 +455,8 @@ class _Empty(QWidget):
         self.told = QLabel(self)
         self.told.setWordWrap(True)
         self.told.setProperty("role", "quiet")
-        self.new_project = QPushButton("New project", self)
-        self.new_version = QPushButton("New version", self)
+        self.new_project = QPushButton(tr("New project"), self)
+        self.new_version = QPushButton(tr("New version"), self)
         for button in (self.new_project, self.new_version):
             button.setProperty("role", "primary")
         column, row = QVBoxLayout(self), QHBoxLayout()
@@ -465,9 +472,9 @@ class _Empty(QWidget):
     def show_for(self, project: bool) -> None:
         """With a project its first version is missing, without one the project."""
         self.told.setText(
-            "This project has no version yet. A version is one formula; the first one begins empty."
+            tr("This project has no version yet. A version is one formula; the first one begins empty.")
             if project
-            else "A formula belongs to a project: one idea with its brief and its versions. Begin the first one here."
+            else tr("A formula belongs to a project: one idea with its brief and its versions. Begin the first one here.")
         )
         self.new_project.setVisible(not project)
         self.new_version.setVisible(project)

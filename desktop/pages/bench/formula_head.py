@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
 from desktop import figures
+from desktop.language import tr
 from desktop.session import Session
 from desktop.widgets.labels import ElidedLabel
 from perfumery import Making, Version
@@ -21,17 +22,21 @@ def state_text(session: Session, version: Version) -> str:
     if version.frozen_at is None:
         state = "draft"
     else:
-        state = f"frozen {figures.day(version.frozen_at, book.now())}"
+        state = tr("frozen {frozen_at}", frozen_at=figures.day(version.frozen_at, book.now()))
         if trials:
-            state += f", weighed as {figures.listed(trials)}"
+            state += tr(", weighed as {trials}", trials=figures.listed(trials))
     if version.retired_on is not None:
-        state = f"retired {figures.day(version.retired_on, book.now())}, {state}"
+        state = tr("retired {retired_on}, {state}", retired_on=figures.day(version.retired_on, book.now()), state=state)
     parent = None if version.parent is None else book.get(Version, version.parent)
     other = None if version.takes_from is None else book.get(Version, version.takes_from)
-    origin = ", ".join(filter(None, (f"from {parent.code}" if parent else "", f"takes from {other.code}" if other else "")))
+    origin = ", ".join(filter(None, (tr(
+        "from {code}", code=parent.code
+    ) if parent else "", tr(
+        "takes from {code}", code=other.code
+    ) if other else "")))
     holders = book.uses.holders(version.key) if version.key is not None else ()
     # an edit of a draft reaches its drafts; a frozen one gets a child, and its users keep what they have
-    used = f"accord in {figures.listed(holders, most=3)}" if holders else ""
+    used = tr("accord in {holders}", holders=figures.listed(holders, most=3)) if holders else ""
     return " · ".join(filter(None, (state, origin, used)))
 
 
@@ -50,7 +55,7 @@ class FormulaHead(QWidget):
         self.code.setProperty("role", "code")
         self.code.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
         self.code.setCursor(Qt.CursorShape.PointingHandCursor)
-        self.code.setToolTip("Versions and projects (F4)")
+        self.code.setToolTip(tr("Versions and projects (F4)"))
         self.code.clicked.connect(self.versions_asked)
         self.state = ElidedLabel(self)
         self.state.setProperty("role", "caption")
@@ -59,7 +64,7 @@ class FormulaHead(QWidget):
         self.star.clicked.connect(self.toggle_star)
         self.reason = QLineEdit(self)
         self.reason.setProperty("role", "flat")
-        self.reason.setAccessibleName("Reason for this version")
+        self.reason.setAccessibleName(tr("Reason for this version"))
         self.reason.editingFinished.connect(self._on_reason_finished)
         top = QHBoxLayout()
         top.setSpacing(6)
@@ -81,7 +86,7 @@ class FormulaHead(QWidget):
         column.addLayout(top)
         column.addWidget(self.under)
         self.state.setContentsMargins(0, 0, 0, 4)
-        self.mode = QLabel("smelling widths, F6 goes back", self)
+        self.mode = QLabel(tr("smelling widths, F6 goes back"), self)
         self.mode.setProperty("role", "caption")
         self.mode.hide()
         column.addWidget(self.mode)
@@ -97,15 +102,17 @@ class FormulaHead(QWidget):
         project, version = self._session.project, self._session.version
         self.title.setVisible(project is not None)
         self.title.setText("" if project is None else project.name or project.code)
-        self.code.setText("Projects…" if project is None else "Versions…" if version is None else version.code)
-        self.code.setAccessibleName(f"Version {self.code.text()}, opens the list" if version else self.code.text())
+        self.code.setText(tr("Projects…") if project is None else tr("Versions…") if version is None else version.code)
+        self.code.setAccessibleName(tr(
+            "Version {text_}, opens the list", text_=self.code.text()
+        ) if version else self.code.text())
         self.state.setText("" if version is None else state_text(self._session, version))
         self.under.setVisible(version is not None and self.mode.isHidden())
         if version is None:
             return
         self.star.setText("★" if version.starred else "☆")
-        self.star.setAccessibleName("Starred, take the star away" if version.starred else "Give this version a star")
-        self.star.setToolTip(f"{self.star.accessibleName()} (Ctrl+B)")
+        self.star.setAccessibleName(tr("Starred, take the star away") if version.starred else tr("Give this version a star"))
+        self.star.setToolTip(tr("{accessiblename} (Ctrl+B)", accessiblename=self.star.accessibleName()))
         if self._held_for != version.key or not self.reason.isModified():
             self._held_for = version.key
             self.reason.setText(version.reason)
@@ -113,7 +120,7 @@ class FormulaHead(QWidget):
         self.reason.setReadOnly(version.is_frozen)
         needed = version.parent is not None and not version.reason
         self.reason.setPlaceholderText(
-            "" if version.is_frozen else "why? – needed before weighing" if needed else "what is this version for?"
+            "" if version.is_frozen else tr("why? – needed before weighing") if needed else tr("what is this version for?")
         )
         self.reason.setToolTip(version.reason)
 
@@ -136,4 +143,4 @@ class FormulaHead(QWidget):
         self.reason.setModified(False)
         text = self.reason.text().strip()
         if text != version.reason:
-            self._session.edit(f"reason of {version.code}", replace(version, reason=text))
+            self._session.edit(tr("reason of {code}", code=version.code), replace(version, reason=text))

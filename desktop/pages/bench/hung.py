@@ -7,6 +7,7 @@ from datetime import datetime
 
 from desktop import figures
 from desktop.chart.curve import Curve
+from desktop.language import tr
 from desktop.models.strips import StripCard, StripsModel
 from desktop.widgets.stand import Paper
 from perfumery.values import INTENSITY_MAX
@@ -64,10 +65,10 @@ def paper_of(
     """A strip as it hangs; `place` of its curve, None while that is hidden; veiled: without its last intensity; `hangs`: not
     folded away though it is closed."""
     last = None if veiled else card.last_intensity
-    said = [card.label, f"{figures.elapsed(card.elapsed_h)} after the dip", card.state_text(now)]
+    said = [card.label, tr("{elapsed_h} after the dip", elapsed_h=figures.elapsed(card.elapsed_h)), card.state_text(now)]
     if last is not None:
-        said.append(f"last intensity {figures.parts(last)}")
-    said.append("curve hidden" if place is None else "curve shown")
+        said.append(tr("last intensity {last}", last=figures.parts(last)))
+    said.append(tr("curve hidden") if place is None else tr("curve shown"))
     return Paper(
         key=card.key,
         code=card.code,

@@ -7,6 +7,7 @@ from PySide6.QtCore import QEvent, QModelIndex, QObject, QPersistentModelIndex, 
 from PySide6.QtGui import QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QAbstractItemDelegate, QLineEdit, QStyleOptionViewItem, QWidget
 
+from desktop.language import tr
 from desktop.models.entry import Asked, LineEntry
 from desktop.models.lines import LinesModel
 from desktop.models.shelf_names import Candidate
@@ -32,7 +33,7 @@ class LineDelegate(GridDelegate):
         if self._model.columns[index.column()].key != "material":
             return super().createEditor(parent, option, index)
         editor = TypeAhead(self._theme, self._entry.candidates, parent)
-        editor.setAccessibleName("Type a line: material, strength, parts")
+        editor.setAccessibleName(tr("Type a line: material, strength, parts"))
         kept = QPersistentModelIndex(index)
         editor.picked.connect(lambda candidate: self._on_candidate_picked(editor, kept, candidate))
         return editor

@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
 )
 
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.days import parse_day
 from desktop.pages.bench.property_rows import PropertyRows
 from desktop.session import Session
@@ -59,22 +60,22 @@ class MaterialForm(QWidget):
         self.form.setMinimumContentsLength(8)
         self.form.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.form.addItems(FORMS)
-        self.carrier = QCheckBox("a carrier", self)
-        self.carrier.setToolTip("Counts as what others are diluted in; a line of a formula may say otherwise.")
+        self.carrier = QCheckBox(tr("a carrier"), self)
+        self.carrier.setToolTip(tr("Counts as what others are diluted in; a line of a formula may say otherwise."))
         self.words = WordEntry(self)
         self.data = PropertyRows(self)
-        self.keep_button = QPushButton("Keep", self)
+        self.keep_button = QPushButton(tr("Keep"), self)
         self.keep_button.setProperty("role", "primary")
-        self.back_button = QPushButton("Back", self)
-        self.discard_button = QPushButton("Discard", self)
+        self.back_button = QPushButton(tr("Back"), self)
+        self.discard_button = QPushButton(tr("Discard"), self)
         for button, slot in ((self.keep_button, self.keep), (self.back_button, self._on_back_clicked),
                              (self.discard_button, self._on_discard_clicked)):  # fmt: skip
             button.setAutoDefault(False)
             button.clicked.connect(slot)
         self.back_button.setProperty("role", "link")
         self.discard_button.setProperty("role", "link")
-        self.back_button.setToolTip("Back to the list; what was typed waits here (Escape)")
-        self.discard_button.setToolTip("Forgets what was typed")
+        self.back_button.setToolTip(tr("Back to the list; what was typed waits here (Escape)"))
+        self.discard_button.setToolTip(tr("Forgets what was typed"))
         self._lay_out()
         self._lines["cas"].textEdited.connect(self._on_cas_edited)
         self._lines["cas"].editingFinished.connect(self._on_cas_finished)
@@ -88,7 +89,7 @@ class MaterialForm(QWidget):
         book = self._session.book
         self._material = None if key is None else book.get(Material, key)
         material = self._material or Material(name=name or "new")
-        self.title.setText(f"<b>{'Change the material' if self._material else 'New material'}</b>")
+        self.title.setText(tr("<b>{what}</b>", what="Change the material" if self._material else "New material"))
         for attribute in ("cas", "bench_name", "inci", "botanical", "storage"):
             self._lines[attribute].setText(getattr(material, attribute))
         self._lines["name"].setText(material.name if self._material else name)
@@ -118,7 +119,7 @@ class MaterialForm(QWidget):
     @property
     def unfinished(self) -> str:
         """What the unfinished material is called."""
-        return self._lines["bench_name"].text() or self._lines["name"].text() or "new material"
+        return self._lines["bench_name"].text() or self._lines["name"].text() or tr("new material")
 
     def focus_first(self) -> None:
         """Puts the cursor where typing begins."""
@@ -136,7 +137,7 @@ class MaterialForm(QWidget):
             self._show_wrong(wrong)
             return
         material = values[0]
-        what = f"change {material.short}" if self._material else f"new material {material.short}"
+        what = tr("change {short}", short=material.short) if self._material else tr("new material {short}", short=material.short)
         if self._session.edit(what, *values) is not None:
             self._filled = self._typed()
             self.kept.emit(material.key)
@@ -244,12 +245,14 @@ class MaterialForm(QWidget):
     def _tell_same_cas(self, number: str) -> None:
         own = None if self._material is None else self._material.key
         same = [m.short for m in self._session.book.all(Material, cas=number) if m.key != own] if number else []
-        self.fields["cas"].say(f"{figures.listed(same)} has the same number." if same else "", "amber")
+        self.fields["cas"].say(tr("{same} has the same number.", same=figures.listed(same)) if same else "", "amber")
 
     def _on_bench_name_edited(self) -> None:
         length = len(self._text("bench_name"))
         over = length > BENCH_NAME_MAX
-        self.fields["bench_name"].say(f"{length} letters; at most {BENCH_NAME_MAX} fit on a vial." if over else "")
+        self.fields["bench_name"].say(tr(
+            "{length} letters; at most {bench_name_max} fit on a vial.", length=length, bench_name_max=BENCH_NAME_MAX
+        ) if over else "")
 
     def _on_back_clicked(self) -> None:
         self.left.emit()
@@ -276,41 +279,46 @@ class MaterialForm(QWidget):
         column.setSpacing(8)
         column.addWidget(self.title)
         for name, caption, tip in (
-            ("name", "full name", "As it stands on the card"),
-            ("bench_name", "bench name", f"Short, for vials and formulas: at most {BENCH_NAME_MAX} letters"),
-            ("cas", "CAS number", "Its last digit is checked"),
+            ("name", tr("full name"), tr("As it stands on the card")),
+            ("bench_name", tr("bench name"), tr(
+                "Short, for vials and formulas: at most {bench_name_max} letters", bench_name_max=BENCH_NAME_MAX
+            )),
+            ("cas", tr("CAS number"), tr("Its last digit is checked")),
         ):
             column.addWidget(self._line(name, caption, tip))
-        self.fields["form"] = Field("form", self.form)
+        self.fields["form"] = Field(tr("form"), self.form)
         column.addWidget(self.fields["form"])
         column.addWidget(self.carrier)
-        self.fields["words"] = Field("smell words, between commas", self.words)
+        self.fields["words"] = Field(tr("smell words, between commas"), self.words)
         column.addWidget(self.fields["words"])
         for name, caption, tip in (
-            ("botanical", "botanical name", ""),
-            ("inci", "INCI name", ""),
-            ("synonyms", "other names, between ;", "Found by the search as well"),
-            ("retest_months", "re-test after opening, months", ""),
-            ("storage", "kept in", "Fridge, dark, under nitrogen"),
+            ("botanical", tr("botanical name"), ""),
+            ("inci", tr("INCI name"), ""),
+            ("synonyms", tr("other names, between ;"), tr("Found by the search as well")),
+            ("retest_months", tr("re-test after opening, months"), ""),
+            ("storage", tr("kept in"), tr("Fridge, dark, under nitrogen")),
         ):
             column.addWidget(self._line(name, caption, tip))
         self._folds: dict[str, tuple[QPushButton, QWidget, str]] = {}
-        column.addWidget(self._folding("data", "Physical data", self.data))
+        column.addWidget(self._folding("data", tr("Physical data"), self.data))
         column.addWidget(self.data)
         bottle = QWidget()
         inner = QVBoxLayout(bottle)
         inner.setContentsMargins(0, 0, 0, 0)
         inner.setSpacing(8)
-        per = f"price per g neat, {figures.SYMBOLS.get(self._session.book.currency, self._session.book.currency)}"
+        per = tr(
+            "price per g neat, {currency}",
+            currency=figures.SYMBOLS.get(self._session.book.currency, self._session.book.currency),
+        )
         for name, caption, tip in (
             ("price", per, ""),
             ("supplier", "supplier", ""),
             ("lot", "lot", ""),
-            ("opened", "opened on", "5 Oct 2024, 5.10.2024 or 2024-10-05"),
-            ("code", "code of the bottle", "Stands on its label"),
+            ("opened", tr("opened on"), tr("5 Oct 2024, 5.10.2024 or 2024-10-05")),
+            ("code", tr("code of the bottle"), tr("Stands on its label")),
         ):
             inner.addWidget(self._line(name, caption, tip))
-        column.addWidget(self._folding("bottle", "Its bottle", bottle))
+        column.addWidget(self._folding("bottle", tr("Its bottle"), bottle))
         column.addWidget(bottle)
         column.addStretch()
         self._area = QScrollArea(self)

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QWidget
 
 from desktop import figures
+from desktop.language import tr
 from desktop.models.strips import StripCard, all_at
 from desktop.widgets.labels import label, name_choices
 
@@ -19,7 +20,7 @@ class OneTime(QWidget):
         super().__init__(parent)
         self._cards: Sequence[StripCard] = ()
         self.times = QComboBox()
-        name_choices(self.times, "Compare all curves at")
+        name_choices(self.times, tr("Compare all curves at"))
         self.answer = label("", "caption", wrap=True)
         self.answer.setMinimumWidth(60)
         row = QHBoxLayout(self)
@@ -37,9 +38,9 @@ class OneTime(QWidget):
             kept = self.times.currentData()
             self.times.blockSignals(True)
             self.times.clear()
-            self.times.addItem("all at…", None)
+            self.times.addItem(tr("all at…"), None)
             for due in times:
-                self.times.addItem(f"all at {figures.due_text(due)}", due)
+                self.times.addItem(tr("all at {due}", due=figures.due_text(due)), due)
             self.times.setCurrentIndex(max(self.times.findData(kept), 0))
             self.times.blockSignals(False)
         self._on_times_chosen()

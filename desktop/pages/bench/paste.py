@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 )
 
 from desktop import figures, wording
+from desktop.language import tr, tr_count
 from desktop.models.lines import LinesModel
 from desktop.models.pasted import PastedModel
 from desktop.models.shelf_names import Candidate
@@ -30,7 +31,7 @@ from desktop.widgets.grid import Grid, GridDelegate
 from desktop.widgets.type_ahead import TypeAhead
 from perfumery import Refused
 
-UNITS = {"g": "grams", "%": "percent", "‰": "per thousand"}
+UNITS = {"g": "grams", "%": "percent", "‰": tr("per thousand")}
 
 # So many rows are looked up in one go.
 AT_ONCE = 20
@@ -50,7 +51,7 @@ class PastedDelegate(GridDelegate):
             return super().createEditor(parent, option, index)
         kept = QPersistentModelIndex(index)
         editor = TypeAhead(self._theme, lambda text: self._model.candidates(kept.row(), text), parent)
-        editor.setAccessibleName("What this row is")
+        editor.setAccessibleName(tr("What this row is"))
         editor.picked.connect(lambda candidate: self._on_candidate_picked(editor, kept, candidate))
         return editor
 
@@ -91,7 +92,7 @@ class PasteSheet(QWidget):
         super().__init__(parent)
         self._session = session
         self.model = PastedModel(session, lines, self)
-        self.title = QLabel("Pasted lines", self)
+        self.title = QLabel(tr("Pasted lines"), self)
         self.title.setProperty("role", "title")
         self.told = QLabel(self)
         self.told.setWordWrap(True)
@@ -99,7 +100,7 @@ class PasteSheet(QWidget):
         self.of_row = QLabel(self)
         self.of_row.setWordWrap(True)
         self.of_row.setProperty("role", "amber")
-        self.of_row.setAccessibleName("What this row needs")
+        self.of_row.setAccessibleName(tr("What this row needs"))
         self.wrong = QLabel(self)
         self.wrong.setWordWrap(True)
         self.wrong.setProperty("role", "wrong")
@@ -110,7 +111,7 @@ class PasteSheet(QWidget):
         for way, button in enumerate(self.ways):
             button.clicked.connect(lambda _=False, way=way: self.model.read_all(way))
         self.grid = Grid(session.theme, session.settings, "pasted", "text", self)
-        self.grid.setAccessibleName("Pasted rows")
+        self.grid.setAccessibleName(tr("Pasted rows"))
         self.grid.setItemDelegate(PastedDelegate(session.theme, self.grid, self.model))
         self.grid.enter_edits = False
         self.grid.entered.connect(self._on_row_entered)
@@ -155,11 +156,11 @@ class PasteSheet(QWidget):
             return
         # names are looked for in thousands of others
         self.model.show_rows([])
-        self.told.setText("Looking the names up…")
+        self.told.setText(tr("Looking the names up…"))
         self.take_button.setEnabled(False)
         self.leave_button.setFocus()
         pieces = self._reading = self.model.reading(text)
-        work.slices(pieces, lambda fault: self._on_read(fault) if self._reading is pieces else None, "Looking the names up")
+        work.slices(pieces, lambda fault: self._on_read(fault) if self._reading is pieces else None, tr("Looking the names up"))
 
     def _stop_reading(self) -> None:
         """A paste that was left, or that another took the place of, is looked up no further."""
@@ -169,7 +170,7 @@ class PasteSheet(QWidget):
 
     def _on_read(self, fault: Exception | None) -> None:
         if fault is not None:
-            self._session.said.emit("The paste was cancelled; nothing was taken.", "note")
+            self._session.said.emit(tr("The paste was cancelled; nothing was taken."), "note")
             self.left.emit()
             return
         places = [place for place, row in enumerate(self.model.rows) if not row.is_ready]
@@ -186,14 +187,17 @@ class PasteSheet(QWidget):
         if not taken:
             return
         rest = self.model.rowCount()
-        said = f"{figures.count(taken, 'line')} pasted"
+        said = tr("{taken} pasted", taken=tr_count(taken, "{n} line", "{n} lines"))
         if not rest:
             self._session.said.emit(f"{said}.", "done")
             self.left.emit()
             return
-        stay = f"{figures.count(rest, 'row')} could not be taken and {'stays' if rest == 1 else 'stay'} here."
+        stay = tr(
+            "{rest} could not be taken and {what} here.",
+            rest=tr_count(rest, "{n} row", "{n} rows"), what="stays" if rest == 1 else "stay",
+        )
         self._session.said.emit(f"{said}; {stay}", "note")
-        self.wrong.setText(f"{stay} Mend what is left, or leave it.")
+        self.wrong.setText(tr("{stay} Mend what is left, or leave it.", stay=stay))
 
     def _on_row_entered(self, place: int) -> None:
         """Enter takes what is ready; on a row that asks for something it opens the cell that has to be mended."""
@@ -218,25 +222,25 @@ class PasteSheet(QWidget):
         ready = sum(row.is_ready for row in rows)
         fresh = {row.taken.new_name for row in rows if row.is_ready and row.taken and row.taken.new_name}
         sheet = self.model.sheet
-        told = [f"{figures.count(ready, 'line')} ready of {figures.count(len(rows), 'row')}."]
+        told = [tr("{ready} ready of {count}.", ready=tr_count(ready, "{n} line", "{n} lines"), count=tr_count(len(rows), "{n} row", "{n} rows"))]
         if sheet.unit in UNITS:
-            told.append(f"The quantities are in {UNITS[sheet.unit]}; they are taken as parts.")
+            told.append(tr("The quantities are in {what}; they are taken as parts.", what=UNITS[sheet.unit]))
         if sheet.unused:
-            told.append(f"Columns not used: {figures.listed(sheet.unused)}.")
+            told.append(tr("Columns not used: {unused}.", unused=figures.listed(sheet.unused)))
         if fresh:
-            told.append(f"New on the shelf: {figures.listed(sorted(fresh))}.")
+            told.append(tr("New on the shelf: {names}.", names=figures.listed(sorted(fresh))))
         self.told.setText(" ".join(told))
         two = next((row for row in rows if row.parts is None and row.pasted.readings), None)
         self.asked.setVisible(two is not None)
         if two is not None:
             first, second = (figures.parts(value) for value in two.pasted.readings)
-            self.question.setText("Some figures can be read two ways. All of them:")
+            self.question.setText(tr("Some figures can be read two ways. All of them:"))
             for button, text in zip(self.ways, (first, second), strict=True):
-                button.setText(f"as {text}")
-                button.setToolTip(f"Reads every such figure the way that makes this one {text}")
-        self.take_button.setText(f"Take {figures.count(ready, 'line')}")
+                button.setText(tr("as {text_}", text_=text))
+                button.setToolTip(tr("Reads every such figure the way that makes this one {text_}", text_=text))
+        self.take_button.setText(tr("Take {ready}", ready=tr_count(ready, "{n} line", "{n} lines")))
         self.take_button.setEnabled(ready > 0)
-        self.leave_button.setText("Leave them" if ready else "Leave the rest")
+        self.leave_button.setText(tr("Leave them") if ready else tr("Leave the rest"))
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         control = event.modifiers() == Qt.KeyboardModifier.ControlModifier

@@ -10,6 +10,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.session import Session
 from desktop.widgets.field import Field
 from perfumery import Bottle, Finding, Project, Refused, Value, parse_number
@@ -29,21 +30,24 @@ class ProjectForm(QWidget):
         self.price, self.benchmark = QLineEdit(self), QLineEdit(self)
         self.code.setMaximumWidth(90)
         self.name.textEdited.connect(self._on_name_edited)
-        self.name_field = Field("name of the project", self.name, self)
-        self.code_field = Field("code", self.code, self, tip="Begins the codes of its versions, as SR in SR-1")
-        self.brief_field = Field("brief: what it is to be, in a sentence", self.brief, self)
+        self.name_field = Field(tr("name of the project"), self.name, self)
+        self.code_field = Field(tr("code"), self.code, self, tip=tr("Begins the codes of its versions, as SR in SR-1"))
+        self.brief_field = Field(tr("brief: what it is to be, in a sentence"), self.brief, self)
         self.price_field = Field(
-            f"price wish, at most {figures.SYMBOLS.get(session.book.currency, session.book.currency)} per g", self.price, self,
-            tip="The cost above the formula says “over” where it is passed",
+            tr(
+                "price wish, at most {currency} per g",
+                currency=figures.SYMBOLS.get(session.book.currency, session.book.currency),
+            ), self.price, self,
+            tip=tr("The cost above the formula says “over” where it is passed"),
         )  # fmt: skip
         self.benchmark_field = Field(
-            "benchmark: the code of its bottle", self.benchmark, self,
-            tip="What strips are smelled beside; a code that is new becomes a bottle of unknown contents",
+            tr("benchmark: the code of its bottle"), self.benchmark, self,
+            tip=tr("What strips are smelled beside; a code that is new becomes a bottle of unknown contents"),
         )  # fmt: skip
         self.keep = QPushButton(self)
         self.keep.setProperty("role", "primary")
         self.keep.clicked.connect(self.make)
-        leave = QPushButton("Leave it", self)
+        leave = QPushButton(tr("Leave it"), self)
         leave.clicked.connect(self.left)
         names, wishes, buttons = QHBoxLayout(), QHBoxLayout(), QHBoxLayout()
         names.addWidget(self.name_field, 1)
@@ -80,7 +84,7 @@ class ProjectForm(QWidget):
             field.setCursorPosition(0)
         for field in (self.code_field, self.price_field):
             field.say("")
-        self.keep.setText("Make the project" if project is None else "Keep the project")
+        self.keep.setText(tr("Make the project") if project is None else tr("Keep the project"))
         self.name.setFocus(Qt.FocusReason.ShortcutFocusReason)
 
     def make(self) -> None:
@@ -102,7 +106,7 @@ class ProjectForm(QWidget):
                 project, code=self.code.text().strip(), name=self.name.text().strip(), brief=self.brief.text().strip(),
                 price_ceiling=ceiling, benchmark=benchmark,
             )  # fmt: skip
-            what = f"new project {project.code}" if self._project is None else f"project {project.code}"
+            what = tr("new project {code}", code=project.code) if self._project is None else tr("project {code}", code=project.code)
             made = self._session.put(what, *bottles, project)
         except Refused as fault:
             self.code_field.say(wording.sentences(fault.findings))

@@ -9,12 +9,13 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models import properties
 from desktop.widgets.field import Field
 from desktop.widgets.labels import name_choices
 from perfumery import Property, Refused, parse_number
 
-NO_BASIS = "not said"
+NO_BASIS = tr("not said")
 
 
 class PropertyRow(QWidget):
@@ -41,14 +42,20 @@ class PropertyRow(QWidget):
             self.basis.addItem(datum.basis)
         self.basis.setCurrentText(datum.basis or NO_BASIS)
         self.source = QLineEdit(datum.source, self)
-        self.source.setPlaceholderText("source")
+        self.source.setPlaceholderText(tr("source"))
         self.source.setCursorPosition(0)
-        self.remove = QPushButton("take out", self)
+        self.remove = QPushButton(tr("take out"), self)
         self.remove.setProperty("role", "link")
         self.remove.setAutoDefault(False)
         label = properties.kind_of(datum.kind).label
-        for part, what in ((self.kind, "Kind of datum"), (self.value, f"Figure, {label}"), (self.basis, "How well it is known"),
-                           (self.source, f"Source, {label}"), (self.remove, f"Take out {label}")):  # fmt: skip
+        for part, what in ((self.kind, tr(
+            "Kind of datum",
+        )), (self.value, tr(
+            "Figure, {label}", label=label
+        )), (self.basis, tr(
+            "How well it is known",
+        )),
+                           (self.source, tr("Source, {label}", label=label)), (self.remove, tr("Take out {label}", label=label))):  # fmt: skip
             part.setAccessibleName(what)
         for box in (self.kind, self.basis):
             name_choices(box, box.accessibleName())
@@ -108,7 +115,7 @@ class PropertyRows(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.rows: list[PropertyRow] = []
-        self.add = QPushButton("Add a datum", self)
+        self.add = QPushButton(tr("Add a datum"), self)
         self.add.setProperty("role", "link")
         self.add.setAutoDefault(False)
         self.add.clicked.connect(self._on_add_clicked)
@@ -149,7 +156,7 @@ class PropertyRows(QWidget):
 
     def _on_add_clicked(self) -> None:
         held = {row.kind.currentData() for row in self.rows}
-        kind = next((kind for kind in properties.KINDS if kind not in held), "note class")
+        kind = next((kind for kind in properties.KINDS if kind not in held), tr("note class"))
         self._append(Property(kind)).value.setFocus()
 
     def _on_row_taken_out(self, row: PropertyRow) -> None:

@@ -16,6 +16,7 @@ from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.moments import Unreadable, moment_text, parse_moment
 from desktop.models.scales import Draft, anchor, draft_of, read_distance, read_intensity, read_liking
 from desktop.models.strips import StripCard
@@ -49,7 +50,7 @@ class ReadingRow(QFrame):
         self._drafts: dict[tuple[int, int | None], Draft] = {}
         self._wide: bool | None = None
         self.setProperty("role", "inline")
-        self.setAccessibleName("Reading")
+        self.setAccessibleName(tr("Reading"))
         self._build()
         self._arrange()
         session.theme.changed.connect(self._on_theme_changed)
@@ -74,7 +75,7 @@ class ReadingRow(QFrame):
         own = () if reading is None else tuple(reading.words)
         self.words.set_vocabulary(Vocabulary(self._session.book.all(Word), own))
         self._fill(self._drafts.get(self._place, self._as_found))
-        self._keep.setText("Keep this reading" if reading is None else "Keep correction")
+        self._keep.setText(tr("Keep this reading") if reading is None else tr("Keep correction"))
         self._withdraw.setVisible(reading is not None)
         for field in self._fields:
             field.say("")
@@ -137,10 +138,12 @@ class ReadingRow(QFrame):
         strip = self._card.strip
         at = self._corrected.at if self._corrected is not None else self._typed_moment(now) or now
         due = figures.due_text(answers(strip, at))
-        mark = " · correcting" if self._corrected is not None else ""
-        self._head.setText(f"{self._card.code} at {due}{mark}")
+        mark = tr(" · correcting") if self._corrected is not None else ""
+        self._head.setText(tr("{code} at {due}{mark}", code=self._card.code, due=due, mark=mark))
         self._elapsed.setText(figures.span(elapsed_s(strip, at)) if at >= strip.dipped_at else figures.UNKNOWN)
-        self.setAccessibleDescription(f"{self._head.text()}, {self._elapsed.text()} after the dip")
+        self.setAccessibleDescription(tr(
+            "{text_}, {text__2} after the dip", text_=self._head.text(), text__2=self._elapsed.text()
+        ))
 
     def _typed_moment(self, now: datetime) -> datetime | None:
         try:
@@ -167,7 +170,7 @@ class ReadingRow(QFrame):
             first_wrong.editor.setFocus(Qt.FocusReason.OtherFocusReason)
             return False
         if not any(values[name] not in (None, "", {}) for name in ("intensity", "distance_cm", "liking", "words", "note")):
-            self._say("There is nothing to keep yet. Write how strong it is, or any of the others.")
+            self._say(tr("There is nothing to keep yet. Write how strong it is, or any of the others."))
             self.intensity.setFocus(Qt.FocusReason.OtherFocusReason)
             return False
         new_words = tuple(Word(text=text) for text in typed.new)
@@ -199,9 +202,9 @@ class ReadingRow(QFrame):
         if "at" in changed:
             changed["due_s"] = answers(self._card.strip, values["at"])
         if not changed:
-            self._say("Nothing is different from what stands there.")
+            self._say(tr("Nothing is different from what stands there."))
             return False
-        what = f"correction of {self._card.strip.code}"
+        what = tr("correction of {code}", code=self._card.strip.code)
         if new_words and self._session.edit(f"smell words {figures.listed(w.text for w in new_words)}", *new_words) is None:
             return False
         return self._session.correct(self._corrected.key, what, **changed) is not None
@@ -211,7 +214,7 @@ class ReadingRow(QFrame):
         if self._card is None or self._corrected is None or self._corrected.key is None:
             return
         key = self._card.key
-        what = f"withdrawn reading of {self._card.strip.code}"
+        what = tr("withdrawn reading of {code}", code=self._card.strip.code)
         if self._session.correct(self._corrected.key, what, withdrawn=True) is None:
             return
         self._card = self._corrected = None
@@ -275,13 +278,13 @@ class ReadingRow(QFrame):
         self.intensity, self.distance, self.liking = QLineEdit(), QLineEdit(), QLineEdit()
         self.note, self.read_at = QLineEdit(), QLineEdit()
         self.words = SmellWords(self._session.theme)
-        self._intensity_field = Field("intensity", self.intensity, tip="0 to 6 in half steps: 3,5")
-        self._distance_field = Field("cm", self.distance, tip="distance at which it is first noticed")
-        self._liking_field = Field("liking", self.liking, tip="−4 to +4")
-        self._words_field = Field("words", self.words)
-        self._note_field = Field("note", self.note)
+        self._intensity_field = Field(tr("intensity"), self.intensity, tip=tr("0 to 6 in half steps: 3,5"))
+        self._distance_field = Field(tr("cm"), self.distance, tip=tr("distance at which it is first noticed"))
+        self._liking_field = Field(tr("liking"), self.liking, tip=tr("\u22124 to +4"))
+        self._words_field = Field(tr("words"), self.words)
+        self._note_field = Field(tr("note"), self.note)
         self._read_at_field = Field(
-            "read at", self.read_at, tip="empty: now. For a reading written on paper: 14:30, 19 Mar 14:30, 20 min ago"
+            tr("read at"), self.read_at, tip=tr("empty: now. For a reading written on paper: 14:30, 19 Mar 14:30, 20 min ago")
         )
         self._fields = (
             self._intensity_field, self._distance_field, self._liking_field, self._words_field, self._note_field,
@@ -293,17 +296,17 @@ class ReadingRow(QFrame):
             (self._liking_field, read_liking),
         ):
             field.editor.editingFinished.connect(partial(self._read, field, read))
-        self.distance.setAccessibleName("distance in cm")
-        self.read_at.setPlaceholderText("now")
-        self._keep = QPushButton("Keep this reading")
+        self.distance.setAccessibleName(tr("distance in cm"))
+        self.read_at.setPlaceholderText(tr("now"))
+        self._keep = QPushButton(tr("Keep this reading"))
         self._keep.setProperty("role", "primary")
-        self._keep.setToolTip("Enter in the last field, or Ctrl+Enter")
-        self._withdraw = QPushButton("Withdraw")
+        self._keep.setToolTip(tr("Enter in the last field, or Ctrl+Enter"))
+        self._withdraw = QPushButton(tr("Withdraw"))
         self._withdraw.setProperty("role", "link")
-        self._withdraw.setToolTip("Takes this reading out of all figures; its wording stays to be seen")
-        self._leave = QPushButton("Later")
+        self._withdraw.setToolTip(tr("Takes this reading out of all figures; its wording stays to be seen"))
+        self._leave = QPushButton(tr("Later"))
         self._leave.setProperty("role", "link")
-        self._leave.setToolTip("What is typed waits (Escape)")
+        self._leave.setToolTip(tr("What is typed waits (Escape)"))
         self._sentence = QLabel()
         self._sentence.setProperty("role", "wrong")
         self._sentence.setWordWrap(True)

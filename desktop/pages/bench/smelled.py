@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QLabel, QPushButton, QVBoxLayout, QWidget
 from db import Change
 from desktop import figures
 from desktop.chart.curves import CurveCanvas
+from desktop.language import tr, tr_count
 from desktop.models.strips import StripCard, StripsModel
 from desktop.pages.bench.hung import CURVES_AT_MOST, curve_of
 from desktop.session import Session
@@ -34,7 +35,7 @@ class Smelled(QWidget):
         self.told = QLabel(self)
         self.told.setWordWrap(True)
         self.told.setTextFormat(Qt.TextFormat.RichText)
-        self.told.setAccessibleDescription("How it smelled on strips")
+        self.told.setAccessibleDescription(tr("How it smelled on strips"))
         self.button = QPushButton(self)
         self.button.setProperty("role", "link")
         self.button.setCheckable(True)
@@ -67,15 +68,15 @@ class Smelled(QWidget):
         self.setVisible(bool(cards))
         lines = [_line(card) for card in cards[:LINES]]
         if len(cards) > LINES:
-            lines.append(f"and {figures.count(len(cards) - LINES, 'earlier strip')}")
+            lines.append(tr("and {count}", count=tr_count(len(cards) - LINES, "{n} earlier strip", "{n} earlier strips")))
         self.told.setText("<br>".join(lines))
         self._show_curves()
 
     def _show_curves(self) -> None:
         wanted = self.button.isChecked()
         cards = [card for card in self.cards if card.series][:CURVES_AT_MOST]
-        self.button.setText(("Hide the curves" if len(cards) > 1 else "Hide the curve") if wanted else
-                            ("Show the curves" if len(cards) > 1 else "Show the curve"))  # fmt: skip
+        self.button.setText((tr("Hide the curves") if len(cards) > 1 else tr("Hide the curve")) if wanted else
+                            (tr("Show the curves") if len(cards) > 1 else tr("Show the curve")))  # fmt: skip
         if wanted and self._canvas is None:
             self._canvas = CurveCanvas(self._session.theme, self)
             self._canvas.setFixedHeight(self._session.theme.px(HEIGHT))
@@ -99,12 +100,14 @@ def _line(card: StripCard) -> str:
     """'P16, M17-1: peak 5.5 at 2 min, noticed > 72 h · earthy, woody'."""
     found = curve_figures(card.series)
     still = "> " if found.still_noticed else ""
-    last = "never noticed" if found.last_noticed_h is None else f"noticed {still}{figures.elapsed(found.last_noticed_h)}"
+    last = tr("never noticed") if found.last_noticed_h is None else tr(
+        "noticed {still}{last_noticed_h}", still=still, last_noticed_h=figures.elapsed(found.last_noticed_h)
+    )
     words: dict[str, int] = {}
     for reading in card.readings:
         for word, weight in reading.words.items():
             words[word] = words.get(word, 0) + weight
     most = sorted(words, key=lambda word: -words[word])[:3]
-    peak = f"peak {figures.parts(found.peak)} at {figures.elapsed(found.peak_h)}"
+    peak = tr("peak {peak} at {peak_h}", peak=figures.parts(found.peak), peak_h=figures.elapsed(found.peak_h))
     told = f"<b>{escape(card.code)}</b> {escape(card.source)}: {peak}, {last}"
     return f"{told} · {escape(', '.join(most))}" if most else told

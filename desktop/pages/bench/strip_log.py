@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAction, QKeySequence, QResizeEvent, QShortcut
 from PySide6.QtWidgets import QLabel, QPushButton, QSizePolicy, QStackedWidget, QVBoxLayout, QWidget
 
+from desktop.language import tr
 from desktop.models.log import MIDDLE, NARROW, LogModel, log_rows
 from desktop.models.strips import StripCard, caption, figures_line
 from desktop.session import Session
@@ -38,12 +39,12 @@ class StripLog(QWidget):
         self._caption.setMinimumWidth(120)
         self._figures = label("", "caption", wrap=True)
         self._figures.setMinimumWidth(120)
-        self.grid = Grid(session.theme, session.settings, "strip log", "words")
-        self.grid.setAccessibleName("Log of the strip")
+        self.grid = Grid(session.theme, session.settings, tr("strip log"), "words")
+        self.grid.setAccessibleName(tr("Log of the strip"))
         self.grid.show_model(self.model)
-        self.earlier_action = QAction("Earlier wordings of corrected readings", self, checkable=True)
+        self.earlier_action = QAction(tr("Earlier wordings of corrected readings"), self, checkable=True)
         self.earlier_action.toggled.connect(self._on_earlier_toggled)
-        self.correct_action = QAction("Correct reading…", self)
+        self.correct_action = QAction(tr("Correct reading…"), self)
         self.correct_action.triggered.connect(self._on_correct_triggered)
         self.grid.addActions([self.correct_action, self.earlier_action])
         self.grid.entered.connect(self._correct)
@@ -53,7 +54,7 @@ class StripLog(QWidget):
         QShortcut(QKeySequence("F2"), self.grid, self._on_correct_triggered, context=Qt.ShortcutContext.WidgetShortcut)
         self._veil = QWidget()
         self._veil_text = label("", "quiet", wrap=True)
-        self._unveil = QPushButton("Show them")
+        self._unveil = QPushButton(tr("Show them"))
         self._unveil.setProperty("role", "link")
         self._unveil.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
         self._unveil.clicked.connect(self.unveil_wanted)
@@ -105,10 +106,13 @@ class StripLog(QWidget):
         if card.key not in self._captions:
             self._captions[card.key] = caption(self._session.book, card)
         quiet = self._session.theme.token("quiet")
-        self._caption.setText(f'<b>{card.code}</b> <span style="color:{quiet}">{self._captions[card.key]}</span>')
+        self._caption.setText(tr(
+            '<b>{code}</b> <span style="color:{quiet}">{what}</span>',
+            code=card.code, quiet=quiet, what=self._captions[card.key],
+        ))
         self._figures.setVisible(not veiled)
         self._figures.setText("" if veiled else figures_line(card))
-        self._veil_text.setText(f"Earlier figures of {card.code} stay hidden until this reading is kept.")
+        self._veil_text.setText(tr("Earlier figures of {code} stay hidden until this reading is kept.", code=card.code))
         self._stack.setCurrentWidget(self._veil if veiled else self.grid)
         if not veiled:
             earlier = self.earlier_action.isChecked()

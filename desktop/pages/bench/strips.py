@@ -14,6 +14,7 @@ from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QPushButton, QVBoxLayout
 from db import Change
 from desktop import figures
 from desktop.chart.curves import CurveCanvas
+from desktop.language import tr
 from desktop.models.strips import StripCard, StripsModel, sitting_text
 from desktop.pages.bench.dip import DipSheet
 from desktop.pages.bench.hung import CURVES_AT_MOST, Shown, curve_of, paper_of
@@ -37,7 +38,7 @@ STAND_FROM = 860
 class StripsPane(QWidget):
     """Signals: `strip_chosen(key)` when another strip is shown."""
 
-    menu_title = "Strips"
+    menu_title = tr("Strips")
     strip_chosen = Signal(int)
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
@@ -105,21 +106,23 @@ class StripsPane(QWidget):
         if self._shown.toggle(self._session.project_key, key):
             self._show()
         else:
-            text = f"{CURVES_AT_MOST} curves are shown already. Hide one first (Space on a paper)."
+            text = tr(
+                "{curves_at_most} curves are shown already. Hide one first (Space on a paper).", curves_at_most=CURVES_AT_MOST
+            )
             self._session.said.emit(text, "note")
 
     # building ---------------------------------------------------------------------------------------------------------
 
     def _build(self) -> None:
         session, theme = self._session, self._session.theme
-        self._title = label("Strips")
+        self._title = label(tr("Strips"))
         self._sitting, self._sitting_below = ElidedLabel(), ElidedLabel()
         for line in (self._sitting, self._sitting_below):
             line.setProperty("role", "caption")
         self._count = label("", "amber")
-        self._dip_button = QPushButton("Dip  D")
-        self._read_button = QPushButton("Read  R")
-        for button, name in ((self._dip_button, "Dip strips"), (self._read_button, "Read the chosen strip")):
+        self._dip_button = QPushButton(tr("Dip  D"))
+        self._read_button = QPushButton(tr("Read  R"))
+        for button, name in ((self._dip_button, tr("Dip strips")), (self._read_button, tr("Read the chosen strip"))):
             button.setProperty("role", "link")
             button.setAccessibleName(name)
         self.stand = Stand(theme)
@@ -133,7 +136,7 @@ class StripsPane(QWidget):
         self.log = StripLog(session)
         self._empty = QWidget()
         self._empty_text = label("", "quiet", wrap=True)
-        self._empty_button = QPushButton("Dip the first strip")
+        self._empty_button = QPushButton(tr("Dip the first strip"))
         self._empty_button.setProperty("role", "primary")
         for part in (self.reading, self.dip_sheet, self.times_sheet, self._next, self._empty):
             part.hide()
@@ -148,14 +151,14 @@ class StripsPane(QWidget):
             self.addAction(made)
             return made
 
-        self.dip_action = action("Dip strips…", self._on_dip_triggered, "Ctrl+D")
-        self.read_action = action("Read strip", self._on_read_triggered, "Ctrl+R")
-        self.next_action = action("Read the strip due longest", self._on_next_triggered, "Ctrl+Shift+R")
-        self.curve_action = action("Show or hide its curve", self._on_curve_triggered)
-        self.close_action = action("Close strip", self._on_close_triggered)
-        self.times_action = action("Reading times…", self._on_times_triggered)
+        self.dip_action = action(tr("Dip strips…"), self._on_dip_triggered, "Ctrl+D")
+        self.read_action = action(tr("Read strip"), self._on_read_triggered, "Ctrl+R")
+        self.next_action = action(tr("Read the strip due longest"), self._on_next_triggered, "Ctrl+Shift+R")
+        self.curve_action = action(tr("Show or hide its curve"), self._on_curve_triggered)
+        self.close_action = action(tr("Close strip"), self._on_close_triggered)
+        self.times_action = action(tr("Reading times…"), self._on_times_triggered)
         self.earlier_figures_action = action(
-            "Show earlier figures while reading", self._on_earlier_figures_toggled, checkable=True
+            tr("Show earlier figures while reading"), self._on_earlier_figures_toggled, checkable=True
         )
         self._actions = (
             self.dip_action, self.read_action, self.next_action, self.log.correct_action, self.curve_action,
@@ -279,14 +282,14 @@ class StripsPane(QWidget):
         now = self._session.book.now()
         project = self._session.project
         name = "" if project is None else project.name or project.code
-        self._title.setText(f"Strips of {name}" if name else "Strips")
+        self._title.setText(tr("Strips of {name}", name=name) if name else tr("Strips"))
         has_strips = bool(self.model.cards)
         sheet_open = self.dip_sheet.isVisibleTo(self)
         self._empty.setVisible(not has_strips and not sheet_open)
         self._empty_text.setText(
-            "Strips hang here once they are dipped: smelled again and again, each becomes a curve."
+            tr("Strips hang here once they are dipped: smelled again and again, each becomes a curve.")
             if project is not None
-            else "Choose or begin a project; its strips hang here."
+            else tr("Choose or begin a project; its strips hang here.")
         )
         self._empty_button.setVisible(project is not None)
         for part in (self.stand, self.curves, self.one_time):
@@ -318,7 +321,7 @@ class StripsPane(QWidget):
         ]  # fmt: skip
         self.stand.set_papers(papers, self._chosen)
         waiting = [c for c in self.model.cards if c.state in ("due", "late")]
-        self._count.setText(f"{len(waiting)} due" if waiting else "")
+        self._count.setText(tr("{waiting} due", waiting=len(waiting)) if waiting else "")
         self._count.setToolTip(", ".join(f"{c.code} {c.state_text(now)}" for c in waiting))
 
     def _show_curves(self) -> None:
@@ -337,7 +340,7 @@ class StripsPane(QWidget):
         self.next_action.setEnabled(self.model.next_to_read() is not None)
         self.curve_action.setEnabled(card is not None)
         self.close_action.setEnabled(card is not None)
-        self.close_action.setText("Close strip" if is_open or card is None else "Hang strip up again")
+        self.close_action.setText(tr("Close strip") if is_open or card is None else tr("Hang strip up again"))
         self.times_action.setEnabled(project is not None)
         self.log.correct_action.setEnabled(card is not None and not self.log.is_veiled)
         for action in self.curves.chart_actions():
@@ -388,10 +391,10 @@ class StripsPane(QWidget):
         if card is None:
             return
         if card.state == "closed":
-            self._session.edit(f"strip {card.strip.code} hung up again", replace(card.strip, closed_at=None))
+            self._session.edit(tr("strip {code} hung up again", code=card.strip.code), replace(card.strip, closed_at=None))
         else:
             now = self._session.book.now()
-            self._session.edit(f"strip {card.strip.code} closed", replace(card.strip, closed_at=now))
+            self._session.edit(tr("strip {code} closed", code=card.strip.code), replace(card.strip, closed_at=now))
 
     def _on_times_triggered(self) -> None:
         self._open_sheet(self.times_sheet)
@@ -413,7 +416,9 @@ class StripsPane(QWidget):
         if waiting is None:
             self.stand.focus_chosen()
             return
-        self._next.setText(f"Read {waiting.code} next: {waiting.state_text(self._session.book.now())}")
+        self._next.setText(tr(
+            "Read {code} next: {state_text}", code=waiting.code, state_text=waiting.state_text(self._session.book.now())
+        ))
         self._next.show()
         self._next.setFocus(Qt.FocusReason.OtherFocusReason)
 
@@ -422,8 +427,8 @@ class StripsPane(QWidget):
         self._show()
         card = self.chosen
         if card is not None:
-            times = f", first reading after {figures.due_text(card.due.due_s)}" if card.due is not None else ""
-            self._session.said.emit(f"{card.code} is dipped{times}.", "done")
+            times = tr(", first reading after {due_s}", due_s=figures.due_text(card.due.due_s)) if card.due is not None else ""
+            self._session.said.emit(tr("{code} is dipped{times}.", code=card.code, times=times), "done")
         self.strip_chosen.emit(key)
 
     def _on_sheet_left(self) -> None:

@@ -10,6 +10,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from desktop import figures
+from desktop.language import tr, tr_count
 from desktop.models.moments import Unreadable, parse_times, times_text
 from desktop.session import Session
 from desktop.widgets.field import Field
@@ -26,13 +27,13 @@ class TimesSheet(QFrame):
         super().__init__(parent)
         self._session = session
         self.setProperty("role", "inline")
-        self.setAccessibleName("Reading times")
+        self.setAccessibleName(tr("Reading times"))
         self._title = label("", "caption", wrap=True)
         self.line = QLineEdit()
-        self._field = Field("reading times after the dip", self.line, tip="2 min, 15 min, 1 h, 1 d")
-        self._keep = QPushButton("Keep times")
+        self._field = Field(tr("reading times after the dip"), self.line, tip=tr("2 min, 15 min, 1 h, 1 d"))
+        self._keep = QPushButton(tr("Keep times"))
         self._keep.setProperty("role", "primary")
-        self._usual, self._short, self._leave = (self._link(text) for text in ("Usual", "Short", "Leave"))
+        self._usual, self._short, self._leave = (self._link(text) for text in (tr("Usual"), tr("Short"), tr("Leave")))
         self._usual.setToolTip(times_text(READING_TIMES))
         self._short.setToolTip(times_text(SHORT_TIMES))
         row = QHBoxLayout()
@@ -64,7 +65,7 @@ class TimesSheet(QFrame):
         project = self._session.project
         if project is None:
             return
-        self._title.setText(f"For strips of {project.name or project.code} dipped from now on.")
+        self._title.setText(tr("For strips of {what} dipped from now on.", what=project.name or project.code))
         self.line.setText(times_text(project.reading_times or READING_TIMES))
         self.show()
         self.line.setFocus(Qt.FocusReason.OtherFocusReason)
@@ -83,7 +84,7 @@ class TimesSheet(QFrame):
         kept = () if times == READING_TIMES else times
         name = project.name or project.code
         if kept == project.reading_times or self._session.edit(
-            f"reading times of {name}", replace(project, reading_times=kept)
+            tr("reading times of {name}", name=name), replace(project, reading_times=kept)
         ):
             self.leave()
 
@@ -98,7 +99,10 @@ class TimesSheet(QFrame):
         except Unreadable:
             self._field.say("")
             return
-        self._field.say(f"{figures.count(len(times), 'reading')}, the last after {figures.due_text(times[-1])}", "quiet")
+        self._field.say(tr(
+            "{count}, the last after {due_text}",
+            count=tr_count(len(times), "{n} reading", "{n} readings"), due_text=figures.due_text(times[-1]),
+        ), "quiet")
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:

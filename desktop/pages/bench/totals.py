@@ -10,12 +10,13 @@ from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
 from desktop import figures, wording
 from desktop.help_text import tips
+from desktop.language import tr
 from desktop.models.limit_rows import limits_of
 from desktop.models.lines import LinesModel
 from desktop.session import Session
 from perfumery import Finding, limit_findings, limits, price_findings
 
-CAUTION = "Not a safety assessment: only the limits that you typed are kept here, and allergens are not checked."
+CAUTION = tr("Not a safety assessment: only the limits that you typed are kept here, and allergens are not checked.")
 # The cost says these beside itself.
 _SAID_ELSEWHERE = ("no-lines",)
 
@@ -65,22 +66,22 @@ class TotalsFoot(QWidget):
         strong, quiet = self._session.theme.token("ink"), self._session.theme.token("quiet")
 
         def figure(text: str, unit: str) -> str:
-            return f'<b style="color:{strong}">{escape(text)}</b>\u00a0{escape(unit)}'
+            return tr('<b style="color:{strong}">{text_}</b> {unit}', strong=strong, text_=escape(text), unit=escape(unit))
 
         pieces = [figure(figures.parts(made.total_parts), "parts"), figure(figures.parts(round(made.neat_parts, 2)), "neat")]
         if made.carriers:
             each = ", ".join(f"{shelf.materials[key].carrier_name} {figures.neat(v)}" for key, v in made.carriers.items())
             whole = figures.neat(sum(made.carriers.values()))
-            pieces.append(escape(f"carriers {whole}: {each}"))
+            pieces.append(escape(tr("carriers {whole}: {each}", whole=whole, each=each)))
         total, difference = self._model.rounded_g
         if made.rows and made.amount_g is not None:
             text = figure(figures.mass(total, self._model.d_g), "g")
             if abs(difference) >= self._model.d_g / 2:
                 shown = figures.mass(abs(difference), self._model.d_g)
                 more = "more" if difference > 0 else "less"
-                text += escape(f" ({shown} {more} than the amount, by rounding)")
+                text += escape(tr(" ({shown} {more} than the amount, by rounding)", shown=shown, more=more))
             pieces.append(text)
-        return f'<span style="color:{quiet}">{" · ".join(pieces)}</span>'
+        return tr('<span style="color:{quiet}">{pieces}</span>', quiet=quiet, pieces=" · ".join(pieces))
 
     def _limits(self) -> list[Finding]:
         """What is over a limit of the project's product category, or close to it, at the strength it is finished at."""

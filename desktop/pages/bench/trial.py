@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBox
 
 from db import BookError
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.lines import READABILITY_G
 from desktop.session import Session
 from desktop.widgets.field import Field
@@ -32,12 +33,12 @@ class TrialSheet(QWidget):
         self.told.setWordWrap(True)
         self.amount = QLineEdit(self)
         self.amount.setMaximumWidth(140)
-        self.field = Field("amount, g", self.amount, self)
-        self.make = QPushButton("Make the trial", self)
+        self.field = Field(tr("amount, g"), self.amount, self)
+        self.make = QPushButton(tr("Make the trial"), self)
         self.make.setProperty("role", "primary")
         self.make.clicked.connect(self.confirm)
         self.amount.returnPressed.connect(self.confirm)
-        leave = QPushButton("Leave it", self)
+        leave = QPushButton(tr("Leave it"), self)
         leave.clicked.connect(self.left)
         buttons = QHBoxLayout()
         buttons.addWidget(self.make)
@@ -57,12 +58,15 @@ class TrialSheet(QWidget):
         if version is None or project is None:
             self.left.emit()
             return
-        self.title.setText(f"A trial of {version.code}")
-        frozen = f"{version.code} is frozen already and stays as it is." if version.is_frozen else (
-            f"{version.code} and the accords in it freeze: their lines, parts, strengths and carriers never change again. "
-            "A later edit makes a new version. This cannot be undone."
+        self.title.setText(tr("A trial of {code}", code=version.code))
+        frozen = tr("{code} is frozen already and stays as it is.", code=version.code) if version.is_frozen else (
+            tr(
+                "{code} and the accords in it freeze: their lines, parts, strengths and carriers never change again. "
+                "A later edit makes a new version. This cannot be undone.",
+                code=version.code,
+            )
         )  # fmt: skip
-        self.told.setText(f"The trial counts as made by now, as intended, not weighed line by line. {frozen}")
+        self.told.setText(tr("The trial counts as made by now, as intended, not weighed line by line. {frozen}", frozen=frozen))
         self.amount.setText(figures.mass(project.amount_g, READABILITY_G))
         self.field.say("")
         self.amount.setFocus(Qt.FocusReason.ShortcutFocusReason)
@@ -89,7 +93,9 @@ class TrialSheet(QWidget):
 
     def _told_made(self, making: Making, bottle: Bottle) -> None:
         mass = figures.mass_text(making.target_g, READABILITY_G)
-        self._session.said.emit(f"Trial {making.code} is made: {mass} in vial {bottle.code}.", "done")
+        self._session.said.emit(tr(
+            "Trial {code} is made: {mass} in vial {code_2}.", code=making.code, mass=mass, code_2=bottle.code
+        ), "done")
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:

@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
 
 from db import VersionHead
 from desktop import figures
+from desktop.language import tr
 from desktop.pages.bench.project_form import ProjectForm
 from desktop.pages.notes import Notes
 from desktop.session import Session
@@ -46,19 +47,19 @@ class VersionsSheet(QWidget):
         self._session = session
         self._filling = False
         self.projects = QComboBox(self)
-        name_choices(self.projects, "Project")
+        name_choices(self.projects, tr("Project"))
         self.projects.currentIndexChanged.connect(self._on_project_chosen)
-        self.begin = QPushButton("New project…", self)
+        self.begin = QPushButton(tr("New project…"), self)
         self.begin.setProperty("role", "link")
         self.begin.clicked.connect(self._on_begin_clicked)
-        self.mend = QPushButton("Edit project…", self)
+        self.mend = QPushButton(tr("Edit project…"), self)
         self.mend.setProperty("role", "link")
         self.mend.clicked.connect(self._on_mend_clicked)
         self.form = ProjectForm(session, self)
         self.form.made.connect(self._on_project_made)
         self.form.left.connect(self._on_project_left)
         self.tree = QTreeWidget(self)
-        self.tree.setAccessibleName("Versions of this project")
+        self.tree.setAccessibleName(tr("Versions of this project"))
         self.tree.setHeaderLabels(["version", "state", "reason"])
         self.tree.setUniformRowHeights(True)
         self.tree.setRootIsDecorated(False)
@@ -67,14 +68,14 @@ class VersionsSheet(QWidget):
         self.tree.header().setSectionResizeMode(REASON, QHeaderView.ResizeMode.Stretch)
         self.tree.currentItemChanged.connect(self._on_item_changed)
         self.tree.itemDoubleClicked.connect(lambda *_: self.show_chosen())
-        self.empty = QLabel("This project has no version yet. A new version begins empty.", self)
+        self.empty = QLabel(tr("This project has no version yet. A new version begins empty."), self)
         self.empty.setProperty("role", "quiet")
         self.empty.setWordWrap(True)
         self.name = QLineEdit(self)
         self.name.editingFinished.connect(self._on_name_finished)
-        self.name_field = Field("name of this version, shown where it is used as an accord", self.name, self)
+        self.name_field = Field(tr("name of this version, shown where it is used as an accord"), self.name, self)
         self.notes = Notes(session, "version", self)
-        self.show_retired = QPushButton("Show retired", self)
+        self.show_retired = QPushButton(tr("Show retired"), self)
         self.show_retired.setProperty("role", "link")
         self.show_retired.setCheckable(True)
         self.show_retired.toggled.connect(self._on_retired_toggled)
@@ -86,16 +87,16 @@ class VersionsSheet(QWidget):
         top.addWidget(self.mend)
         top.addWidget(self.begin)
         self.buttons = {
-            "show": QPushButton("Show this version", self),
-            "empty": QPushButton("New version", self),
-            "child": QPushButton("New child of it", self),
-            "line": QPushButton("Use as accord", self),
-            "retire": QPushButton("Retire", self),
+            "show": QPushButton(tr("Show this version"), self),
+            "empty": QPushButton(tr("New version"), self),
+            "child": QPushButton(tr("New child of it"), self),
+            "line": QPushButton(tr("Use as accord"), self),
+            "retire": QPushButton(tr("Retire"), self),
         }
         self.buttons["show"].setProperty("role", "primary")
-        self.buttons["empty"].setToolTip("An empty draft without a parent")
-        self.buttons["child"].setToolTip("A draft with the same lines, to be changed")
-        self.buttons["line"].setToolTip("Adds the chosen version to the formula that was open, as one line")
+        self.buttons["empty"].setToolTip(tr("An empty draft without a parent"))
+        self.buttons["child"].setToolTip(tr("A draft with the same lines, to be changed"))
+        self.buttons["line"].setToolTip(tr("Adds the chosen version to the formula that was open, as one line"))
         handlers = (self.show_chosen, self.make_empty, self.make_child, self._on_line_clicked, self._on_retire_clicked)
         for button, handler in zip(self.buttons.values(), handlers, strict=True):
             button.clicked.connect(handler)
@@ -188,7 +189,7 @@ class VersionsSheet(QWidget):
             return "retired"
         if head.frozen_at is None:
             return "draft"
-        return f"frozen, {figures.listed(trials, most=2)}" if trials else "frozen"
+        return tr("frozen, {trials}", trials=figures.listed(trials, most=2)) if trials else "frozen"
 
     @property
     def chosen_key(self) -> int | None:
@@ -210,9 +211,9 @@ class VersionsSheet(QWidget):
         if version is None:
             return
         self.name.setText(version.name)
-        self.buttons["show"].setText(f"Show {version.code}")
-        self.buttons["child"].setText(f"New child of {version.code}")
-        self.buttons["retire"].setText("Bring back" if version.retired_on else "Retire")
+        self.buttons["show"].setText(tr("Show {code}", code=version.code))
+        self.buttons["child"].setText(tr("New child of {code}", code=version.code))
+        self.buttons["retire"].setText(tr("Bring back") if version.retired_on else tr("Retire"))
         self.buttons["line"].setEnabled(self.open_for is not None and version.key != self.open_for)
 
     open_for: int | None = None
@@ -232,14 +233,14 @@ class VersionsSheet(QWidget):
             self.start(new_project=True)
             return
         code = self._session.book.next_code(Version, f"{project.code}-", project=project.key)
-        self._show_made(self._session.edit(f"new version {code}", Version(project=project.key, code=code)))
+        self._show_made(self._session.edit(tr("new version {code}", code=code), Version(project=project.key, code=code)))
 
     def make_child(self) -> None:
         """A draft child of the version under the cursor, with its lines; of the one shown where the list is away."""
         key = self.chosen_key if self.isVisible() and self.chosen_key is not None else self._session.version_key
         if key is not None:
             draft = self._session.book.draft_of(key)
-            self._show_made(self._session.edit(f"new version {draft.code}", draft))
+            self._show_made(self._session.edit(tr("new version {code}", code=draft.code), draft))
 
     def _show_made(self, made: tuple[object, ...] | None) -> None:
         if made and isinstance(made[0], Version):
@@ -284,7 +285,7 @@ class VersionsSheet(QWidget):
         if version is None:
             return
         if version.retired_on is not None:
-            self._session.edit(f"bring back {version.code}", replace(version, retired_on=None))
+            self._session.edit(tr("bring back {code}", code=version.code), replace(version, retired_on=None))
         else:
             self._session.retire(version.key)
         self.refresh()
@@ -297,7 +298,7 @@ class VersionsSheet(QWidget):
         text = self.name.text().strip()
         if version is not None and self.name.isModified() and text != version.name:
             self.name.setModified(False)
-            self._session.edit(f"name of {version.code}", replace(version, name=text))
+            self._session.edit(tr("name of {code}", code=version.code), replace(version, name=text))
             item = self.tree.currentItem()
             head = next(h for h in self._session.book.version_heads(version.project) if h.key == version.key)
             item.setText(CODE, self._code_text(head))

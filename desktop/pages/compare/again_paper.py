@@ -4,10 +4,11 @@
 from __future__ import annotations
 
 from desktop.columns import as_text
+from desktop.language import tr
 from desktop.models.again import COLUMNS, AgainRow
 from desktop.paper import Document, head_part, notes_part, plain_table
 
-CAUTION = "Of the book as it stood on that day. Not a safety assessment."
+CAUTION = tr("Of the book as it stood on that day. Not a safety assessment.")
 _WIDTHS = {"name": "16%", "stock": "11%", "then": "17%", "today": "14%", "weigh": "8%", "left": "8%"}
 
 

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, 
 
 from db import Change
 from desktop import figures, wording
+from desktop.language import tr, tr_count
 from desktop.models.again import AgainModel, AgainRow, row_of, rows_of
 from desktop.models.again_words import PROOF_G, Proof, headline, in_figures, proof, told_of
 from desktop.models.compared import Compared
@@ -23,8 +24,8 @@ from desktop.widgets.labels import label
 from perfumery import Bottle, Contents, Habit, Making, Material, Move, Project, Reading, Refused, Sitting, Strip, Version
 from perfumery.again import AgainToday
 
-EMPTY = "Choose a version on the Bench: whether it can be made again today is told here."
-NO_REMAKE = "Weigh it again first: a test takes two vials"
+EMPTY = tr("Choose a version on the Bench: whether it can be made again today is told here.")
+NO_REMAKE = tr("Weigh it again first: a test takes two vials")
 _SHOWN = (Version, Bottle, Contents, Habit, Making, Material, Move, Project, Reading, Sitting, Strip)
 
 
@@ -48,17 +49,17 @@ class AgainView(QWidget):
         self.title = label("", "title")
         self.amount = QLineEdit(self)
         self.amount.setMaximumWidth(session.theme.px(110))
-        self.amount_field = Field("amount, g", self.amount, self)
+        self.amount_field = Field(tr("amount, g"), self.amount, self)
         self.headline = label("", "heading", wrap=True)
-        self.headline.setAccessibleDescription("Could I make it again today")
+        self.headline.setAccessibleDescription(tr("Could I make it again today"))
         self.figures = label("", "quiet", wrap=True)
         self.model = AgainModel(self)
         self.grid = Grid(session.theme, session.settings, "again", "said", self)
-        self.grid.setAccessibleName("Line by line, then and today")
+        self.grid.setAccessibleName(tr("Line by line, then and today"))
         self.grid.enter_edits = False
         self.grid.show_model(self.model)
         self.line_told = label("", wrap=True)
-        self.line_told.setAccessibleDescription("The chosen line")
+        self.line_told.setAccessibleDescription(tr("The chosen line"))
         self.proof = label("", "quiet", wrap=True)
         for part in (self.headline, self.figures, self.line_told, self.proof):
             part.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
@@ -68,13 +69,13 @@ class AgainView(QWidget):
         self._lay_out()
         self.weigh_action, self.weigh_all_action, self.test_action, self.fold_action, self.save_action, *_ = self._commands = [
             self._command(*row) for row in (
-                ("Weigh a little again", "Ctrl+Return", self._on_weigh_asked),
-                ("Weigh the whole amount again", "Ctrl+Shift+Return", self._on_weigh_all_asked),
-                ("Plan a triangle test against the kept vial", "Ctrl+T", self._on_test_asked),
-                ("Show or fold the lines as before", "Ctrl+E", self.toggle_fold),
-                ("Save the answer…", "Ctrl+S", self.save),
-                ("Print the answer…", "Ctrl+P", self.print_out),
-                ("Copy the answer", "", self.copy),
+                (tr("Weigh a little again"), "Ctrl+Return", self._on_weigh_asked),
+                (tr("Weigh the whole amount again"), "Ctrl+Shift+Return", self._on_weigh_all_asked),
+                (tr("Plan a triangle test against the kept vial"), "Ctrl+T", self._on_test_asked),
+                (tr("Show or fold the lines as before"), "Ctrl+E", self.toggle_fold),
+                (tr("Save the answer…"), "Ctrl+S", self.save),
+                (tr("Print the answer…"), "Ctrl+P", self.print_out),
+                (tr("Copy the answer"), "", self.copy),
             )
         ]  # fmt: skip
         self._connect()
@@ -171,7 +172,7 @@ class AgainView(QWidget):
             self.title.setText(EMPTY)
             self._show_buttons()
             return
-        self.title.setText(f"{version.code}: could I make it again today?")
+        self.title.setText(tr("{code}: could I make it again today?", code=version.code))
         try:
             self.found = found = book.again_today(version.key, mass_of(self.amount.text()))
         except Refused as fault:
@@ -198,11 +199,13 @@ class AgainView(QWidget):
         can = found is not None and bool(found.lines)
         can_test = self.proven.remake is not None and found is not None
         again = " again" if found is not None and found.trial is not None else ""
-        self.weigh.setText(f"Weigh {figures.mass_text(self._little_g)}{again}")
-        self.weigh_all.setText("" if found is None else f"Weigh {figures.mass_text(found.amount_g)}{again}")
+        self.weigh.setText(tr("Weigh {little_g}{again}", little_g=figures.mass_text(self._little_g), again=again))
+        self.weigh_all.setText("" if found is None else tr(
+            "Weigh {amount_g}{again}", amount_g=figures.mass_text(found.amount_g), again=again
+        ))
         self.weigh_all.setVisible(can and found is not None and found.amount_g != self._little_g)
         kept = self.proven.kept
-        self.test.setText("Plan a triangle test" + (f" against {kept.bottle.code}" if kept is not None else ""))
+        self.test.setText(tr("Plan a triangle test") + (tr(" against {code}", code=kept.bottle.code) if kept is not None else ""))
         self.test.setToolTip("Ctrl+T" if can_test else NO_REMAKE)
         self.test.setEnabled(can_test)
         self.weigh.setEnabled(can)
@@ -269,8 +272,11 @@ class AgainView(QWidget):
         is_compared = self.found.trial is not None
         rows = [row_of(line, self._carriers, is_compared=is_compared) for line in self.found.lines]
         day = figures.day(self._session.book.now())
-        title = f"{self.found.version.code}, {figures.mass_text(self.found.amount_g)}, made again on {day}"
-        notes = [("on hand", self.figures.text()), ("proof", self.proof.text())]
+        title = tr(
+            "{code}, {amount_g}, made again on {day}",
+            code=self.found.version.code, amount_g=figures.mass_text(self.found.amount_g), day=day,
+        )
+        notes = [(tr("on hand"), self.figures.text()), ("proof", self.proof.text())]
         return title, self.headline.text(), sorted(rows, key=lambda row: row.is_identical), notes
 
     def save(self) -> None:
@@ -281,7 +287,7 @@ class AgainView(QWidget):
         if self.found is not None:
             document = document_of(*self._told())
             ask_and_keep(
-                self, self._session, "Save the answer", file_name("Again", self.found.version.code, ending=""),
+                self, self._session, tr("Save the answer"), file_name(tr("Again"), self.found.version.code, ending=""),
                 [(".pdf", lambda path: put_whole(path, pdf_of(document)))],
             )  # fmt: skip
 
@@ -299,7 +305,7 @@ class AgainView(QWidget):
 
         if self.found is not None:
             QGuiApplication.clipboard().setText(text_of(*self._told()))
-            self._session.said.emit(f"{figures.count(len(self.found.lines), 'line')} on the clipboard.", "done")
+            self._session.said.emit(tr("{count} on the clipboard.", count=tr_count(len(self.found.lines), "{n} line", "{n} lines")), "done")
 
     # slots ------------------------------------------------------------------------------------------------------------
 

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from db import Change
 from desktop import wording
+from desktop.language import tr
 from desktop.models.constituents import CompositionModel, CompositionRow
 from desktop.session import Session
 from desktop.widgets.grid import Grid
@@ -17,8 +18,11 @@ from desktop.widgets.labels import label
 from perfumery import Constituent, Material, Refused
 
 TOLD = (
-    "Shares are of the natural. Limits are kept to the most of each. What is not written here is not zero: until the composition "
-    "is known, limits say “at least”. Take figures from the certificate of your own lot where you can."
+    tr(
+        "Shares are of the natural. Limits are kept to the most of each. What is not written here is not zero: until "
+        "the composition is known, limits say “at least”. Take figures from the certificate of your own lot where "
+        "you can."
+    )
 )
 
 
@@ -34,11 +38,11 @@ class CompositionSheet(QWidget):
         self.title = label("", "heading", wrap=True)
         self.model = CompositionModel(self._keep, self._on_row_refused, self)
         self.grid = Grid(session.theme, session.settings, "constituents", "source", self)
-        self.grid.setAccessibleName("Constituents")
+        self.grid.setAccessibleName(tr("Constituents"))
         self.grid.show_model(self.model)
         self.wrong = label("", "wrong", wrap=True)
         self.wrong.setVisible(False)
-        self.back = QPushButton("Back to the limits", self)
+        self.back = QPushButton(tr("Back to the limits"), self)
         column, buttons = QVBoxLayout(self), QHBoxLayout()
         column.setContentsMargins(8, 0, 0, 0)
         column.setSpacing(8)
@@ -66,7 +70,7 @@ class CompositionSheet(QWidget):
         """The rows as they stand, and an empty one."""
         if self._material is None or self._material.key is None:
             return
-        self.title.setText(f"What {self._material.short} holds")
+        self.title.setText(tr("What {short} holds", short=self._material.short))
         own = [one for one in self._session.book.all(Constituent, whole=self._material.key) if one.retired_on is None]
         self.model.whole = self._material.key
         self.model.show_rows([*(CompositionRow(one) for one in own), CompositionRow()])
@@ -88,7 +92,7 @@ class CompositionSheet(QWidget):
         today = self._session.book.now().date()
         if gone:
             names = ", ".join(one.name for one in gone)
-            self._session.edit(f"{names} taken out", *(replace(one, retired_on=today) for one in gone))
+            self._session.edit(tr("{names} taken out", names=names), *(replace(one, retired_on=today) for one in gone))
 
     def _say(self, sentence: str) -> None:
         self.wrong.setText(sentence)

@@ -10,23 +10,26 @@ from PySide6.QtWidgets import QWidget
 
 from db import VersionHead
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.pages.shelf.sheet import Sheet
 from desktop.session import Session
 from desktop.widgets.field import Field
 from perfumery import Decision, Refused, Strip, Version, compose
 
 TOLD = (
-    "A decision is kept for good, with the day's cost; it can be corrected by another row, never undone. "
-    "A version whose reason is left empty is not named as rejected."
+    tr(
+        "A decision is kept for good, with the day's cost; it can be corrected by another row, never undone. A "
+        "version whose reason is left empty is not named as rejected."
+    )
 )
-NO_REASON = "A decision needs its reason in a sentence. Write why this one."
+NO_REASON = tr("A decision needs its reason in a sentence. Write why this one.")
 
 
 class DecideSheet(Sheet):
     """The reason of the choice, and one for each other version."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
-        super().__init__(session, "Keep the decision", parent)
+        super().__init__(session, tr("Keep the decision"), parent)
         self.tell(TOLD)
         self.reason, self.reason_field = self.line("why")
         self._chosen: tuple[int, ...] = ()
@@ -41,13 +44,16 @@ class DecideSheet(Sheet):
             field.deleteLater()
         self._chosen = tuple(head.key for head in chosen)
         self._replaced = replaced
-        self.title.setText(f"{'Correct' if replaced else 'Decide'}: {figures.listed([head.code for head in chosen])} chosen")
+        self.title.setText(tr(
+            "{what}: {names} chosen",
+            what="Correct" if replaced else "Decide", names=figures.listed([head.code for head in chosen]),
+        ))
         self.reason.setText("" if replaced is None else replaced.reason)
         self.reason_field.say("")
         self.say("")
         self.rejected = {}
         for head in others:
-            edit, field = self.line(f"{head.code} rejected, because")
+            edit, field = self.line(tr("{code} rejected, because", code=head.code))
             edit.setText("" if replaced is None else replaced.rejected.get(head.key, ""))
             self.rejected[head.key] = field
         self.reason.setFocus(Qt.FocusReason.ShortcutFocusReason)
@@ -69,7 +75,7 @@ class DecideSheet(Sheet):
         try:
             decision = Decision(
                 project=first.project, made_on=book.now().date(), chosen=self._chosen, reason=reason, rejected=rejected,
-                code=book.next_code(Decision, "DE-"), evidence=self._evidence({*self._chosen, *rejected}, first.project),
+                code=book.next_code(Decision, tr("DE-")), evidence=self._evidence({*self._chosen, *rejected}, first.project),
                 costs=self._costs(),
             )  # fmt: skip
             return session.put(f"decision for {first.code}", decision) is not None

@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QWidget
 
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.days import parse_day
 from desktop.pages.shelf.sheet import Sheet
 from desktop.session import Session
@@ -17,8 +18,10 @@ from perfumery.cas import tidy
 from perfumery.text import fold
 
 TOLD = (
-    "A substance is known by its CAS number, else by its name: it is counted where it is a material, and where a natural holds "
-    "it. Write where the figure is from, so that it can be checked again."
+    tr(
+        "A substance is known by its CAS number, else by its name: it is counted where it is a material, and where a "
+        "natural holds it. Write where the figure is from, so that it can be checked again."
+    )
 )
 
 
@@ -26,16 +29,16 @@ class LimitForm(Sheet):
     """A new limit, or one that is changed. `kept` is the key of what was put last."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
-        super().__init__(session, "Keep", parent)
+        super().__init__(session, tr("Keep"), parent)
         self._limit: Limit | None = None
         self.kept: int | None = None
         self.tell(TOLD)
-        self.name, self.name_field = self.line("limit on (a material, or a constituent)")
-        self.cas, self.cas_field = self.line("CAS number", width=150)
-        self.share, self.share_field = self.line("at most, % of the finished product", width=120)
-        self.category, self.category_field = self.line("for which products (empty: every one)")
+        self.name, self.name_field = self.line(tr("limit on (a material, or a constituent)"))
+        self.cas, self.cas_field = self.line(tr("CAS number"), width=150)
+        self.share, self.share_field = self.line(tr("at most, % of the finished product"), width=120)
+        self.category, self.category_field = self.line(tr("for which products (empty: every one)"))
         self.budget, self.budget_field = self.line(
-            "shares a budget called", tip="Limits of one budget are summed as parts of each: together at most 1"
+            tr("shares a budget called"), tip=tr("Limits of one budget are summed as parts of each: together at most 1")
         )
         self.source, self.source_field = self.line("source")
         self.dated, self.dated_field = self.line("dated", width=120)
@@ -45,7 +48,7 @@ class LimitForm(Sheet):
     def start(self, limit: Limit | None, category: str = "") -> None:
         """Begins with a limit, or empty for a category."""
         self._limit = limit
-        self.title.setText("A limit" if limit is None else limit.name)
+        self.title.setText(tr("A limit") if limit is None else limit.name)
         one = limit or Limit("-", 1.0, category)
         texts = (
             (self.name, "" if limit is None else one.name), (self.cas, one.cas),
@@ -76,7 +79,7 @@ class LimitForm(Sheet):
         }  # fmt: skip
         try:
             limit = Limit(**fields) if before is None else replace(before, **fields)
-            put = self._session.put(f"limit on {name}", limit)
+            put = self._session.put(tr("limit on {name}", name=name), limit)
         except Refused as fault:
             self._say_beside(fault)
             return False

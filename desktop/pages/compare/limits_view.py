@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QPushButton, QS
 
 from db import Change
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.compared import Compared
 from desktop.models.constituents import NaturalsModel, naturals
 from desktop.models.limit_rows import LimitRow, LimitsModel, Standing, categories, standing, told
@@ -26,10 +27,12 @@ from desktop.widgets.panes import Panes
 from perfumery import Constituent, Limit, Material, Project, Refused, Version, parse_strength
 
 CAUTION = (
-    "These are limits that you typed, worked out on the finished product. Whether a perfume is safe and may be given or sold is "
-    "decided by your local law and a qualified safety assessor."
+    tr(
+        "These are limits that you typed, worked out on the finished product. Whether a perfume is safe and may be "
+        "given or sold is decided by your local law and a qualified safety assessor."
+    )
 )
-EMPTY = "No limit was typed for these products yet. Add one with its source; it then counts for every version."
+EMPTY = tr("No limit was typed for these products yet. Add one with its source; it then counts for every version.")
 USUAL_STRENGTH = 0.1
 
 
@@ -48,19 +51,19 @@ class LimitsView(QWidget):
         self.category = QComboBox(self)
         self.category.setEditable(True)
         self.category.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
-        self.category_field = Field("product category of the project", self.category, self)
+        self.category_field = Field(tr("product category of the project"), self.category, self)
         self.strength = QLineEdit(self)
-        self.strength_field = Field("finished at, %", self.strength, self, tip="Mass of concentrate in the product")
-        self.new = QPushButton("Add a limit…", self)
+        self.strength_field = Field(tr("finished at, %"), self.strength, self, tip=tr("Mass of concentrate in the product"))
+        self.new = QPushButton(tr("Add a limit…"), self)
         self.empty = label(EMPTY, "quiet", wrap=True)
         self.model = LimitsModel((), self)
         self.grid = Grid(session.theme, session.settings, "limits", "name", self)
-        self.grid.setAccessibleName("Limits")
+        self.grid.setAccessibleName(tr("Limits"))
         self.grid.enter_edits = False
         self.grid.show_model(self.model)
         self.naturals = NaturalsModel(self)
         self.natural_grid = Grid(session.theme, session.settings, "naturals", "name", self)
-        self.natural_grid.setAccessibleName("Naturals and what is known of them")
+        self.natural_grid.setAccessibleName(tr("Naturals and what is known of them"))
         self.natural_grid.enter_edits = False
         self.natural_grid.show_model(self.naturals)
         self.card = QWidget(self)
@@ -68,9 +71,9 @@ class LimitsView(QWidget):
         self.from_where = label("", "quiet", wrap=True)
         self.told = label("", wrap=True)
         self.told.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.told.setAccessibleDescription("What is said of this limit")
-        self.edit = QPushButton("Change it…", self)
-        self.remove = QPushButton("Take it out", self)
+        self.told.setAccessibleDescription(tr("What is said of this limit"))
+        self.edit = QPushButton(tr("Change it…"), self)
+        self.remove = QPushButton(tr("Take it out"), self)
         self.form = LimitForm(session, self)
         self.composition = CompositionSheet(session, self)
         self.side = QStackedWidget(self)
@@ -78,8 +81,8 @@ class LimitsView(QWidget):
             self.side.addWidget(part)
         self._lay_out()
         self.commands = (
-            self._action("Add a limit…", self.add, "Ctrl+N"), self._action("Change the limit…", self.change, "F2"),
-            self._action("What a natural holds…", self.compose, "Ctrl+Return"),
+            self._action(tr("Add a limit…"), self.add, "Ctrl+N"), self._action(tr("Change the limit…"), self.change, "F2"),
+            self._action(tr("What a natural holds…"), self.compose, "Ctrl+Return"),
         )  # fmt: skip
         self._connect()
 
@@ -102,7 +105,9 @@ class LimitsView(QWidget):
         row.addWidget(self.new, 0, foot)
         row.addStretch(1)
         tables = Panes(
-            self._session.theme, self._session.settings, "limits tables", (self.grid, self.natural_grid), (300, 200), upright=True
+            self._session.theme, self._session.settings, tr(
+                "limits tables",
+            ), (self.grid, self.natural_grid), (300, 200), upright=True
         )
         left = QWidget(self)
         column = QVBoxLayout(left)
@@ -121,7 +126,9 @@ class LimitsView(QWidget):
             card.addWidget(part)
         card.addLayout(buttons)
         card.addStretch(1)
-        self.split = Panes(self._session.theme, self._session.settings, "limits panes", (left, self.side), (700, 500), grows=0)
+        self.split = Panes(self._session.theme, self._session.settings, tr(
+            "limits panes",
+        ), (left, self.side), (700, 500), grows=0)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(16, 8, 16, 8)
         whole.setSpacing(8)
@@ -235,11 +242,13 @@ class LimitsView(QWidget):
         limit = row.limit
         if limit is not None:
             dated = "" if limit.dated_on is None else figures.day(limit.dated_on)
-            said = (f"at most {figures.percent_text(limit.share_max)} of the product", limit.category or "every product",
-                    limit.cas, limit.source or "no source given", dated, limit.remark)  # fmt: skip
+            said = (tr(
+                "at most {share_max} of the product", share_max=figures.percent_text(limit.share_max)
+            ), limit.category or tr("every product"),
+                    limit.cas, limit.source or tr("no source given"), dated, limit.remark)  # fmt: skip
             self.from_where.setText(" · ".join(filter(None, said)))
         else:
-            self.from_where.setText("The parts of each limit together are at most 1.")
+            self.from_where.setText(tr("The parts of each limit together are at most 1."))
         lines = []
         for place, version in enumerate(stand.versions):
             lines.append(f"{version.code}: {row.text(place)}")
@@ -265,7 +274,7 @@ class LimitsView(QWidget):
         row = self.row
         if row is not None and row.limit is not None:
             today = self._session.book.now().date()
-            self._session.edit(f"limit on {row.name} taken out", replace(row.limit, retired_on=today))
+            self._session.edit(tr("limit on {name} taken out", name=row.name), replace(row.limit, retired_on=today))
 
     def compose(self) -> None:
         """What the chosen natural holds."""
@@ -278,7 +287,7 @@ class LimitsView(QWidget):
     def _keep_category(self) -> None:
         project, text = self.project, " ".join(self.category.currentText().split())
         if project is not None and text != project.category:
-            self._session.edit(f"category of {project.code}", replace(project, category=text))
+            self._session.edit(tr("category of {code}", code=project.code), replace(project, category=text))
         self._show()
 
     # slots ------------------------------------------------------------------------------------------------------------

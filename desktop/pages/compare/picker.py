@@ -7,11 +7,12 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QToolButton, QWidget
 
+from desktop.language import tr
 from desktop.models.compared import FEWEST, MOST, Compared
 from desktop.session import Session
 from perfumery import Version
 
-ADD = "add a version…"
+ADD = tr("add a version…")
 
 
 class Picker(QWidget):
@@ -23,8 +24,8 @@ class Picker(QWidget):
         self._compared = compared
         self._buttons: dict[int, _Word] = {}
         self.add = QComboBox(self)
-        self.add.setAccessibleName("Add a version to compare")
-        self.add.setToolTip(f"Up to {MOST} versions stand side by side")
+        self.add.setAccessibleName(tr("Add a version to compare"))
+        self.add.setToolTip(tr("Up to {most} versions stand side by side", most=MOST))
         self.add.activated.connect(self._on_version_added)
         self._row = QHBoxLayout(self)
         self._row.setContentsMargins(0, 0, 0, 0)
@@ -83,7 +84,7 @@ class _Word(QToolButton):
         self.setText(f"{version.code}  ×")
         self.setProperty("role", "chip")
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setAccessibleName(f"Take {version.code} out of the comparison")
+        self.setAccessibleName(tr("Take {code} out of the comparison", code=version.code))
         self.setToolTip(version.reason or version.name or version.code)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:

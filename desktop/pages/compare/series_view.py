@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QComboBox, QLineEdit, QPushButton, QVBoxLayout, QW
 
 from db import Change
 from desktop import figures, wording
+from desktop.language import tr, tr_count
 from desktop.models.compared import MOST, Compared
 from desktop.models.series import (
     NeedsModel,
@@ -39,8 +40,8 @@ from perfumery.findings import refuse
 from perfumery.ladders import EVEN, GEOMETRIC, Step, dose_series, doses, ladder
 
 DOSES, LADDER = "doses", "ladder"
-EMPTY = "A series is made of the version on the Bench. Write one there first."
-NO_SERIES = "No series was made in this project yet."
+EMPTY = tr("A series is made of the version on the Bench. Write one there first.")
+NO_SERIES = tr("No series was made in this project yet.")
 USUAL_STEPS, USUAL_AMOUNT_G = 5, 1.0
 
 
@@ -63,29 +64,29 @@ class SeriesView(QWidget):
         self.line, self.other, self.spacing = QComboBox(self), QComboBox(self), QComboBox(self)
         self.spacing.addItems((GEOMETRIC, EVEN))
         self.first, self.last, self.number, self.amount = (QLineEdit(self) for _ in range(4))
-        self.line_field = Field("line", self.line, self)
-        self.other_field = Field("to", self.other, self)
-        self.first_field = Field("from, parts", self.first, self)
-        self.last_field = Field("to, parts", self.last, self)
-        self.number_field = Field("steps", self.number, self)
-        self.spacing_field = Field("in", self.spacing, self)
-        self.amount_field = Field("of each, g", self.amount, self)
+        self.line_field = Field(tr("line"), self.line, self)
+        self.other_field = Field(tr("to"), self.other, self)
+        self.first_field = Field(tr("from, parts"), self.first, self)
+        self.last_field = Field(tr("to, parts"), self.last, self)
+        self.number_field = Field(tr("steps"), self.number, self)
+        self.spacing_field = Field(tr("in"), self.spacing, self)
+        self.amount_field = Field(tr("of each, g"), self.amount, self)
         self.told = label("", "quiet", wrap=True)
         self.wrong = label("", "wrong", wrap=True)
         self.model, self.needs, self.made = StepsModel(self), NeedsModel(self), SeriesModel(self)
-        self.grid = self._grid(self.model, "series steps", "weights", "Steps of the series")
-        self.need_grid = self._grid(self.needs, "series needs", "name", "What the series takes")
-        self.made_grid = self._grid(self.made, "series", "what", "Series made before")
+        self.grid = self._grid(self.model, tr("series steps"), "weights", tr("Steps of the series"))
+        self.need_grid = self._grid(self.needs, tr("series needs"), "name", tr("What the series takes"))
+        self.made_grid = self._grid(self.made, "series", "what", tr("Series made before"))
         self.none_made = label(NO_SERIES, "quiet", wrap=True)
-        self.make_button = QPushButton("Make these versions", self)
+        self.make_button = QPushButton(tr("Make these versions"), self)
         self.make_button.setProperty("role", "primary")
-        self.save_button = QPushButton("Weights and labels…", self)
-        self.compare_button = QPushButton("Put side by side", self)
-        self.dip_button = QPushButton("Dip them in one sitting", self)
-        self.open_button = QPushButton("Open the first on the Bench", self)
+        self.save_button = QPushButton(tr("Weights and labels…"), self)
+        self.compare_button = QPushButton(tr("Put side by side"), self)
+        self.dip_button = QPushButton(tr("Dip them in one sitting"), self)
+        self.open_button = QPushButton(tr("Open the first on the Bench"), self)
         self._lay_out()
-        self.make_action = self._action("Make the series as versions", self.make, "Ctrl+Return")
-        self.save_action = self._action("Weights and labels of the series…", self.save, "Ctrl+S")
+        self.make_action = self._action(tr("Make the series as versions"), self.make, "Ctrl+Return")
+        self.save_action = self._action(tr("Weights and labels of the series…"), self.save, "Ctrl+S")
         self._connect()
 
     def _grid(self, model: Any, view: str, elastic: str, name: str) -> Grid:
@@ -119,7 +120,9 @@ class SeriesView(QWidget):
             further.addWidget(button)
         plan, before = QWidget(self), QWidget(self)
         tables = Panes(
-            self._session.theme, self._session.settings, "series tables", (self.grid, self.need_grid), (260, 200), upright=True
+            self._session.theme, self._session.settings, tr(
+                "series tables",
+            ), (self.grid, self.need_grid), (260, 200), upright=True
         )
         column = QVBoxLayout(plan)
         column.setContentsMargins(0, 0, 8, 0)
@@ -133,11 +136,11 @@ class SeriesView(QWidget):
         second = QVBoxLayout(before)
         second.setContentsMargins(8, 0, 0, 0)
         second.setSpacing(8)
-        second.addWidget(label("Series made before", "heading"))
+        second.addWidget(label(tr("Series made before"), "heading"))
         second.addWidget(self.none_made)
         second.addWidget(self.made_grid, 1)
         second.addLayout(further)
-        self.split = Panes(self._session.theme, self._session.settings, "series panes", (plan, before), (740, 460), grows=0)
+        self.split = Panes(self._session.theme, self._session.settings, tr("series panes"), (plan, before), (740, 460), grows=0)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(16, 8, 16, 8)
         whole.addWidget(self.split)
@@ -283,8 +286,10 @@ class SeriesView(QWidget):
         self.model.show_rows(rows)
         self.needs.show_rows(need_rows(book, self.steps, self._shelf, self.amount_g) if self.steps else [])
         if self.steps and version is not None:
-            rest = "its fill-up line gives way" if any(line.fill_up for line in version.lines) else "the other lines stay"
-            base = f"Children of {version.code}; {rest}." if place is not None else "Versions of their own, two lines each."
+            rest = tr("its fill-up line gives way") if any(line.fill_up for line in version.lines) else tr("the other lines stay")
+            base = tr(
+                "Children of {code}; {rest}.", code=version.code, rest=rest
+            ) if place is not None else tr("Versions of their own, two lines each.")
             self.told.setText(base)
         for one in (self.make_button, self.save_button, self.make_action, self.save_action):
             one.setEnabled(bool(self.steps))
@@ -309,34 +314,46 @@ class SeriesView(QWidget):
         values = [
             Version(
                 project.key, code, step.lines, parent=version.key if is_doses else None,
-                reason=reason_for(f"{step.name} parts" if is_doses else step.name, self.what, number),
+                reason=reason_for(tr("{name} parts", name=step.name) if is_doses else step.name, self.what, number),
                 total=version.total if is_doses else sum(line.parts for line in step.lines),
             )
             for code, step in zip(codes, self.steps, strict=True)
         ]  # fmt: skip
         if self._session.edit(f"series {number} of {self.what}", *values) is not None:
-            self._session.said.emit(f"Series {number} is made, {codes[0]} to {codes[-1]}. They are weighed on Weigh.", "done")
+            self._session.said.emit(tr(
+                "Series {number} is made, {what} to {what_2}. They are weighed on Weigh.",
+                number=number, what=codes[0], what_2=codes[-1],
+            ), "done")
             self.made_grid.go_to(self.made.index(0, 0))
 
     def save(self) -> None:
         """Keeps the weights and labels of the planned series as a PDF."""
         if self.steps:
             ask_and_keep(
-                self, self._session, "Save weights and labels", file_name("Series", self.what.replace(" : ", " to "), ending=""),
+                self, self._session, tr(
+                    "Save weights and labels",
+                ), file_name(tr(
+                    "Series",
+                ), self.what.replace(" : ", " to "), ending=""),
                 [(".pdf", lambda path: put_whole(path, pdf_of(self.document)))],
             )  # fmt: skip
 
     @property
     def document(self) -> Document:
         """The planned series on paper: what is weighed for each step, its label, and what all take together."""
-        title = f"Series of {self.what}"
+        title = tr("Series of {what}", what=self.what)
         rows = [(row.name, row.weights, row.label) for row in self.model.rows]
         taken = [(row.name, figures.mass(row.need_g), row.bottle, row.state) for row in self.needs.rows]
         parts = (
-            head_part(title, f"{figures.count(len(self.steps), 'step')} of {figures.mass_text(self.amount_g)} each"),
-            plain_table([("step", "14%", ""), ("to weigh", "", ""), ("label", "34%", "")], rows),
-            plain_table([("takes", "", ""), ("g", "12%", "right"), ("from", "14%", ""), ("", "26%", "")], taken, "What it takes"),
-            notes_part([("cautions", "Gloves and goggles on, air moving, no flame. Not a safety assessment.")]),
+            head_part(title, tr(
+                "{count} of {amount_g} each",
+                count=tr_count(len(self.steps), "{n} step", "{n} steps"), amount_g=figures.mass_text(self.amount_g),
+            )),
+            plain_table([("step", "14%", ""), (tr("to weigh"), "", ""), ("label", "34%", "")], rows),
+            plain_table([("takes", "", ""), ("g", "12%", "right"), ("from", "14%", ""), ("", "26%", "")], taken, tr(
+                "What it takes",
+            )),
+            notes_part([("cautions", tr("Gloves and goggles on, air moving, no flame. Not a safety assessment."))]),
         )
         return Document(title, title, parts)
 
@@ -351,7 +368,7 @@ class SeriesView(QWidget):
         for button in (self.compare_button, self.open_button):
             button.setEnabled(series is not None)
         self.dip_button.setEnabled(series is not None and len(series.vials) > 1)
-        self.dip_button.setToolTip("" if self.dip_button.isEnabled() else "Weigh at least two of them first")
+        self.dip_button.setToolTip("" if self.dip_button.isEnabled() else tr("Weigh at least two of them first"))
 
     def _compare(self) -> None:
         if self.series is not None:

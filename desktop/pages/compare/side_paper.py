@@ -8,20 +8,24 @@ from pathlib import Path
 from PySide6.QtWidgets import QWidget
 
 from desktop import table_files
+from desktop.language import tr
 from desktop.models.side import Side
 from desktop.pages.compare.smelled_side import SmelledSide
 from desktop.paper import Document, ask_and_keep, file_name, head_part, notes_part, pdf_of, plain_table, put_whole
 from desktop.session import Session
 from desktop.widgets.grid import Grid
 
-CAUTION = "Not a safety assessment. Limits, allergens and labels are a matter of your local law and a qualified safety assessor."
+CAUTION = tr(
+    "Not a safety assessment. Limits, allergens and labels are a matter of your local law and a qualified safety "
+    "assessor."
+)
 
 
 def keep(parent: QWidget, session: Session, side: Side, grid: Grid, smelled: SmelledSide) -> None:
     """Asks where, and as what."""
     codes = " ".join(version.code for version in side.versions)
     ask_and_keep(
-        parent, session, "Save the comparison", file_name("Compare", codes, ending=""),
+        parent, session, tr("Save the comparison"), file_name(tr("Compare"), codes, ending=""),
         [
             (".pdf", lambda path: put_whole(path, pdf_of(document_of(side, grid, smelled)))),
             (".csv", lambda path: _table(path, grid)),
@@ -32,7 +36,7 @@ def keep(parent: QWidget, session: Session, side: Side, grid: Grid, smelled: Sme
 
 def document_of(side: Side, grid: Grid, smelled: SmelledSide) -> Document:
     """What is printed: the table as it is on screen, the totals, and what the strips say."""
-    title = "Compare " + ", ".join(version.code for version in side.versions)
+    title = tr("Compare ") + ", ".join(version.code for version in side.versions)
     columns = [grid.table.columns[grid.table.place_of(key)] for key in grid.shown_columns()]
     columns = [column for column in columns if column.head]
     heads = [(column.head, "" if not column.right else "13%", "right" if column.right else "") for column in columns]
@@ -44,7 +48,7 @@ def document_of(side: Side, grid: Grid, smelled: SmelledSide) -> Document:
     reasons = [(version.code, version.reason) for version in side.versions if version.reason]
     parts = [
         head_part(title, " · ".join(version.name for version in side.versions if version.name)), plain_table(heads, rows),
-        plain_table(totals, [(total.name, *total.texts) for total in side.totals], "As a whole"),
+        plain_table(totals, [(total.name, *total.texts) for total in side.totals], tr("As a whole")),
         notes_part([*reasons, *(("strips", text) for text in smelled.told_all), ("cautions", CAUTION)]),
     ]  # fmt: skip
     return Document(title, title, tuple(parts))

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QPushButton, QSplitter, QV
 
 from db import Change
 from desktop import figures, wording
+from desktop.language import tr, tr_count
 from desktop.models.compared import FEWEST, Compared
 from desktop.models.side import (
     GONE,
@@ -41,12 +42,14 @@ from perfumery import Bottle, Contents, Decision, Making, Material, Move, Projec
 from perfumery.difference import difference
 
 EMPTY = (
-    "Two versions stand side by side here: what changed between them, and what it did on their strips. Add a version above, or "
-    "make a second one on the Bench."
+    tr(
+        "Two versions stand side by side here: what changed between them, and what it did on their strips. Add a "
+        "version above, or make a second one on the Bench."
+    )
 )
 # A change beyond this fills half of the bar's column.
 WHOLE_BAR = 0.5
-PANES = "side panes"
+PANES = tr("side panes")
 _LEFT = (Bottle, Contents, Making, Material, Move, Project, Version, Decision)
 
 
@@ -67,30 +70,30 @@ class SideView(QWidget):
         self.by = Chips((LINES, MATERIALS), "rows", self)
         self.kind = Chips((INTENDED, WEIGHED), "figures", self)
         self.unit = Chips((PARTS, PERCENT, PER_THOUSAND), "unit", self)
-        self.unchanged = QCheckBox("what stayed too", self)
-        self.moved_first = QCheckBox("what moved most first", self)
+        self.unchanged = QCheckBox(tr("what stayed too"), self)
+        self.moved_first = QCheckBox(tr("what moved most first"), self)
         self.lacking = label("", "amber", wrap=True)
-        self.grid = Grid(session.theme, session.settings, "side by side", "name", self)
-        self.grid.setAccessibleName("Versions side by side")
+        self.grid = Grid(session.theme, session.settings, tr("side by side"), "name", self)
+        self.grid.setAccessibleName(tr("Versions side by side"))
         self.grid.enter_edits = False
         self.grid.setItemDelegate(BarDelegate(session.theme, self.grid, "bar", _length))
-        self.totals = Grid(session.theme, session.settings, "side totals", "name", self)
-        self.totals.setAccessibleName("Totals")
+        self.totals = Grid(session.theme, session.settings, tr("side totals"), "name", self)
+        self.totals.setAccessibleName(tr("Totals"))
         self.totals.enter_edits = False
         # all of them where there is room; large text in a low window leaves less
         self.totals.setSizeAdjustPolicy(Grid.SizeAdjustPolicy.AdjustToContents)
         self.why = label("", "quiet", wrap=True)
-        self.again = QPushButton("Could I make it again today?", self)
+        self.again = QPushButton(tr("Could I make it again today?"), self)
         self.again.setProperty("role", "primary")
-        self.open = QPushButton("Open it on the Bench", self)
+        self.open = QPushButton(tr("Open it on the Bench"), self)
         self.empty = label(EMPTY, "quiet", wrap=True)
         self.smelled = SmelledSide(session, self)
         self._pause = QTimer(self, singleShot=True, interval=0)
         self._pause.timeout.connect(self._show_smelled)
         self._lay_out()
-        self.save_action = self._action("Save the comparison…", self.save, "Ctrl+S")
-        self.print_action = self._action("Print the comparison…", self.print_out, "Ctrl+P")
-        self.copy_action = self._action("Copy the table", self.copy, "")
+        self.save_action = self._action(tr("Save the comparison…"), self.save, "Ctrl+S")
+        self.print_action = self._action(tr("Print the comparison…"), self.print_out, "Ctrl+P")
+        self.copy_action = self._action(tr("Copy the table"), self.copy, "")
         self._connect()
 
     def _action(self, text: str, slot: Callable[[], Any], keys: str) -> QAction:
@@ -213,15 +216,17 @@ class SideView(QWidget):
         if len(versions) == FEWEST:
             found = difference(*versions, self._session.book.shelf(*versions))
             counts = (
-                f"{figures.fixed(found.parts_moved, 2)} parts of 1000 moved, carriers included; "
-                f"odorants alone {figures.fixed(found.odorants_moved, 2)}",
-                f"{figures.count(found.lines_edited, 'line')} edited",
-                f"{figures.count(found.materials_changed, 'material')} changed",
-                f"{figures.count(found.carriers_changed, 'carrier')} changed",
+                tr(
+                    "{parts_moved} parts of 1000 moved, carriers included; odorants alone {odorants_moved}",
+                    parts_moved=figures.fixed(found.parts_moved, 2), odorants_moved=figures.fixed(found.odorants_moved, 2),
+                ),
+                tr("{lines_edited} edited", lines_edited=tr_count(found.lines_edited, "{n} line", "{n} lines")),
+                tr("{materials_changed} changed", materials_changed=tr_count(found.materials_changed, "{n} material", "{n} materials")),
+                tr("{carriers_changed} changed", carriers_changed=tr_count(found.carriers_changed, "{n} carrier", "{n} carriers")),
             )
             self.counted.setText(" · ".join(counts))
         else:
-            self.counted.setText("All beside the first; shares are of the concentrate.")
+            self.counted.setText(tr("All beside the first; shares are of the concentrate."))
 
     def _show_rows(self) -> None:
         if self.side is None:
@@ -238,10 +243,10 @@ class SideView(QWidget):
         model.show_rows(shown_rows(rows, unchanged=self.unchanged.isChecked(), moved_first=self.moved_first.isChecked()))
         self.grid.show_model(model)
         stayed = sum(not row.is_changed for row in rows)
-        self.unchanged.setText(f"what stayed too ({stayed})")
+        self.unchanged.setText(tr("what stayed too ({stayed})", stayed=stayed))
         lacks = by == MATERIALS and kind == WEIGHED and self.side.lacking
         codes = figures.listed(self.side.lacking)
-        self.lacking.setText(f"Never weighed, so as intended: {codes}." if lacks else "")
+        self.lacking.setText(tr("Never weighed, so as intended: {codes}.", codes=codes) if lacks else "")
         self.lacking.setVisible(bool(lacks))
         height = self.totals.horizontalHeader().sizeHint().height() + len(self.side.totals) * self.grid.rowHeight(0) + 4
         self.totals.setMinimumHeight(60)
@@ -250,15 +255,21 @@ class SideView(QWidget):
     def _show_why(self) -> None:
         assert self.side is not None
         last = self.side.versions[-1]
-        told = [f"Why {last.code}: {last.reason}" if last.reason else ""]
+        told = [tr("Why {code}: {reason}", code=last.code, reason=last.reason) if last.reason else ""]
         decisions = sorted(self._session.book.all(Decision, project=last.project), key=lambda one: (one.made_on, one.key))
         for one in decisions[-1:]:
             codes = {version.key: version.code for version in self.side.versions}
             chosen = [codes[key] for key in one.chosen if key in codes]
-            rejected = [f"{codes[key]} rejected: {reason}" for key, reason in one.rejected.items() if key in codes]
-            parts = [f"{figures.listed(chosen)} chosen: {one.reason}" if chosen else "", *rejected]
+            rejected = [tr(
+                "{what} rejected: {reason}", what=codes[key], reason=reason
+            ) for key, reason in one.rejected.items() if key in codes]
+            parts = [tr(
+                "{chosen} chosen: {reason}", chosen=figures.listed(chosen), reason=one.reason
+            ) if chosen else "", *rejected]
             if any(parts):
-                told.append(f"Decided {figures.day(one.made_on)}: {'; '.join(filter(None, parts))}.")
+                told.append(tr(
+                    "Decided {made_on}: {listed}.", made_on=figures.day(one.made_on), listed="; ".join(filter(None, parts))
+                ))
         self.why.setText("\n".join(filter(None, told)))
         self.why.setVisible(any(told))
 
@@ -303,7 +314,9 @@ class SideView(QWidget):
         if self.side is not None:
             self.grid.selectAll()
             self.grid.copy()
-            self._session.said.emit(f"{figures.count(self.grid.table.rowCount(), 'row')} on the clipboard.", "done")
+            self._session.said.emit(tr(
+                "{count} on the clipboard.", count=tr_count(self.grid.table.rowCount(), "{n} row", "{n} rows")
+            ), "done")
 
     # slots ------------------------------------------------------------------------------------------------------------
 

@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QVBoxLayout, QWidg
 
 from desktop import figures
 from desktop.chart.curves import CurveCanvas
+from desktop.language import tr
 from desktop.models.side_smelled import Smelled, SmelledModel, best_of, smelled, strips_of
 from desktop.models.strip_figures import ages_of
 from desktop.models.strips import StripCard, StripsModel
@@ -18,7 +19,7 @@ from desktop.widgets.labels import label
 from desktop.widgets.panes import Panes
 from perfumery import OwnNoise, Version
 
-NOTHING = "No paper strip of these versions was read yet. Dip one of each in one sitting, and read them at the same times."
+NOTHING = tr("No paper strip of these versions was read yet. Dip one of each in one sitting, and read them at the same times.")
 PER_ROW = 3
 
 
@@ -34,7 +35,7 @@ class SmelledSide(QWidget):
         self._own: dict[int, list[StripCard]] = {}
         self._noise: OwnNoise | None = None
         self.smelled: Smelled | None = None
-        self.heading = label("What it did", "heading")
+        self.heading = label(tr("What it did"), "heading")
         self.ages = label("", "amber", wrap=True)
         self.choices: dict[int, QComboBox] = {}
         self._row = QGridLayout()
@@ -42,16 +43,16 @@ class SmelledSide(QWidget):
         self._row.setVerticalSpacing(4)
         self.curves = CurveCanvas(session.theme, self)
         self.model = SmelledModel((), self)
-        self.grid = Grid(session.theme, session.settings, "side strips", "what", self)
-        self.grid.setAccessibleName("The same versions on their strips, at equal elapsed time")
+        self.grid = Grid(session.theme, session.settings, tr("side strips"), "what", self)
+        self.grid.setAccessibleName(tr("The same versions on their strips, at equal elapsed time"))
         self.grid.enter_edits = False
         self.grid.show_model(self.model)
         self.told = label("", wrap=True)
         self.told.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.told.setAccessibleDescription("What differs on the strips")
+        self.told.setAccessibleDescription(tr("What differs on the strips"))
         self.nothing = label(NOTHING, "quiet", wrap=True)
         self.parts = Panes(
-            session.theme, session.settings, "side smelled", (self.curves, self.grid), (300, 150), grows=0, upright=True
+            session.theme, session.settings, tr("side smelled"), (self.curves, self.grid), (300, 150), grows=0, upright=True
         )
         column = QVBoxLayout(self)
         column.setContentsMargins(8, 0, 0, 0)
@@ -98,12 +99,12 @@ class SmelledSide(QWidget):
             assert version.key is not None
             own = self._own.get(version.key, [])
             box = QComboBox(self)
-            box.setAccessibleName(f"Strip of {version.code}")
+            box.setAccessibleName(tr("Strip of {code}", code=version.code))
             for card in own:
                 age = ages_of(self._session.book, card, {}).told
                 box.addItem(" · ".join(filter(None, (card.code, age))), card.key)
             if not own:
-                box.addItem("no strip", None)
+                box.addItem(tr("no strip"), None)
                 box.setEnabled(False)
             box.setCurrentIndex(max(box.findData(chosen.get(version.key)), 0))
             box.activated.connect(lambda _, key=version.key, box=box: self._on_strip_chosen(key, box.currentData()))

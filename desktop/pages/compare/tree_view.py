@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
 
 from db import Change
 from desktop import figures
+from desktop.language import tr
 from desktop.models.compared import MOST, Compared
 from desktop.models.tree import Family, Node, decided, family_of
 from desktop.pages.compare.decide import DecideSheet
@@ -32,7 +33,7 @@ from desktop.widgets.panes import Panes
 from desktop.widgets.version_tree import VersionTree
 from perfumery import Decision, Making, Project, Strip, Version
 
-EMPTY = "The versions of the project stand here as a tree. Write the first one on the Bench."
+EMPTY = tr("The versions of the project stand here as a tree. Write the first one on the Bench.")
 
 
 class TreeView(QWidget):
@@ -55,21 +56,21 @@ class TreeView(QWidget):
         self.scroll.setWidgetResizable(True)
         self.scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.scroll.setWidget(self.tree)
-        self.retired = QCheckBox("show retired", self)
+        self.retired = QCheckBox(tr("show retired"), self)
         self.card = QWidget(self)
         self.title = label("", "heading", wrap=True)
         self.told = label("", wrap=True)
         self.told.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.told.setAccessibleDescription("The chosen version")
+        self.told.setAccessibleDescription(tr("The chosen version"))
         self.decide_sheet = DecideSheet(session, self)
         self.side = QStackedWidget(self)
         self.side.addWidget(self.card)
         self.side.addWidget(self.decide_sheet)
         rows: tuple[tuple[str, str, str, Callable[[], Any]], ...] = (
-            ("open", "Open on the Bench", "", self.open), ("compare", "Put side by side", "C", self.compare),
-            ("branch", "Branch from it", "B", self.branch), ("decide", "Decide…", "D", self.decide),
-            ("correct", "Correct the last decision…", "", self.correct), ("star", "Star", "S", self.star),
-            ("retire", "Retire", "Del", self.retire), ("again", "Could I make it again today?", "A", self.again),
+            ("open", tr("Open on the Bench"), "", self.open), ("compare", tr("Put side by side"), "C", self.compare),
+            ("branch", tr("Branch from it"), "B", self.branch), ("decide", tr("Decide…"), "D", self.decide),
+            ("correct", tr("Correct the last decision…"), "", self.correct), ("star", tr("Star"), "S", self.star),
+            ("retire", tr("Retire"), "Del", self.retire), ("again", tr("Could I make it again today?"), "A", self.again),
         )  # fmt: skip
         self.commands: dict[str, QAction] = {}
         self.buttons: dict[str, QPushButton] = {}
@@ -109,7 +110,7 @@ class TreeView(QWidget):
             column.addWidget(part)
         column.addLayout(grid)
         column.addStretch(1)
-        self.split = Panes(self._session.theme, self._session.settings, "tree panes", (left, self.side), (760, 440), grows=0)
+        self.split = Panes(self._session.theme, self._session.settings, tr("tree panes"), (left, self.side), (760, 440), grows=0)
         whole = QHBoxLayout(self)
         whole.setContentsMargins(16, 8, 16, 8)
         whole.addWidget(self.split)
@@ -157,18 +158,24 @@ class TreeView(QWidget):
         codes = {one.key: one.head.code for one in self.family.nodes}
         parent = codes.get(self.family.parents.get(head.key, -1), "")
         said = [
-            node.caption, f"made {figures.day(head.made_at)}",
-            "" if head.frozen_at is None else f"frozen {figures.day(head.frozen_at)}",
-            f"from {parent}" if parent else "", f"takes from {codes[head.takes_from]}" if head.takes_from in codes else "",
+            node.caption, tr("made {made_at}", made_at=figures.day(head.made_at)),
+            "" if head.frozen_at is None else tr("frozen {frozen_at}", frozen_at=figures.day(head.frozen_at)),
+            tr(
+                "from {parent}", parent=parent
+            ) if parent else "", tr(
+                "takes from {what}", what=codes[head.takes_from]
+            ) if head.takes_from in codes else "",
         ]  # fmt: skip
         self.title.setText(f"{head.code} {head.name}".strip())
-        told = [" · ".join(filter(None, said)), f"Why: {head.reason}" if head.reason else "", *decided(self.family, head.key)]
+        told = [" · ".join(filter(None, said)), tr(
+            "Why: {reason}", reason=head.reason
+        ) if head.reason else "", *decided(self.family, head.key)]
         ticked = [codes[key] for key in self._marks if key in codes]
         if ticked:
-            told.append(f"Ticked: {figures.listed(ticked, most=MOST)} (Space ticks, C puts them side by side).")
+            told.append(tr("Ticked: {ticked} (Space ticks, C puts them side by side).", ticked=figures.listed(ticked, most=MOST)))
         self.told.setText("\n".join(filter(None, told)))
-        self.commands["retire"].setText("Bring back" if head.retired else "Retire")
-        self.commands["star"].setText("Take the star off" if head.starred else "Star")
+        self.commands["retire"].setText(tr("Bring back") if head.retired else tr("Retire"))
+        self.commands["star"].setText(tr("Take the star off") if head.starred else tr("Star"))
         for key in ("retire", "star"):
             self.buttons[key].setText(self.commands[key].text())
         for one in (self.commands["correct"], self.buttons["correct"]):
@@ -193,7 +200,7 @@ class TreeView(QWidget):
         elif len(self._marks) < MOST:
             self._marks = (*self._marks, key)
         else:
-            self._session.said.emit(f"{MOST} versions are ticked already. Take one off first (Space).", "note")
+            self._session.said.emit(tr("{most} versions are ticked already. Take one off first (Space).", most=MOST), "note")
         self.tree.marks = self._marks
         self.tree.update()
         self._show_card()
@@ -206,13 +213,13 @@ class TreeView(QWidget):
         elif node is not None and node.key in self.family.parents:
             self.compare_asked.emit((self.family.parents[node.key], node.key))
         else:
-            self._session.said.emit("Tick two versions with Space first, then put them side by side.", "note")
+            self._session.said.emit(tr("Tick two versions with Space first, then put them side by side."), "note")
 
     def branch(self) -> None:
         """A draft child of the chosen version, opened on the Bench for its reason."""
         version = self._version()
         if version is not None and version.key is not None:
-            put = self._session.edit(f"branch from {version.code}", self._session.book.draft_of(version.key))
+            put = self._session.edit(tr("branch from {code}", code=version.code), self._session.book.draft_of(version.key))
             if put is not None:
                 self.asked.emit(put[0])
 
@@ -229,7 +236,7 @@ class TreeView(QWidget):
         if version is None or version.key is None:
             return
         if version.retired_on is not None:
-            self._session.edit(f"{version.code} brought back", replace(version, retired_on=None))
+            self._session.edit(tr("{code} brought back", code=version.code), replace(version, retired_on=None))
         else:
             self._session.retire(version.key)
 

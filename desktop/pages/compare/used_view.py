@@ -14,6 +14,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, 
 
 from db import Change, UseStep
 from desktop import figures
+from desktop.language import tr, tr_count
 from desktop.models.compared import Compared
 from desktop.models.log import words_text
 from desktop.models.strips import StripCard, StripsModel
@@ -26,10 +27,10 @@ from desktop.widgets.panes import Panes
 from perfumery import Material, Note, OwnNoise, Project, Reading, Sitting, Strip, Version, Word
 from perfumery.instants import hours
 
-EMPTY = "Choose a material or an accord: every version that holds it stands here, with its dose and what its strips said."
-UNUSED = "No version holds it yet."
-NO_CAUSE = "Side by side, not cause and effect: what else moved is named with each step."
-NEVER_MOVED = "Its share never changed from a version to one that came from it."
+EMPTY = tr("Choose a material or an accord: every version that holds it stands here, with its dose and what its strips said.")
+UNUSED = tr("No version holds it yet.")
+NO_CAUSE = tr("Side by side, not cause and effect: what else moved is named with each step.")
+NEVER_MOVED = tr("Its share never changed from a version to one that came from it.")
 MOST_MENTIONS = 8
 
 
@@ -47,27 +48,27 @@ class UsedView(QWidget):
         self.thing: Thing | None = None
         self.find = QLineEdit(self)
         clearable(self.find)
-        self.find_field = Field("find a material or accord", self.find, self)
+        self.find_field = Field(tr("find a material or accord"), self.find, self)
         self.things = ThingsModel(self)
-        self.list = self._grid(self.things, "used things", "name", "Materials and accords")
+        self.list = self._grid(self.things, tr("used things"), "name", tr("Materials and accords"))
         self.title = label(EMPTY, "heading", wrap=True)
         self.told = label("", "quiet", wrap=True)
         self.uses = UsesModel(self)
-        self.use_grid = self._grid(self.uses, "uses", "project", "Versions that hold it")
+        self.use_grid = self._grid(self.uses, "uses", "project", tr("Versions that hold it"))
         self.mentions = WholeLabel(self)
         self.mentions.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.mentions.setAccessibleDescription("Strip notes that mention it")
-        self.take = QPushButton("Take the newer accord", self)
-        self.moved_title = label("What happened when it was moved", "heading")
+        self.mentions.setAccessibleDescription(tr("Strip notes that mention it"))
+        self.take = QPushButton(tr("Take the newer accord"), self)
+        self.moved_title = label(tr("What happened when it was moved"), "heading")
         self.no_cause = label(NO_CAUSE, "caption", wrap=True)
         self.steps = StepsModel(self)
-        self.step_grid = self._grid(self.steps, "use steps", "smelled", "What happened when it was moved")
+        self.step_grid = self._grid(self.steps, tr("use steps"), "smelled", tr("What happened when it was moved"))
         self.step_told = WholeLabel(self)
         self.step_told.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.step_told.setAccessibleDescription("The chosen step")
+        self.step_told.setAccessibleDescription(tr("The chosen step"))
         self._lay_out()
-        self.find_action = self._action("Find a material or accord", self.take_focus, "Ctrl+F")
-        self.take_action = self._action("Take the newer version of the accord", self.take_newer, "")
+        self.find_action = self._action(tr("Find a material or accord"), self.take_focus, "Ctrl+F")
+        self.take_action = self._action(tr("Take the newer version of the accord"), self.take_newer, "")
         self._connect()
 
     def _grid(self, model: Any, view: str, elastic: str, name: str) -> Grid:
@@ -111,11 +112,11 @@ class UsedView(QWidget):
             second.addWidget(part)
         second.addWidget(self.step_grid, 1)
         second.addWidget(self.step_told)
-        parts = Panes(self._session.theme, self._session.settings, "used tables", (above, below), (360, 280), upright=True)
+        parts = Panes(self._session.theme, self._session.settings, tr("used tables"), (above, below), (360, 280), upright=True)
         whole = QVBoxLayout(right)
         whole.setContentsMargins(8, 0, 0, 0)
         whole.addWidget(parts)
-        self.split = Panes(self._session.theme, self._session.settings, "used panes", (left, right), (280, 920), grows=1)
+        self.split = Panes(self._session.theme, self._session.settings, tr("used panes"), (left, right), (280, 920), grows=1)
         column = QVBoxLayout(self)
         column.setContentsMargins(16, 8, 16, 8)
         column.addWidget(self.split)
@@ -187,7 +188,7 @@ class UsedView(QWidget):
         uses = book.uses.of_accord(thing.key) if thing.is_accord else book.uses.of_material(thing.key)
         projects = {one.key: f"{one.code} {one.name}".strip() for one in book.all(Project) if one.key is not None}
         self.title.setText(thing.name)
-        self.told.setText(f"Held by {figures.count(len(uses), 'version')}." if uses else UNUSED)
+        self.told.setText(tr("Held by {count}.", count=tr_count(len(uses), "{n} version", "{n} versions")) if uses else UNUSED)
         self.use_grid.show_only(None if thing.is_accord else tuple(c.key for c in self.uses.columns if c.key != "note"))
         self.uses.show_rows(use_rows(book, thing, uses, projects))
         if self.uses.rowCount() and not self.use_grid.currentIndex().isValid():
@@ -224,8 +225,11 @@ class UsedView(QWidget):
         reason = row.step.child.reason
         told = (
             f"{row.step.parent.code} → {row.step.child.code}{f', {reason}' if reason else ''}.",
-            f"On the strips: {row.smelled}.",
-            f"What else moved, ‰: {row.others}; {figures.fixed(row.moved.parts_moved, 2)} parts of 1000 in all.",
+            tr("On the strips: {smelled}.", smelled=row.smelled),
+            tr(
+                "What else moved, ‰: {others}; {parts_moved} parts of 1000 in all.",
+                others=row.others, parts_moved=figures.fixed(row.moved.parts_moved, 2),
+            ),
         )
         self.step_told.setText("\n".join(told))
 
@@ -241,12 +245,14 @@ class UsedView(QWidget):
                     strip = book.get(Strip, one.strip)
                     said = ", ".join([*words_text(one, weights=False), one.note]).strip(", ")
                     when = "" if strip is None else figures.elapsed(hours(strip.dipped_at, one.at))
-                    told.setdefault(one.key, f"{'' if strip is None else strip.code} at {when}: {said}")
+                    told.setdefault(one.key, tr(
+                        "{what} at {when}: {said}", what="" if strip is None else strip.code, when=when, said=said
+                    ))
         if not told:
             return ""
         shown = list(told.values())[:MOST_MENTIONS]
-        more = f"\nand {len(told) - len(shown)} more" if len(told) > len(shown) else ""
-        return f"On strips of these versions ({figures.listed(texts, most=5)}):\n" + "\n".join(shown) + more
+        more = tr("\nand {what} more", what=len(told) - len(shown)) if len(told) > len(shown) else ""
+        return tr("On strips of these versions ({texts}):\n", texts=figures.listed(texts, most=5)) + "\n".join(shown) + more
 
     # doing ------------------------------------------------------------------------------------------------------------
 
@@ -262,9 +268,12 @@ class UsedView(QWidget):
         for one in (self.take, self.take_action):
             one.setEnabled(can)
         if can and use is not None and use.newer is not None:
-            self.take.setText(f"Take {use.newer.code} into {'a child of ' if use.state != 'draft' else ''}{use.use.head.code}")
+            self.take.setText(tr(
+                "Take {code} into {what}{code_2}",
+                code=use.newer.code, what="a child of " if use.state != "draft" else "", code_2=use.use.head.code,
+            ))
         else:
-            self.take.setText("Take the newer accord")
+            self.take.setText(tr("Take the newer accord"))
 
     def take_newer(self) -> None:
         """Puts the newest version of the accord into the chosen version: a draft changes, a frozen one gets a child."""
@@ -276,9 +285,9 @@ class UsedView(QWidget):
         if version is None:
             return
         if version.is_frozen:
-            version = replace(book.draft_of(version.key or 0), reason=f"with {newer.code}")
+            version = replace(book.draft_of(version.key or 0), reason=tr("with {code}", code=newer.code))
         lines = tuple(replace(line, accord=newer.key) if line.accord == held else line for line in version.lines)
-        put = self._session.edit(f"{newer.code} into {version.code}", replace(version, lines=lines))
+        put = self._session.edit(tr("{code} into {code_2}", code=newer.code, code_2=version.code), replace(version, lines=lines))
         if put is not None:
             self.asked.emit(put[0])
 

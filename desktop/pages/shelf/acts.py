@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QComboBox, QPushButton, QWidget
 
 from db import BottleRow
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.pages.masses import BalanceBox, grams, mass_of
 from desktop.pages.shelf.sheet import Sheet
 from desktop.session import Session
@@ -15,19 +16,19 @@ from desktop.widgets.emptied import empty
 from desktop.widgets.field import Field
 from perfumery import Move, Refused, weighing
 
-DRAWS = {"used": "used up otherwise", "spill": "spilled", "given": "given away"}
+DRAWS = {"used": tr("used up otherwise"), "spill": "spilled", "given": tr("given away")}
 
 
 class ReweighSheet(Sheet):
     """What the bottle weighs now; says at once what that means for its strength."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
-        super().__init__(session, "Book what was found", parent)
+        super().__init__(session, tr("Book what was found"), parent)
         self.balance = BalanceBox(session)
-        self.balance_field = Field("balance", self.balance)
+        self.balance_field = Field(tr("balance"), self.balance)
         self.column.addWidget(self.balance_field)
-        self.gross, self.gross_field = self.line("gross, g", width=140, tip="Bottle, cap and what is in it")
-        self.net, self.net_field = self.line("net, g", width=140, tip="What is in it alone")
+        self.gross, self.gross_field = self.line(tr("gross, g"), width=140, tip=tr("Bottle, cap and what is in it"))
+        self.net, self.net_field = self.line(tr("net, g"), width=140, tip=tr("What is in it alone"))
         self.remark, _ = self.line("remark")
         self.gross.textEdited.connect(lambda _: self._show())
         self.net.textEdited.connect(lambda _: self._show())
@@ -38,7 +39,7 @@ class ReweighSheet(Sheet):
     def start(self, row: BottleRow) -> None:
         """Begins for a bottle; by its gross figure where its tare is known."""
         self._row = row
-        self.title.setText(f"{row.bottle.code} weighed again")
+        self.title.setText(tr("{code} weighed again", code=row.bottle.code))
         self.balance.refresh()
         empty(self.gross, self.net, self.remark)
         for field in (self.gross_field, self.net_field):
@@ -47,13 +48,15 @@ class ReweighSheet(Sheet):
         has_tare = row.bottle.tare_g is not None
         self.gross_field.setVisible(has_tare)
         self.net_field.setVisible(not has_tare)
-        inferred = ", inferred when it came," if row.bottle.tare_inferred else ""
-        tare = f"Its tare is {figures.mass_text(row.bottle.tare_g)}{inferred} taken off. " if has_tare else ""
-        book = "" if row.book_g is None else f"By the book it holds {figures.mass_text(row.book_g)}"
+        inferred = tr(", inferred when it came,") if row.bottle.tare_inferred else ""
+        tare = tr(
+            "Its tare is {tare_g}{inferred} taken off. ", tare_g=figures.mass_text(row.bottle.tare_g), inferred=inferred
+        ) if has_tare else ""
+        book = "" if row.book_g is None else tr("By the book it holds {book_g}", book_g=figures.mass_text(row.book_g))
         if row.found_g is not None and row.left_g is not None:
-            book += f", by its last weighing {figures.mass_text(row.left_g)}"
+            book += tr(", by its last weighing {left_g}", left_g=figures.mass_text(row.left_g))
         book += "." if book else ""
-        self.tell(f"{tare}{book}" if tare or book else "How much it holds was never booked; this begins its ledger.")
+        self.tell(f"{tare}{book}" if tare or book else tr("How much it holds was never booked; this begins its ledger."))
         self.say("")
         (self.gross if has_tare else self.net).setFocus(Qt.FocusReason.ShortcutFocusReason)
 
@@ -66,7 +69,9 @@ class ReweighSheet(Sheet):
         gross = self.read(self.gross_field, grams, needed=True)
         if gross < tare:
             tare_text = figures.mass_text(tare)
-            self.gross_field.say(f"That is less than its tare of {tare_text}. Weigh it with its cap, or mend the tare.")
+            self.gross_field.say(tr(
+                "That is less than its tare of {tare_text}. Weigh it with its cap, or mend the tare.", tare_text=tare_text
+            ))
             raise Refused()
         return gross - tare, gross
 
@@ -84,22 +89,30 @@ class ReweighSheet(Sheet):
 
     def _meaning(self, row: BottleRow, net: float) -> str:
         book_g = self._session.book.book_mass(row.key) if row.book_g is not None else None
-        holds = f"It holds {figures.mass_text(net)}."
+        holds = tr("It holds {net}.", net=figures.mass_text(net))
         if book_g is None or not book_g > 0:
             return holds
         missing = round(book_g - net, 6)
         balance = self.balance.balance
         noise = None if balance is None else weighing.K * weighing.found_u(balance)
         if noise is not None and abs(missing) <= noise:
-            return f"{holds} That is the book, as near as this balance sees (± {figures.mass_text(noise)})."
+            return tr(
+                "{holds} That is the book, as near as this balance sees (± {noise}).",
+                holds=holds, noise=figures.mass_text(noise),
+            )
         if missing < 0:
-            return f"{holds} {figures.mass_text(-missing)} more than booked: a draw may be booked that was none."
-        text = f"{holds} {figures.mass_text(missing)} are missing against the book."
+            return tr(
+                "{holds} {mass} more than booked: a draw may be booked that was none.",
+                holds=holds, mass=figures.mass_text(-missing),
+            )
+        text = tr("{holds} {missing} are missing against the book.", holds=holds, missing=figures.mass_text(missing))
         share = None if row.bottle.material is None else row.strength
         if share and net > 0 and row.bottle.carrier is not None:
             high = min(share * book_g / net, 1.0)
-            text += (f" If that was {row.carrier_name}, its strength is now between {figures.percent_text(share)} "
-                     f"and {figures.percent_text(high)}.")  # fmt: skip
+            text += (tr(
+                " If that was {carrier_name}, its strength is now between {share} and {high}.",
+                carrier_name=row.carrier_name, share=figures.percent_text(share), high=figures.percent_text(high),
+            ))  # fmt: skip
         return text
 
     def _believes(self, net: float) -> bool:
@@ -110,8 +123,11 @@ class ReweighSheet(Sheet):
             return True
         self._doubted = net
         field = self.gross_field if self._row.bottle.tare_g is not None else self.net_field
-        field.say(f"{figures.mass_text(net)} is far more than the {figures.mass_text(came)} that ever came into it. "
-                  "Look at the figure again; Enter once more keeps it.", "amber")  # fmt: skip
+        field.say(tr(
+            "{net} is far more than the {came} that ever came into it. Look at the figure again; Enter once more "
+            "keeps it.",
+            net=figures.mass_text(net), came=figures.mass_text(came),
+        ), "amber")  # fmt: skip
         return False
 
     def keep(self) -> bool:
@@ -132,18 +148,18 @@ class DrawSheet(Sheet):
     """Mass that left the bottle otherwise than by a weighing; more than is there only after a correction by name."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
-        super().__init__(session, "Book it", parent)
+        super().__init__(session, tr("Book it"), parent)
         self.kind = QComboBox()
         for key, words in DRAWS.items():
             self.kind.addItem(words, key)
-        self.column.addWidget(Field("how", self.kind))
-        self.mass, self.mass_field = self.line("mass, g", width=140)
+        self.column.addWidget(Field(tr("how"), self.kind))
+        self.mass, self.mass_field = self.line(tr("mass, g"), width=140)
         self.mass.textEdited.connect(lambda _: self._offer_more(False))
         self.remark, _ = self.line("remark")
-        self.why, self.why_field = self.line("why there was more than booked")
+        self.why, self.why_field = self.line(tr("why there was more than booked"))
         self.why.returnPressed.disconnect(self.confirm)
         self.why.returnPressed.connect(self._on_more_clicked)
-        self.more = QPushButton("Book the rest as a correction, then this")
+        self.more = QPushButton(tr("Book the rest as a correction, then this"))
         self.more.setProperty("role", "link")
         self.more.setAutoDefault(False)
         self.more.clicked.connect(self._on_more_clicked)
@@ -153,9 +169,11 @@ class DrawSheet(Sheet):
     def start(self, row: BottleRow) -> None:
         """Begins for a bottle."""
         self._row = row
-        self.title.setText(f"Drawn from {row.bottle.code}")
-        left = "How much is in it was never booked." if row.left_g is None else f"{figures.mass_text(row.left_g)} are left."
-        self.tell(f"{left} What goes into another bottle is booked where that is made.")
+        self.title.setText(tr("Drawn from {code}", code=row.bottle.code))
+        left = tr("How much is in it was never booked.") if row.left_g is None else tr(
+            "{left_g} are left.", left_g=figures.mass_text(row.left_g)
+        )
+        self.tell(tr("{left} What goes into another bottle is booked where that is made.", left=left))
         empty(self.mass, self.remark, self.why)
         for field in (self.mass_field, self.why_field):
             field.say("")
@@ -204,18 +222,21 @@ class CorrectMassSheet(Sheet):
     """The book set right by name, where no record of its own is wrong."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
-        super().__init__(session, "Book the correction", parent)
-        self.mass, self.mass_field = self.line("there is really, g", width=140)
-        self.why, self.why_field = self.line("why the book was wrong")
+        super().__init__(session, tr("Book the correction"), parent)
+        self.mass, self.mass_field = self.line(tr("there is really, g"), width=140)
+        self.why, self.why_field = self.line(tr("why the book was wrong"))
         self._row: BottleRow | None = None
 
     def start(self, row: BottleRow) -> None:
         """Begins for a bottle."""
         self._row = row
-        self.title.setText(f"The book of {row.bottle.code} set right")
+        self.title.setText(tr("The book of {code} set right", code=row.bottle.code))
         left = "nothing" if row.left_g is None else figures.mass_text(row.left_g)
-        self.tell(f"The book says {left}. A correction stays to be seen in its history, with its reason. "
-                  "What evaporated is found by weighing it again, not here.")  # fmt: skip
+        self.tell(tr(
+            "The book says {left}. A correction stays to be seen in its history, with its reason. What evaporated is "
+            "found by weighing it again, not here.",
+            left=left,
+        ))  # fmt: skip
         empty(self.mass, self.why)
         for field in (self.mass_field, self.why_field):
             field.say("")
@@ -228,11 +249,11 @@ class CorrectMassSheet(Sheet):
         self._row = self._session.book.bottles.row(self._row.key) or self._row
         really = self.read(self.mass_field, grams, needed=True)
         if really < 0:
-            self.mass_field.say("Less than nothing cannot be in it. Write 0 or more.")
+            self.mass_field.say(tr("Less than nothing cannot be in it. Write 0 or more."))
             return False
         difference = round(really - (self._row.left_g or 0.0), 9)
         if not difference:
-            self.mass_field.say("That is what the book says already.")
+            self.mass_field.say(tr("That is what the book says already."))
             return False
         try:
             return self._session.do(
@@ -248,10 +269,10 @@ class CorrectMoveSheet(Sheet):
     """One line of the ledger corrected, or withdrawn; the earlier one stays in the book."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
-        super().__init__(session, "Keep the correction", parent)
-        self.mass, self.mass_field = self.line("mass, g", width=140)
+        super().__init__(session, tr("Keep the correction"), parent)
+        self.mass, self.mass_field = self.line(tr("mass, g"), width=140)
         self.remark, self.remark_field = self.line("remark")
-        self.withdraw = QPushButton("It never was: withdraw it")
+        self.withdraw = QPushButton(tr("It never was: withdraw it"))
         self.withdraw.setProperty("role", "link")
         self.withdraw.setAutoDefault(False)
         self.withdraw.clicked.connect(self._on_withdraw_clicked)
@@ -261,8 +282,8 @@ class CorrectMoveSheet(Sheet):
     def start(self, move: Move, words: str) -> None:
         """Begins for a line of the ledger."""
         self._move = move
-        self.title.setText("A line of the ledger corrected")
-        self.tell(f"{words}. The line as it was stays in the book; this one counts from now on.")
+        self.title.setText(tr("A line of the ledger corrected"))
+        self.tell(tr("{words}. The line as it was stays in the book; this one counts from now on.", words=words))
         self.mass.setText(figures.parts(move.mass_g))
         self.remark.setText(move.remark)
         self.mass_field.say("")
@@ -282,7 +303,7 @@ class CorrectMoveSheet(Sheet):
     def _on_withdraw_clicked(self) -> None:
         assert self._move is not None and self._move.key is not None
         try:
-            done = self._session.do(self._session.book.correct, self._move.key, "ledger line withdrawn", kind="withdrawn")
+            done = self._session.do(self._session.book.correct, self._move.key, tr("ledger line withdrawn"), kind="withdrawn")
         except Refused as fault:
             self.say(wording.sentences(fault.findings))
             return

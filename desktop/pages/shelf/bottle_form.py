@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QGridLayout, QLineEdit, QWidget
 
 from db import BottleRow
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.days import parse_day
 from desktop.pages.masses import grams
 from desktop.pages.shelf.sheet import Sheet
@@ -21,15 +22,15 @@ from perfumery import Bottle, Refused, parse_number
 
 _TEXT: tuple[tuple[str, str], ...] = (
     ("code", "code"), ("label", "label"), ("place", "place"), ("lot", "lot"), ("supplier", "supplier"),
-    ("supplier_no", "supplier's number"), ("container", "container"), ("liner", "cap liner"),
+    ("supplier_no", tr("supplier's number")), ("container", "container"), ("liner", tr("cap liner")),
 )  # fmt: skip
 _FIGURES: tuple[tuple[str, str, Callable[[str], float]], ...] = (
-    ("tare_g", "tare, g", grams), ("volume_ml", "holds when full, ml", parse_number),
-    ("price_per_g", "price per g", parse_number),
+    ("tare_g", tr("tare, g"), grams), ("volume_ml", tr("holds when full, ml"), parse_number),
+    ("price_per_g", tr("price per g"), parse_number),
 )  # fmt: skip
 _DAYS: tuple[tuple[str, str], ...] = (
-    ("received_on", "received"), ("opened_on", "opened"), ("dropper_on", "dropper cap since"), ("retest_on", "re-test on"),
-    ("ready_on", "ready on"), ("gone_on", "gone since"),
+    ("received_on", "received"), ("opened_on", "opened"), ("dropper_on", tr("dropper cap since")), ("retest_on", tr("re-test on")),
+    ("ready_on", tr("ready on")), ("gone_on", tr("gone since")),
 )  # fmt: skip
 _WIDE = ("label", "container", "remark")
 
@@ -38,7 +39,7 @@ class BottleForm(Sheet):
     """The fields of one bottle. A wrong one keeps its text and says why below itself."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
-        super().__init__(session, "Keep", parent)
+        super().__init__(session, tr("Keep"), parent)
         self.fields: dict[str, Field] = {}
         grid = QGridLayout()
         grid.setHorizontalSpacing(12)
@@ -63,7 +64,7 @@ class BottleForm(Sheet):
         """Begins with a bottle as it stands."""
         bottle = self._bottle = row.bottle
         self.title.setText(f"{bottle.code}, {row.what}")
-        self.tell("What is in it is changed by what is poured, drawn and weighed.")
+        self.tell(tr("What is in it is changed by what is poured, drawn and weighed."))
         self._shown = {}
         for name, field in self.fields.items():
             value = getattr(bottle, name)
@@ -72,7 +73,9 @@ class BottleForm(Sheet):
             self._shown[name] = text
             field.say("")
         if bottle.tare_inferred:
-            self.fields["tare_g"].say("Inferred from gross and the net mass stated; a figure weighed takes its place.", "quiet")
+            self.fields["tare_g"].say(tr(
+                "Inferred from gross and the net mass stated; a figure weighed takes its place.",
+            ), "quiet")
         self.say("")
         self._edit("code").setFocus(Qt.FocusReason.ShortcutFocusReason)
 
@@ -103,7 +106,7 @@ class BottleForm(Sheet):
         standing = self._session.book.get(Bottle, self._bottle.key)
         try:
             wanted = replace(standing or self._bottle, **found)
-            done = wanted == standing or self._session.put(f"bottle {wanted.code}", wanted)
+            done = wanted == standing or self._session.put(tr("bottle {code}", code=wanted.code), wanted)
         except Refused as fault:
             of = {"code-taken": "code", "code-empty": "code", "mass-not-positive": "tare_g", "volume-not-positive": "volume_ml"}
             for finding in fault.findings:

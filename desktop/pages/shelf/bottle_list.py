@@ -8,6 +8,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
 from desktop import figures
+from desktop.language import tr
 from desktop.models.bottles import KINDS, NO_BOTTLE, STATES, BottlesModel, ShelfRow, counts, shelf_rows, sought
 from desktop.session import Session
 from desktop.widgets.chips import Chips
@@ -31,24 +32,24 @@ class BottleList(QWidget):
         self._rows: tuple[ShelfRow, ...] = ()
         self._said: tuple[int | None, int | None] | None = None
         self.model = BottlesModel(self)
-        self.title = QLabel("Shelf", self)
+        self.title = QLabel(tr("Shelf"), self)
         self.title.setProperty("role", "title")
         self.told = ElidedLabel(self)
         self.told.setProperty("role", "caption")
-        self.prepare = QPushButton("To prepare", self)
+        self.prepare = QPushButton(tr("To prepare"), self)
         self.prepare.setProperty("role", "link")
-        self.prepare.setToolTip("Dilutions that open drafts ask for and no bottle holds")
-        self.delivery = QPushButton("Enter a delivery…", self)
+        self.prepare.setToolTip(tr("Dilutions that open drafts ask for and no bottle holds"))
+        self.delivery = QPushButton(tr("Enter a delivery…"), self)
         self.delivery.setProperty("role", "primary")
         self.search = QLineEdit(self)
-        self.search.setPlaceholderText("Find a bottle")
-        self.search.setAccessibleName("Find a bottle")
-        self.search.setToolTip("Name, code, lot, supplier, place, form or smell word; “≥ 5 g” asks for what is left")
+        self.search.setPlaceholderText(tr("Find a bottle"))
+        self.search.setAccessibleName(tr("Find a bottle"))
+        self.search.setToolTip(tr("Name, code, lot, supplier, place, form or smell word; “≥ 5 g” asks for what is left"))
         clearable(self.search)
         self.kinds = Chips((*KINDS, NO_BOTTLE), "kind", self)
-        self.states = Chips(STATES, "to know", self, optional=True)
+        self.states = Chips(STATES, tr("to know"), self, optional=True)
         self.grid = Grid(session.theme, session.settings, "bottles", "state", self, roomy={"what": 260, "strength": 170})
-        self.grid.setAccessibleName("Bottles")
+        self.grid.setAccessibleName(tr("Bottles"))
         self.grid.enter_edits = False
         self.grid.show_model(self.model)
         self.nothing = QLabel(self)
@@ -111,7 +112,7 @@ class BottleList(QWidget):
         book = self._session.book
         self._rows = shelf_rows(book, book.now().date(), self.kinds.name)
         waiting = len(book.bottles.preparations())
-        self.prepare.setText(f"To prepare: {waiting}" if waiting else "To prepare")
+        self.prepare.setText(tr("To prepare: {waiting}", waiting=waiting) if waiting else tr("To prepare"))
         self._show()
 
     def choose(self, key: int) -> None:
@@ -120,7 +121,7 @@ class BottleList(QWidget):
             self.states.choose("")
             self.search.clear()
             row = self._session.book.bottles.row(key)
-            kind = "all" if row is None or row.bottle.kind in KINDS["all"] else "trial vials"
+            kind = "all" if row is None or row.bottle.kind in KINDS["all"] else tr("trial vials")
             if row is not None and row.bottle.gone_on is not None:
                 self.search.setText(row.bottle.code)
             self.kinds.choose(kind)
@@ -166,7 +167,7 @@ class BottleList(QWidget):
 
     def _why_nothing(self) -> str:
         if self.search.text().strip() or self.states.name:
-            return "No bottle is like this. Take a word or a filter away."
+            return tr("No bottle is like this. Take a word or a filter away.")
         return {
             "all": "Bottles stand here: what you bought, diluted and made, with what is left in each. Begin with a delivery.",
             "as bought": "What you buy stands here. Begin with a delivery.",

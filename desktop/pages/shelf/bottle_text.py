@@ -9,13 +9,14 @@ from datetime import datetime
 
 from db import Book, BottleRow
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.bottles import strength_text
 from perfumery import Move, service, vessel, weighing
 from perfumery.ledger import Drift
 
 _CAME = {"received": "came", "found": "found", "strip": "strip", "used": "used", "spill": "spilled", "lost": "lost",
-         "discard": "thrown away", "given": "given away", "correction": "correction"}  # fmt: skip
-_STATES = {"bought": "as labelled", "made": "as made", "topped up": "topped up", "drift": "after its loss",
+         "discard": tr("thrown away"), "given": tr("given away"), "correction": "correction"}  # fmt: skip
+_STATES = {"bought": tr("as labelled"), "made": tr("as made"), "topped up": tr("topped up"), "drift": tr("after its loss"),
            "correction": "corrected"}  # fmt: skip
 
 
@@ -25,12 +26,12 @@ def contents(
     """'10.20 % ± 0.007 ambroxide, 89.80 % ethanol': the bottle's own material first, then by mass; ± is k = 2. Only so many
     as `most` are named, where it is given."""
     if not shares:
-        return "What it holds is not known."
+        return tr("What it holds is not known.")
     order = sorted(shares, key=lambda key: (key != material, -shares[key]))[:most]
     names = {row.key: row for row in book.material_rows()}
     if len(shares) == 1:
         only = names.get(order[0])
-        return f"nothing but {'' if only is None else only.short}"
+        return tr("nothing but {what}", what="" if only is None else only.short)
     parts = []
     for key in order:
         held = names.get(key)
@@ -64,15 +65,24 @@ def head(row: BottleRow) -> str:
 
 def drift_text(row: BottleRow, drift: Drift, now: datetime) -> str:
     """What a re-weighing says: how much is missing, since when, at what rate, the range of strengths, the tolerance."""
-    made = "" if row.counted_from is None else f" since {figures.day(row.counted_from, now)}"
+    made = "" if row.counted_from is None else tr(" since {counted_from}", counted_from=figures.day(row.counted_from, now))
     step = 0.01 if drift.per_month >= 0.1 else 0.001
-    text = f"{figures.mass_text(drift.missing_g)} missing{made}, {figures.mass_text(drift.per_month, step)} a month."
+    text = tr(
+        "{missing_g} missing{made}, {per_month} a month.",
+        missing_g=figures.mass_text(drift.missing_g), made=made, per_month=figures.mass_text(drift.per_month, step),
+    )
     if row.bottle.carrier is None:
         return text
-    text += f" If that was {row.carrier_name}: {between(drift.strength_low, drift.strength_high)}."
+    text += tr(
+        " If that was {carrier_name}: {strength_low}.",
+        carrier_name=row.carrier_name, strength_low=between(drift.strength_low, drift.strength_high),
+    )
     if drift.passes_on is not None:
         gone = drift.passes_on <= now.date()
-        text += f" Tolerance {'passed' if gone else 'will be passed'} {figures.day(drift.passes_on, now)}."
+        text += tr(
+            " Tolerance {what} {passes_on}.",
+            what="passed" if gone else "will be passed", passes_on=figures.day(drift.passes_on, now),
+        )
     return text
 
 
@@ -83,10 +93,10 @@ def move_text(move: Move, bottle: int, code: Callable[[int | None], str], now: d
     mass = figures.mass_text(move.mass_g)
     about = "about " if move.estimated else ""
     if move.kind == "found":
-        words = f"{mass} found"
+        words = tr("{mass} found", mass=mass)
     elif move.kind == "pour":
         words = f"{about}{mass} {'from' if into else 'to'} {code(other)}"
-        words = words if move.mass_g else f"{'from' if into else 'to'} {code(other)}, not weighed"
+        words = words if move.mass_g else tr("{what} {other}, not weighed", what="from" if into else "to", other=code(other))
     else:
         sign = "+" if into else figures.MINUS
         words = f"{sign}{about}{mass} {_CAME.get(move.kind, move.kind)}"
@@ -107,21 +117,24 @@ def facts(row: BottleRow, book: Book, now: datetime) -> list[str]:
     def day(on: object) -> str:
         return figures.day(on, now)  # type: ignore[arg-type]
 
-    bought = [f"lot {bottle.lot}" if bottle.lot else "", bottle.supplier, bottle.supplier_no]
+    bought = [tr("lot {lot}", lot=bottle.lot) if bottle.lot else "", bottle.supplier, bottle.supplier_no]
     lines.append(" · ".join(filter(None, bought)))
     days = [f"{word} {day(on)}" for word, on in (("received", bottle.received_on), ("opened", bottle.opened_on)) if on]
     if bottle.received_on is None and row.made_at is not None:
         days.insert(0, f"{'came' if bottle.kind == 'bought' else 'made'} {day(row.made_at)}")
     lines.append(" · ".join(days))
-    glass = [bottle.container, bottle.liner and f"liner {bottle.liner}"]
+    glass = [bottle.container, bottle.liner and tr("liner {liner}", liner=bottle.liner)]
     if bottle.volume_ml is not None and f"{bottle.volume_ml:g} ml" not in bottle.container:
         glass.append(figures.unit(figures.parts(bottle.volume_ml), "ml"))
     if bottle.tare_g is not None:
-        glass.append(f"tare {figures.mass_text(bottle.tare_g, 0.01)}{' (inferred)' if bottle.tare_inferred else ''}")
+        glass.append(tr(
+            "tare {tare_g}{what}",
+            tare_g=figures.mass_text(bottle.tare_g, 0.01), what=" (inferred)" if bottle.tare_inferred else "",
+        ))
     lines.append(" · ".join(filter(None, glass)))
     price, missing = book.bottles.price(row.key)
     if price is not None:
-        whole = "" if bottle.kind == "bought" else " by what it truly holds"
+        whole = "" if bottle.kind == "bought" else tr(" by what it truly holds")
         lines.append(figures.money(price, book.currency, at_least=bool(missing)) + whole)
     lines.append(bottle.remark)
     return [line for line in lines if line]
@@ -130,13 +143,19 @@ def facts(row: BottleRow, book: Book, now: datetime) -> list[str]:
 def dates(row: BottleRow, now: datetime) -> list[tuple[str, str, str]]:
     """(words, token of the theme, the link's verb) of each day that comes on a bottle."""
     today, found = now.date(), []
-    for kind, on, verb in (("re-test", row.retest_on, "smelled, still good"), ("dropper cap", row.dropper_on, "changed today")):
+    for kind, on, verb in (("re-test", row.retest_on, tr(
+        "smelled, still good",
+    )), (tr(
+        "dropper cap",
+    ), row.dropper_on, tr(
+        "changed today",
+    ))):
         if on is not None:
             state = service.state(on, today)
-            word = "due since " if state == "due" else ""
+            word = tr("due since ") if state == "due" else ""
             found.append((f"{kind} {word}{figures.day(on, now)}", "amber" if state else "quiet", verb))
     if row.bottle.ready_on is not None and row.bottle.ready_on > today:
-        found.append((f"ready {figures.day(row.bottle.ready_on, now)}", "amber", ""))
+        found.append((tr("ready {ready_on}", ready_on=figures.day(row.bottle.ready_on, now)), "amber", ""))
     return found
 
 

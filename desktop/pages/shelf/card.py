@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QPushButton, QScrollA
 from db import BottleRow
 from desktop import figures
 from desktop.help_text import tips
+from desktop.language import tr
 from desktop.pages.notes import Notes
 from desktop.pages.shelf import bottle_text as words
 from desktop.session import Session
@@ -47,29 +48,29 @@ class BottleCard(QScrollArea):
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         sheet = QFrame()
         sheet.setProperty("role", "sheet")
-        self.name = self._label("Bottle")
+        self.name = self._label(tr("Bottle"))
         self.name.setProperty("role", "heading")
-        self.contents = self._label("What it holds", links=True)
+        self.contents = self._label(tr("What it holds"), links=True)
         self.masses = QGridLayout()
         self.masses.setHorizontalSpacing(16)
         self.masses.setVerticalSpacing(0)
-        self.drift = self._label("What it lost", links=True)
-        self.dates = self._label("What comes due", links=True)
+        self.drift = self._label(tr("What it lost"), links=True)
+        self.dates = self._label(tr("What comes due"), links=True)
         worked_out = {self.contents: "true-strength", self.drift: "drift-of-a-bottle", self.dates: "dates-on-the-shelf"}
         for part, sum_ in worked_out.items():
             part.setToolTip(tips(sum_))
             part.setAccessibleDescription(f"{part.accessibleDescription()}. {part.toolTip()}")
-        self.facts = self._label("Where it comes from")
-        self.cautions = self._label("Cautions")
+        self.facts = self._label(tr("Where it comes from"))
+        self.cautions = self._label(tr("Cautions"))
         self.notes = Notes(session, "bottle")
-        self.history = self._label("History", links=True)
+        self.history = self._label(tr("History"), links=True)
         self.buttons = {
             verb: self._button(text, tip, sheet)
             for verb, text, tip in (
-                ("reweigh", "Weigh again", "Ctrl+W"), ("draw", "Draw from it", "Ctrl+Shift+W"),
-                ("dilute", "Dilute it", "Ctrl+D"), ("accord", "Make it up again", ""),
-                ("change", "Strengthen or weaken", ""), ("edit", "Edit", "Ctrl+Enter"),
-                ("set right", "Set the book right", ""), ("discard", "Throw away", ""),
+                ("reweigh", tr("Weigh again"), "Ctrl+W"), ("draw", tr("Draw from it"), "Ctrl+Shift+W"),
+                ("dilute", tr("Dilute it"), "Ctrl+D"), ("accord", tr("Make it up again"), ""),
+                ("change", tr("Strengthen or weaken"), ""), ("edit", tr("Edit"), "Ctrl+Enter"),
+                (tr("set right"), tr("Set the book right"), ""), ("discard", tr("Throw away"), ""),
             )
         }  # fmt: skip
         for verb, button in self.buttons.items():
@@ -78,7 +79,7 @@ class BottleCard(QScrollArea):
         self.sure.setWordWrap(True)
         self.sure.setProperty("role", "amber")
         self.sure_button = QPushButton()
-        self.not_sure_button = QPushButton("Leave it")
+        self.not_sure_button = QPushButton(tr("Leave it"))
         self.sure_button.clicked.connect(self._on_sure_clicked)
         self.not_sure_button.clicked.connect(lambda: self._ask(""))
         column = QVBoxLayout(sheet)
@@ -117,21 +118,23 @@ class BottleCard(QScrollArea):
         shares = book.contents(row.key)
         u = book.bottles.uncertainty(row.key)
         place = f" · {row.bottle.place}" if row.bottle.place else ""
-        gone = f" · gone since {figures.day(row.bottle.gone_on, now)}" if row.bottle.gone_on else ""
-        kind = {"bought": "as bought", "trial": "trial vial", "smelling": "smelling dilution"}.get(
+        gone = tr(" · gone since {gone_on}", gone_on=figures.day(row.bottle.gone_on, now)) if row.bottle.gone_on else ""
+        kind = {"bought": tr("as bought"), "trial": tr("trial vial"), "smelling": tr("smelling dilution")}.get(
             row.bottle.kind, row.bottle.kind
         )
         self.name.setText(f"{escape(row.bottle.code)} · {escape(words.head(row))}")
         most = None if self._all_contents or len(shares) <= CONTENTS_SHOWN + 1 else CONTENTS_SHOWN
         held = escape(words.contents(book, shares, u, row.bottle.material, most))
         if most is not None:
-            held += f" {self._link('contents:all', f'and {len(shares) - most} more')}"
-        self.contents.setText(f"{held}<br>{self._quiet(escape(f'{kind}{place}{gone}'))}")
+            held += f" {self._link('contents:all', tr('and {what} more', what=len(shares) - most))}"
+        self.contents.setText(tr("{held}<br>{quiet}", held=held, quiet=self._quiet(escape(f"{kind}{place}{gone}"))))
         self._show_masses(row)
         self._set(self.drift, self._drift_text(row))
         self._set(self.dates, "<br>".join(self._date(*date) for date in words.dates(row, now)))
         self._set(self.facts, self._quiet("<br>".join(escape(line) for line in words.facts(row, book, now))))
-        self._set(self.cautions, self._quiet("<br>".join(f"Caution: {escape(line)}" for line in words.cautions(row))))
+        self._set(self.cautions, self._quiet("<br>".join(tr(
+            "Caution: {line}", line=escape(line)
+        ) for line in words.cautions(row))))
         self._set(self.history, self._history(row))
         standing = row.bottle.gone_on is None
         for verb, button in self.buttons.items():
@@ -194,12 +197,12 @@ class BottleCard(QScrollArea):
             widget = item.widget()
             if widget is not None:
                 widget.deleteLater()
-        shown = [("left", row.left_g), ("by the book", row.book_g), ("found", row.found_g)]
+        shown = [("left", row.left_g), (tr("by the book"), row.book_g), ("found", row.found_g)]
         if row.found_g is None:
             shown = shown[:1]
         now = self._session.book.now()
         for at, (caption, mass) in enumerate(shown):
-            head = QLabel(caption if caption != "found" else f"found {figures.day(row.found_at, now)}")
+            head = QLabel(caption if caption != "found" else tr("found {found_at}", found_at=figures.day(row.found_at, now)))
             head.setProperty("role", "caption")
             figure = QLabel(figures.mass_text(mass))
             figure.setProperty("role", "strong")
@@ -215,15 +218,17 @@ class BottleCard(QScrollArea):
         now = self._session.book.now()
         if drift.is_noise:
             less, noise = figures.mass_text(drift.missing_g), figures.mass_text(drift.noise_g)
-            return self._quiet(f"{less} less than booked: within what the balance sees (± {noise}).")
+            return self._quiet(tr("{less} less than booked: within what the balance sees (± {noise}).", less=less, noise=noise))
         text = escape(words.drift_text(row, drift, now))
         if row.bottle.carrier is None:
             return self._quiet(text)
         passed = drift.risen > self._session.book.bottles.habits()["drift tolerance"]
         links = [
-            self._link("do:relabel", f"Label it {figures.percent_text(drift.strength_high)}"),
-            self._link("do:top up", f"Top up {figures.mass_text(row.top_up_g)} {row.carrier_name}"),
-            self._link("do:discard", "Throw it away"),
+            self._link("do:relabel", tr("Label it {strength_high}", strength_high=figures.percent_text(drift.strength_high))),
+            self._link(tr("do:top up"), tr(
+                "Top up {top_up_g} {carrier_name}", top_up_g=figures.mass_text(row.top_up_g), carrier_name=row.carrier_name
+            )),
+            self._link("do:discard", tr("Throw it away")),
         ]
         return f"{self._amber(text) if passed else text}<br>{' · '.join(links)}"
 
@@ -256,27 +261,32 @@ class BottleCard(QScrollArea):
             line = escape(words.move_text(move, row.key, code, now)).replace("  ", "&nbsp;&nbsp;")
             lines.append(f"{line} {self._small(' · '.join(tail))}" if tail else line)
         if len(moves) > len(shown):
-            lines.append(self._link("moves:all", f"and {len(moves) - len(shown)} earlier"))
+            lines.append(self._link("moves:all", tr("and {what} earlier", what=len(moves) - len(shown))))
         states = book.bottles.states(row.key)
         if len(states) > 1:
             told = states[::-1] if self._all_moves else states[: -STATES_SHOWN - 1 : -1]
             lines += [self._quiet(escape(words.state_text(book, state, row.bottle.material, now))) for state in told]
         head = self._quiet("history")
-        return f"{head}<br>{'<br>'.join(lines)}" if lines else self._quiet("Nothing was ever booked on it.")
+        return f"{head}<br>{'<br>'.join(lines)}" if lines else self._quiet(tr("Nothing was ever booked on it."))
 
     def _quiet(self, text: str) -> str:
         theme = self._session.theme
-        return f"<span style='color:{theme.token('quiet')}; font-size:{theme.px(CAPTION)}px'>{text}</span>" if text else ""
+        return tr(
+            "<span style='color:{token}; font-size:{caption}px'>{text_}</span>",
+            token=theme.token("quiet"), caption=theme.px(CAPTION), text_=text,
+        ) if text else ""
 
     def _small(self, text: str) -> str:
-        return f"<span style='font-size:{self._session.theme.px(CAPTION)}px'>{text}</span>"
+        return tr("<span style='font-size:{caption}px'>{text_}</span>", caption=self._session.theme.px(CAPTION), text_=text)
 
     def _amber(self, text: str) -> str:
-        return f"<span style='color:{self._session.theme.token('amber')}'>{text}</span>" if text else ""
+        return tr(
+            "<span style='color:{token}'>{text_}</span>", token=self._session.theme.token("amber"), text_=text
+        ) if text else ""
 
     def _link(self, target: str, text: str) -> str:
-        style = f"color:{self._session.theme.token('juniper')}; text-decoration:none"
-        return f"<a style='{style}' href='{escape(target)}'>{escape(text)}</a>"
+        style = tr("color:{token}; text-decoration:none", token=self._session.theme.token("juniper"))
+        return tr("<a style='{style}' href='{target}'>{text_}</a>", style=style, target=escape(target), text_=escape(text))
 
     # what is done -----------------------------------------------------------------------------------------------------
 
@@ -289,13 +299,15 @@ class BottleCard(QScrollArea):
         material = None if row.bottle.material is None else book.get(Material, row.bottle.material)
         months = None if material is None else service.retest_months(material, book.bottles.habits())
         bottle = replace(row.bottle, retest_on=months_after(today, months or 12))
-        self._session.edit(f"{bottle.code} smelled, still good", bottle, Note(text="smelled, still good", bottle=row.key))
+        self._session.edit(tr(
+            "{code} smelled, still good", code=bottle.code
+        ), bottle, Note(text=tr("smelled, still good"), bottle=row.key))
 
     def cap_changed(self) -> None:
         """A new dropper cap from today."""
         if self.row is not None:
             bottle = replace(self.row.bottle, dropper_on=self._session.book.now().date())
-            self._session.edit(f"dropper cap of {bottle.code}", bottle)
+            self._session.edit(tr("dropper cap of {code}", code=bottle.code), bottle)
 
     def relabel(self) -> None:
         """The strength it has risen to becomes its label, once it was said what that means."""
@@ -308,18 +320,24 @@ class BottleCard(QScrollArea):
         self._asking = verb
         row = self.row
         if row is not None and verb == "discard":
-            left = "" if not row.left_g else f" with {figures.mass_text(row.left_g)}"
+            left = "" if not row.left_g else tr(" with {left_g}", left_g=figures.mass_text(row.left_g))
             code = row.bottle.code
-            self.sure.setText(f"{code}{left} goes to waste and off the lists; its history stays. Never down the drain.")
-            self.sure_button.setText("Throw it away")
+            self.sure.setText(tr(
+                "{code}{left} goes to waste and off the lists; its history stays. Never down the drain.", code=code, left=left
+            ))
+            self.sure_button.setText(tr("Throw it away"))
         elif row is not None and verb == "relabel" and row.drift is not None:
             strength = figures.percent_text(row.drift.strength_high)
             self.sure.setText(
-                f"{figures.mass_text(row.drift.missing_g)} are written off as {row.carrier_name} that evaporated, and "
-                f"{row.bottle.code} counts as {strength} from then on. Trials weighed before keep what they were weighed with. "
-                "If a draw was never booked, book that instead."
+                tr(
+                    "{missing_g} are written off as {carrier_name} that evaporated, and {code} counts as {strength} "
+                    "from then on. Trials weighed before keep what they were weighed with. If a draw was never "
+                    "booked, book that instead.",
+                    missing_g=figures.mass_text(row.drift.missing_g), carrier_name=row.carrier_name, code=row.bottle.code,
+                    strength=strength,
+                )
             )  # fmt: skip
-            self.sure_button.setText(f"Label it {strength}")
+            self.sure_button.setText(tr("Label it {strength}", strength=strength))
         for part in (self.sure, self.sure_button, self.not_sure_button):
             part.setVisible(bool(verb))
 

@@ -17,6 +17,7 @@ from PySide6.QtGui import QKeyEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from desktop import figures, wording
+from desktop.language import tr, tr_count
 from desktop.models.delivery import DeliveryModel
 from desktop.models.delivery_rows import DeliveryRow, typed_day
 from desktop.pages.masses import BalanceBox
@@ -29,8 +30,8 @@ from desktop.widgets.type_ahead import TypeAhead
 from perfumery import Finding, Refused
 from perfumery.text import fold
 
-KEYS = "Enter: next figure · Tab: next cell · Space: take what is offered · Ctrl+D: as above · Del: remove the bottle"
-OFFERED = {"number": "order no. {}", "price": "{} for the bottle, as last time"}
+KEYS = tr("Enter: next figure · Tab: next cell · Space: take what is offered · Ctrl+D: as above · Del: remove the bottle")
+OFFERED = {"number": tr("order no. {}"), "price": tr("{} for the bottle, as last time")}
 # The sentences of the current row have their room, so that the table does not jump.
 SAID_HEIGHT = 88
 
@@ -56,7 +57,7 @@ class DeliverySheet(QWidget):
         self.setProperty("role", "pane")
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         self.model = DeliveryModel(session, self)
-        self.title = label("A delivery", "title")
+        self.title = label(tr("A delivery"), "title")
         self.kept = label("", "quiet")
         self.link = QPushButton(self)
         self.link.setProperty("role", "link")
@@ -65,25 +66,29 @@ class DeliverySheet(QWidget):
         self.supplier.setProperty("role", "")
         self.day = QLineEdit(self)
         self.balance = BalanceBox(session, self)
-        self.supplier_field = Field("supplier", self.supplier, self, tip="Who it came from, once for the whole parcel")
-        self.day_field = Field("came on", self.day, self, tip="Today; or as 11 Mar, or 2025-03-11")
-        self.balance_field = Field("balance", self.balance, self, tip="What the bottles were weighed on: its uncertainty is kept")
+        self.supplier_field = Field(tr("supplier"), self.supplier, self, tip=tr("Who it came from, once for the whole parcel"))
+        self.day_field = Field(tr("came on"), self.day, self, tip=tr("Today; or as 11 Mar, or 2025-03-11"))
+        self.balance_field = Field(tr(
+            "balance",
+        ), self.balance, self, tip=tr(
+            "What the bottles were weighed on: its uncertainty is kept",
+        ))
         self.grid = DeliveryGrid(session.theme, session.settings, self.model, self)
         self.said = label("", wrap=True)
         self.wrong = label("", "wrong", wrap=True)
         self.asked = label("", "amber", wrap=True)
         self.noted = label("", "quiet", wrap=True)
         self.below = QWidget(self)
-        self.book_button = QPushButton("Book the delivery", self)
+        self.book_button = QPushButton(tr("Book the delivery"), self)
         self.book_button.setProperty("role", "primary")
         self.book_button.setToolTip("Ctrl+Enter")
         self.book_button.setAutoDefault(True)
-        self.leave_button = QPushButton("Leave it", self)
-        self.leave_button.setToolTip("Escape; what was typed is kept here")
+        self.leave_button = QPushButton(tr("Leave it"), self)
+        self.leave_button.setToolTip(tr("Escape; what was typed is kept here"))
         self.leave_button.setAutoDefault(False)
         self.counted = label("", "quiet", wrap=True)
         self.keys = label(KEYS, "caption", wrap=True)
-        self.columns_link = QPushButton("Choose columns…", self)
+        self.columns_link = QPushButton(tr("Choose columns…"), self)
         self.columns_link.setProperty("role", "link")
         self.columns_link.clicked.connect(self.grid.choose_columns_action.trigger)
         self.setFocusProxy(self.supplier)
@@ -157,7 +162,7 @@ class DeliverySheet(QWidget):
         kept = self.model.bottles
         self.balance.refresh(keep=bool(kept))
         if kept:
-            self._offer(f"Kept from before: {figures.count(len(kept), 'bottle')}.", "Begin anew", self.begin_anew)
+            self._offer(tr("Kept from before: {count}.", count=tr_count(len(kept), "{n} bottle", "{n} bottles")), tr("Begin anew"), self.begin_anew)
         else:
             self._begin()
         if self.supplier.text():
@@ -167,7 +172,7 @@ class DeliverySheet(QWidget):
 
     @property
     def _kept_as(self) -> str:
-        return f"delivery/unbooked {self._session.book.uid}"
+        return tr("delivery/unbooked {uid}", uid=self._session.book.uid)
 
     def _keep(self) -> None:
         """What was typed and is not booked yet outlives a program that is cut off."""
@@ -192,7 +197,7 @@ class DeliverySheet(QWidget):
         """Takes the rows typed before away; one link brings them back."""
         supplier, day = self.supplier.text(), self.day.text()
         self._begin()
-        self._offer("Begun anew.", "Bring the rows back", lambda: self._bring_back(supplier, day))
+        self._offer(tr("Begun anew."), tr("Bring the rows back"), lambda: self._bring_back(supplier, day))
         self.supplier.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _begin(self) -> None:
@@ -232,7 +237,7 @@ class DeliverySheet(QWidget):
         known = [name for name in self.model.suppliers() if wanted and fold(name).startswith(wanted)]
         if not wanted or any(fold(name) == wanted for name in known):
             return []
-        return [*(_Supplier(name) for name in known), _Supplier(text.strip(), "as written")]
+        return [*(_Supplier(name) for name in known), _Supplier(text.strip(), tr("as written"))]
 
     def _on_supplier_picked(self, chosen: _Supplier | None) -> None:
         if chosen is not None:
@@ -256,7 +261,7 @@ class DeliverySheet(QWidget):
             self.day_field.say(wording.sentences(fault.findings))
             return None
         if day > self._today:
-            self.day_field.say(f"{figures.day(day)} has not come yet.")
+            self.day_field.say(tr("{day} has not come yet.", day=figures.day(day)))
             return None
         self.day_field.say("")
         return day
@@ -285,13 +290,13 @@ class DeliverySheet(QWidget):
         key = self.model.columns[index.column()].key
         taken = self.model.paste(index.row(), shown[shown.index(key) :] if key in shown else shown, text)
         if taken > 1:
-            self._offer(f"{figures.count(taken, 'row')} pasted.")
+            self._offer(tr("{taken} pasted.", taken=tr_count(taken, "{n} row", "{n} rows")))
 
     def _on_removal_asked(self, places: list[int]) -> None:
         first = min(places)
         gone = self.model.remove(places)
         if gone:
-            self._offer(f"{figures.count(gone, 'bottle')} removed.", "Put back", self._bring_back)
+            self._offer(tr("{gone} removed.", gone=tr_count(gone, "{n} bottle", "{n} bottles")), tr("Put back"), self._bring_back)
             place = min(first, self.model.rowCount() - 1)
             self.grid.go_to(self.model.index(place, self.model.place_of("material")))
 
@@ -304,10 +309,13 @@ class DeliverySheet(QWidget):
         """How many can be booked, and what one in another row waits for."""
         rows = self.model.bottles
         waiting = [one for one in rows if not one.is_ready]
-        said = "" if not rows else figures.count(len(rows), "bottle")
+        said = "" if not rows else tr_count(len(rows), "{n} bottle", "{n} bottles")
         if waiting:
             codes = figures.listed([one.code for one in waiting])
-            said = f"{len(rows) - len(waiting)} of {said} can be booked; {codes} {'waits' if len(waiting) == 1 else 'wait'}."
+            said = tr(
+                "{what} of {said} can be booked; {codes} {what_2}.",
+                what=len(rows) - len(waiting), said=said, codes=codes, what_2="waits" if len(waiting) == 1 else "wait",
+            )
         if len(waiting) == 1 and waiting[0] != row:
             said = f"{said} {waiting[0].waits_for}"
         self.counted.setText(said)
@@ -326,11 +334,14 @@ class DeliverySheet(QWidget):
         notes = []
         offers = [OFFERED[cell].format(self._priced(row, cell)) for cell in row.offers]
         if offers:
-            notes.append(f"Offered: {figures.listed(offers)}. Space in the cell takes it.")
+            notes.append(tr("Offered: {offers}. Space in the cell takes it.", offers=figures.listed(offers)))
         if row.others:
             one = len(row.others) == 1
-            stand, them = ("another lot stands", "both") if one else ("other lots stand", "them")
-            notes.append(f"{row.name}: {stand} as {figures.listed(row.others)}; smell {them} side by side.")
+            stand, them = (tr("another lot stands"), "both") if one else (tr("other lots stand"), "them")
+            notes.append(tr(
+                "{name}: {stand} as {others}; smell {them} side by side.",
+                name=row.name, stand=stand, others=figures.listed(row.others), them=them,
+            ))
         return [*notes, *row.cautions]
 
     def _priced(self, row: DeliveryRow, cell: str) -> str:
@@ -353,7 +364,7 @@ class DeliverySheet(QWidget):
             return
         if not rows:
             self._go_to_table()
-            self._say(self.wrong, "Nothing is typed yet: one row for each bottle.")
+            self._say(self.wrong, tr("Nothing is typed yet: one row for each bottle."))
             return
         waiting = next((place for place, row in enumerate(self.model.rows) if not row.is_blank and not row.is_ready), None)
         if waiting is not None:
@@ -424,6 +435,8 @@ class DeliverySheet(QWidget):
 def _report(rows: tuple[DeliveryRow, ...]) -> str:
     """What was booked, and which lots to smell side by side."""
     codes = [row.code for row in rows]
-    pairs = [f"{row.code} with {figures.listed(row.others)}" for row in rows if row.others]
-    side = f" Smell side by side: {'; '.join(pairs)}." if pairs else ""
-    return f"{figures.count(len(rows), 'bottle')} booked: {figures.listed(codes, 8)}.{side}"
+    pairs = [tr("{code} with {others}", code=row.code, others=figures.listed(row.others)) for row in rows if row.others]
+    side = tr(" Smell side by side: {pairs}.", pairs="; ".join(pairs)) if pairs else ""
+    return tr(
+        "{count} booked: {codes}.{side}", count=tr_count(len(rows), "{n} bottle", "{n} bottles"), codes=figures.listed(codes, 8), side=side
+    )

@@ -7,6 +7,7 @@ from PySide6.QtCore import QEvent, QModelIndex, QObject, QPersistentModelIndex, 
 from PySide6.QtGui import QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QAbstractItemDelegate, QLineEdit, QStyleOptionViewItem, QWidget
 
+from desktop.language import tr
 from desktop.models.delivery import DeliveryModel
 from desktop.models.shelf_names import Candidate
 from desktop.settings import Settings
@@ -55,7 +56,7 @@ class DeliveryDelegate(GridDelegate):
         if self._model.columns[index.column()].key != "material":
             return super().createEditor(parent, option, index)
         editor = TypeAhead(self._theme, self._model.candidates, parent)
-        editor.setAccessibleName("Material of this bottle")
+        editor.setAccessibleName(tr("Material of this bottle"))
         kept = QPersistentModelIndex(index)
         editor.picked.connect(lambda candidate: self._on_candidate_picked(editor, kept, candidate))
         return editor
@@ -134,7 +135,7 @@ class DeliveryGrid(Grid):
 
     def __init__(self, theme: Theme, settings: Settings, model: DeliveryModel, parent: QWidget | None = None) -> None:
         super().__init__(theme, settings, "delivery", "told", parent, roomy=ROOMY)
-        self.setAccessibleName("Bottles of the delivery")
+        self.setAccessibleName(tr("Bottles of the delivery"))
         self.setItemDelegate(DeliveryDelegate(theme, self, model))
         self.enter_edits = False
         self.show_model(model)

@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QLabel, QLineEdit, QWidget
 
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.pages.shelf.sheet import Sheet
 from desktop.session import Session
 from desktop.widgets.field import Field
@@ -17,19 +18,19 @@ from perfumery.values import HABITS
 
 # (habit, its words, the factor from what is shown to what is kept)
 _SHOWN: tuple[tuple[str, str, float], ...] = (
-    ("drift tolerance", "drift that still counts as the written strength, %", 0.01),
-    ("low share", "low when less is left than, % of what came", 0.01),
-    ("weigh again months", "weigh a bottle again after, months", 1.0),
-    ("dropper cap months", "change dropper caps after, months", 1.0),
-    ("head space", "free room above a dilution, % of the vessel", 0.01),
-    ("dissolve days", "days a solid takes to dissolve", 1.0),
+    (tr("drift tolerance"), tr("drift that still counts as the written strength, %"), 0.01),
+    (tr("low share"), tr("low when less is left than, % of what came"), 0.01),
+    (tr("weigh again months"), tr("weigh a bottle again after, months"), 1.0),
+    (tr("dropper cap months"), tr("change dropper caps after, months"), 1.0),
+    (tr("head space"), tr("free room above a dilution, % of the vessel"), 0.01),
+    (tr("dissolve days"), tr("days a solid takes to dissolve"), 1.0),
 )
-_RETEST = "re-test months "
+_RETEST = tr("re-test months ")
 # (habit, its words); figures of hours are shown and typed as a clock shows them
 _BENCH: tuple[tuple[str, str], ...] = (
-    ("bench opens hour", "bench opens at"),
-    ("bench closes hour", "bench closes at"),
-    ("reading minutes", "one reading, min"),
+    (tr("bench opens hour"), tr("bench opens at")),
+    (tr("bench closes hour"), tr("bench closes at")),
+    (tr("reading minutes"), tr("one reading, min")),
 )
 
 
@@ -37,10 +38,13 @@ class HabitsSheet(Sheet):
     """Every habit with its figure; an empty field goes back to where it began."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
-        super().__init__(session, "Keep", parent)
-        self.title.setText("Habits of this bench")
+        super().__init__(session, tr("Keep"), parent)
+        self.title.setText(tr("Habits of this bench"))
         self.tell(
-            "These figures are our own, a place to begin: no standard fixes them. Changing droppers yearly is common practice."
+            tr(
+                "These figures are our own, a place to begin: no standard fixes them. Changing droppers yearly is "
+                "common practice."
+            )
         )
         self.fields: dict[str, tuple[Field, float]] = {}
         for name, caption, factor in _SHOWN:
@@ -48,12 +52,15 @@ class HabitsSheet(Sheet):
             edit.setAccessibleName(caption)
             self.fields[name] = field, factor
         self._rows_of_three(
-            "No two readings of a stand begin nearer than one takes. What comes due while the bench is closed is told on the "
-            "desktop when it opens. Closing before opening is over midnight, the same hour twice all day.",
+            tr(
+                "No two readings of a stand begin nearer than one takes. What comes due while the bench is closed is "
+                "told on the desktop when it opens. Closing before opening is over midnight, the same hour twice all "
+                "day."
+            ),
             _BENCH,
         )
         self._rows_of_three(
-            "months from opening to the next re-test, where a material has none of its own",
+            tr("months from opening to the next re-test, where a material has none of its own"),
             [(name, name.removeprefix(_RETEST)) for name in HABITS if name.startswith(_RETEST)],
         )
 
@@ -67,7 +74,7 @@ class HabitsSheet(Sheet):
         grid.setVerticalSpacing(8)
         for at, (name, caption) in enumerate(named):
             edit = QLineEdit()
-            field = Field(caption, edit, tip="an hour, as 8:30" if name.endswith("hour") else "")
+            field = Field(caption, edit, tip=tr("an hour, as 8:30") if name.endswith("hour") else "")
             edit.returnPressed.connect(self.confirm)
             self.fields[name] = field, 1.0
             grid.addWidget(field, at // 3, at % 3, Qt.AlignmentFlag.AlignTop)

@@ -6,6 +6,7 @@ from __future__ import annotations
 from PySide6.QtWidgets import QWidget
 
 from desktop import figures
+from desktop.language import tr
 from desktop.models.mix import Plan
 from desktop.pages.shelf.mix_ask import Ask
 from desktop.pages.shelf.mix_parts import Box, read
@@ -23,8 +24,8 @@ class AccordAsk(Ask):
         self._chosen: dict[int, int] = {}
         self._version: Version | None = None
         self.version = Box(self)
-        self._add("version", "version", self.version, (0, 0, 1, 2), "Those used as accords come first")
-        self.amount = self._line("amount", "amount, g", (1, 0, 1, 1))
+        self._add("version", "version", self.version, (0, 0, 1, 2), tr("Those used as accords come first"))
+        self.amount = self._line("amount", tr("amount, g"), (1, 0, 1, 1))
         self.amount.setText(figures.parts(ACCORD_G))
         self.refresh()
         at = self.version.findData(version)
@@ -34,7 +35,7 @@ class AccordAsk(Ask):
 
     @property
     def title(self) -> str:
-        return "An accord"
+        return tr("An accord")
 
     @property
     def first(self) -> QWidget:
@@ -65,9 +66,12 @@ class AccordAsk(Ask):
         amount = read(self.fields["amount"])
         told = ""
         if self._version is not None and not self._version.is_frozen:
-            told = f"Once weighed, the lines of {self._version.code} never change again; a later edit makes a new version."
+            told = tr(
+                "Once weighed, the lines of {code} never change again; a later edit makes a new version.",
+                code=self._version.code,
+            )
         elif self._version is None and self.version.count():
-            told = "The version chosen is not in use any more: choose another one."
+            told = tr("The version chosen is not in use any more: choose another one.")
         self.fields["version"].say(told, "quiet" if self._version is not None else "amber")
         if self._version is None or amount is None:
             return None

@@ -10,6 +10,7 @@ from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtWidgets import QGridLayout, QLineEdit, QWidget
 
 from desktop import wording
+from desktop.language import tr
 from desktop.models.mix import Mixing, Plan
 from desktop.models.mix_words import role_of
 from desktop.models.shelf_names import Candidate, ShelfNames
@@ -205,7 +206,7 @@ class Ask(QWidget):
         """Says beside a choice of bottles that the one chosen is not offered any more, else what is told."""
         box = self.fields[name].editor
         assert isinstance(box, BottleBox)
-        gone = f"{box.gone or 'The bottle chosen'} is not offered here any more: choose another one."
+        gone = tr("{what} is not offered here any more: choose another one.", what=box.gone or "The bottle chosen")
         self.fields[name].say(gone if box.is_gone else told, "amber" if box.is_gone else "quiet")
 
     def _picked(self, name: str) -> int | None:

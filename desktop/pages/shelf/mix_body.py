@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 
 from db import Change
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.mix import READABILITY_G, Plan, made_up, truth
 from desktop.models.mix_booking import Booking
 from desktop.models.mix_words import in_words, said, strength_with_u
@@ -54,17 +55,17 @@ class MixBody(QWidget):
         self.holds = label("", "quiet", wrap=True)
         self.bottle = BottlePart(session, brief=ask.brief)
         self.balance = BalanceBox(session)
-        self.balance_field = Field("balance", self.balance)
+        self.balance_field = Field(tr("balance"), self.balance)
         self.rows = MassRows(session)
         self.truth = label("", wrap=True)
         self.sentence = label("", "wrong", wrap=True)
-        self.book_button = QPushButton("Book it")
+        self.book_button = QPushButton(tr("Book it"))
         self.book_button.setProperty("role", "primary")
-        self.book_button.setToolTip("Writes bottle, masses and contents into the book (Ctrl+Enter)")
-        self.weigh_button = QPushButton("Weigh it line by line")
-        self.weigh_button.setToolTip("On the Weigh page, one liquid at a time, every figure kept at once (Ctrl+Shift+Enter)")
-        self.leave_button = QPushButton("Leave it")
-        self.leave_button.setToolTip("What was typed waits here (Escape)")
+        self.book_button.setToolTip(tr("Writes bottle, masses and contents into the book (Ctrl+Enter)"))
+        self.weigh_button = QPushButton(tr("Weigh it line by line"))
+        self.weigh_button.setToolTip(tr("On the Weigh page, one liquid at a time, every figure kept at once (Ctrl+Shift+Enter)"))
+        self.leave_button = QPushButton(tr("Leave it"))
+        self.leave_button.setToolTip(tr("What was typed waits here (Escape)"))
         self._lay_out()
         self._connect()
         self.balance.refresh()
@@ -88,9 +89,9 @@ class MixBody(QWidget):
         results.addWidget(self.holds)
         column.addLayout(results)
         column.addWidget(_rule())
-        column.addWidget(label("Its bottle" if self.ask.brief else "The bottle", "strong"))
+        column.addWidget(label(tr("Its bottle") if self.ask.brief else tr("The bottle"), "strong"))
         column.addWidget(self.bottle)
-        self._read_parts = (_rule(), label("What was read", "strong"))
+        self._read_parts = (_rule(), label(tr("What was read"), "strong"))
         for part in self._read_parts:
             column.addWidget(part)
         column.addWidget(self.balance_field)
@@ -137,7 +138,7 @@ class MixBody(QWidget):
         self.weigh_button.clicked.connect(self.weigh_it)
         for button in (self.book_button, self.weigh_button, self.leave_button):
             button.setAutoDefault(False)
-        for modifier, does in (("Ctrl", self.book_it), ("Ctrl+Shift", self.weigh_it)):
+        for modifier, does in ((tr("Ctrl"), self.book_it), ("Ctrl+Shift", self.weigh_it)):
             for key in ("Return", "Enter"):
                 shortcut = QShortcut(QKeySequence(f"{modifier}+{key}"), self)
                 shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
@@ -178,7 +179,7 @@ class MixBody(QWidget):
         self.result.setText("" if plan is None else said(plan, self._d))
         holds = {} if plan is None else plan.contents()
         told = in_words(self.ask.mixing.known.material, holds, None if plan is None else plan.subject)
-        self.holds.setText(f"It will hold {told}." if told else "")
+        self.holds.setText(tr("It will hold {told}.", told=told) if told else "")
         for one in (self.result, self.holds):
             one.setVisible(bool(one.text()))
         self._show_checks()
@@ -206,22 +207,29 @@ class MixBody(QWidget):
             self.truth.setText(self._next_sentence(plan))
             return
         found = truth(plan, reads, self._balance)
-        total = f"{figures.mass_text(found.total_g, self._d)} in the bottle"
+        total = tr("{total_g} in the bottle", total_g=figures.mass_text(found.total_g, self._d))
         if found.strength is None:
             away = found.total_g - plan.total_g
-            self.truth.setText(f"{total}, {figures.mass_text(plan.total_g, self._d)} meant." if abs(away) > 1e-9 else f"{total}.")
+            self.truth.setText(tr(
+                "{total}, {total_g} meant.", total=total, total_g=figures.mass_text(plan.total_g, self._d)
+            ) if abs(away) > 1e-9 else f"{total}.")
         else:
-            self.truth.setText(f"True strength {strength_with_u(found.strength, found.u)}; {total}.")
+            self.truth.setText(tr(
+                "True strength {strength}; {total}.", strength=strength_with_u(found.strength, found.u), total=total
+            ))
 
     def _next_sentence(self, plan: Plan) -> str:
         """What helps while the masses are read: what the second liquid has to be where the first came out otherwise."""
         first = self.rows.shown[0].value() if self.rows.shown else None
         needed = None if first is None else made_up(plan, first)
         if first is None or needed is None or abs(first - plan.legs[0].target_g) < self._d / 2:
-            return "What was really read tells how it came out."
+            return tr("What was really read tells how it came out.")
         return (
-            f"With {figures.mass_text(first, self._d)} read, {figures.mass_text(needed, self._d)} {plan.legs[1].called} "
-            f"would bring it to {figures.strength_text(plan.strength)}."
+            tr(
+                "With {first} read, {needed} {called} would bring it to {strength}.",
+                first=figures.mass_text(first, self._d), needed=figures.mass_text(needed, self._d),
+                called=plan.legs[1].called, strength=figures.strength_text(plan.strength),
+            )
         )
 
     @property
@@ -259,7 +267,7 @@ class MixBody(QWidget):
         if ready is None:
             return
         if ready[0].poured:
-            self.sentence.setText("What is poured already is typed in here: book it below the figures.")
+            self.sentence.setText(tr("What is poured already is typed in here: book it below the figures."))
             self.sentence.show()
             return
         try:
@@ -295,7 +303,7 @@ class MixBody(QWidget):
         row = self._session.book.bottles.row(made.key or 0)
         mass = "" if row is None or row.left_g is None else f", {figures.mass_text(row.left_g)}"
         named = "" if not made.label or made.label == made.code else f" ({made.label})"
-        self._session.said.emit(f"{made.code}{named} is in the book{mass}.", "done")
+        self._session.said.emit(tr("{code}{named} is in the book{mass}.", code=made.code, named=named, mass=mass), "done")
 
     def _show_missing(self) -> None:
         """Says of the first field that is empty that something is missing there."""

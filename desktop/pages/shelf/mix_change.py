@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QWidget
 
 from db import BottleRow
 from desktop import figures
+from desktop.language import tr
 from desktop.models.mix import Plan
 from desktop.models.shelf_names import ShelfNames
 from desktop.pages.shelf.mix_ask import Ask, MaterialPick
@@ -34,12 +35,12 @@ class ChangeAsk(Ask):
         self._row = self._looked_up()
         self.told = label("", wrap=True)
         self._grid.addWidget(self.told, 0, 0, 1, 2)
-        self.strength = self._line("strength", "strength wanted, %", (1, 0, 1, 1), "Above what it has now: stronger is added",
+        self.strength = self._line("strength", tr("strength wanted, %"), (1, 0, 1, 1), tr("Above what it has now: stronger is added"),
                                    self.refresh)  # fmt: skip
         self.carrier = MaterialPick(session, self, carriers=True)
         self._add("carrier", "carrier", self.carrier, (1, 1, 1, 1))
         self.box = BottleBox(self)
-        self._add("bottle", "taken from", self.box, (2, 0, 1, 2))
+        self._add("bottle", tr("taken from"), self.box, (2, 0, 1, 2))
         own = self._row.bottle
         self.carrier.show_key(own.carrier or ShelfNames(session.book).usual_carrier(session.project, own.material))
         self.fields["carrier"].setVisible(own.carrier is None)
@@ -59,7 +60,7 @@ class ChangeAsk(Ask):
     @property
     def title(self) -> str:
         code = self._row.bottle.code
-        return f"{code} topped up" if self._top_up else f"{code} strengthened or weakened"
+        return tr("{code} topped up", code=code) if self._top_up else tr("{code} strengthened or weakened", code=code)
 
     @property
     def first(self) -> QWidget:
@@ -100,12 +101,19 @@ class ChangeAsk(Ask):
             # what was drawn since it was weighed took its part of the loss along
             needed = figures.mass_text(row.top_up_g)
             self.told.setText(
-                f"{figures.mass_text(drift.missing_g)} are missing from {code}. If all of it was {row.carrier_name}, what is "
-                f"left has risen from {low} to {now}. {needed} {row.carrier_name} bring it back."
+                tr(
+                    "{missing_g} are missing from {code}. If all of it was {carrier_name}, what is left has risen "
+                    "from {low} to {now}. {needed} {carrier_name} bring it back.",
+                    missing_g=figures.mass_text(drift.missing_g), code=code, carrier_name=row.carrier_name, low=low,
+                    now=now, needed=needed,
+                )
             )
         else:
-            left = "an unknown mass" if row.left_g is None else figures.mass_text(row.left_g)
-            self.told.setText(f"{code} holds {left} at {now}; its label says {figures.strength_text(row.bottle.strength)}.")
+            left = tr("an unknown mass") if row.left_g is None else figures.mass_text(row.left_g)
+            self.told.setText(tr(
+                "{code} holds {left} at {now}; its label says {strength}.",
+                code=code, left=left, now=now, strength=figures.strength_text(row.bottle.strength),
+            ))
 
     def _plan(self) -> Plan | None:
         self._strength()
@@ -119,7 +127,7 @@ class ChangeAsk(Ask):
         if self.box.is_gone:
             return None
         if self.box.is_none:
-            self.fields["bottle"].say("No bottle stands here that would bring it to this strength.", "amber")
+            self.fields["bottle"].say(tr("No bottle stands here that would bring it to this strength."), "amber")
             return None
         plan = self.mixing.change(self._row, wanted, self.box.row, material, settle=self.settle)
         if self.settle and plan.into is not None:

@@ -6,6 +6,7 @@ from __future__ import annotations
 from PySide6.QtWidgets import QButtonGroup, QRadioButton, QVBoxLayout, QWidget
 
 from desktop import figures
+from desktop.language import tr
 from desktop.models.mix import WAYS, Plan, is_true_to_label
 from desktop.models.shelf_names import ShelfNames
 from desktop.pages.shelf.mix_ask import Ask, MaterialPick
@@ -35,14 +36,14 @@ class DilutionAsk(Ask):
         self._names = ShelfNames(book)
         self._filled = ""
         self.material = MaterialPick(session, self)
-        self._add("material", "material", self.material, (0, 0, 1, 1), "Type a part of its name; Enter takes the one chosen")
-        self.strength = self._line("strength", "strength wanted, %", (0, 1, 1, 1), "10, 0.1; by mass", self._show_sources)
+        self._add("material", "material", self.material, (0, 0, 1, 1), tr("Type a part of its name; Enter takes the one chosen"))
+        self.strength = self._line("strength", tr("strength wanted, %"), (0, 1, 1, 1), tr("10, 0.1; by mass"), self._show_sources)
         self.source = BottleBox(self)
-        self._add("source", "taken from", self.source, (1, 0, 1, 2))
+        self._add("source", tr("taken from"), self.source, (1, 0, 1, 2))
         self.carrier = MaterialPick(session, self, carriers=True)
-        self._add("carrier", "carrier", self.carrier, (2, 0, 1, 1), "What it is diluted in")
+        self._add("carrier", "carrier", self.carrier, (2, 0, 1, 1), tr("What it is diluted in"))
         self.carrier_box = BottleBox(self)
-        self._add("carrier bottle", "taken from", self.carrier_box, (2, 1, 1, 1))
+        self._add(tr("carrier bottle"), tr("taken from"), self.carrier_box, (2, 1, 1, 1))
         self._add_ways()
         self.amount = self._line("amount", WAYS[0][2], (4, 0, 1, 1))
         self.material.show_key(material)
@@ -64,7 +65,7 @@ class DilutionAsk(Ask):
             self._group.addButton(button)
             rows.addWidget(button)
         self.ways["total"].setChecked(True)
-        self.ways["thinned"].setToolTip("The same as choosing a stronger dilution above")
+        self.ways["thinned"].setToolTip(tr("The same as choosing a stronger dilution above"))
         self._group.buttonToggled.connect(lambda _, on: self._on_way_chosen() if on else None)
         self._grid.addLayout(rows, 3, 0, 1, 2)
 
@@ -72,7 +73,7 @@ class DilutionAsk(Ask):
 
     @property
     def title(self) -> str:
-        return "A dilution"
+        return tr("A dilution")
 
     @property
     def first(self) -> QWidget:
@@ -87,7 +88,7 @@ class DilutionAsk(Ask):
         material, carrier, strength = self._picked("material"), self._picked("carrier"), self._strength()
         amount = read(self.fields["amount"])
         self._tell_source()
-        self._tell_gone("carrier bottle")
+        self._tell_gone(tr("carrier bottle"))
         if material is None or carrier is None or strength is None or self.source.is_gone:
             return None
         if amount is None:
@@ -108,9 +109,9 @@ class DilutionAsk(Ask):
         row = self.source.row
         told = ""
         if row is not None and not is_true_to_label(row):
-            told = f"It truly holds {figures.percent_text(row.strength)}; the masses follow from that."
+            told = tr("It truly holds {strength}; the masses follow from that.", strength=figures.percent_text(row.strength))
         elif row is None and not self.source.is_none:
-            told = "It is written into the book as a bottle of the neat material, without its mass."
+            told = tr("It is written into the book as a bottle of the neat material, without its mass.")
         self._tell_gone("source", told)
 
     def base(self) -> Bottle:
@@ -130,7 +131,7 @@ class DilutionAsk(Ask):
         by_code = {"strength-out-of-reach": "strength", "strength-range": "strength", "carrier-itself": "carrier",
                    "mass-not-positive": "amount", "carrier-missing": "carrier"}  # fmt: skip
         if finding.code in ("too-little", "beyond-left", "contents-unknown"):
-            boxes = (("source", self.source), ("carrier bottle", self.carrier_box))
+            boxes = (("source", self.source), (tr("carrier bottle"), self.carrier_box))
             return next((n for n, box in boxes if box.row and box.row.bottle.code == finding.data.get("code")), None)
         return by_code.get(finding.code)
 

@@ -14,6 +14,7 @@ from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QSizePolicy, QW
 
 from db import BottleRow
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.days import parse_day
 from desktop.models.mix import last_vessel
 from desktop.models.mix_words import bottle_text, role_of
@@ -26,7 +27,7 @@ UNBOOKED = 0
 # The key of no bottle.
 NONE = -1
 DAY_WIDTH = 160
-UNBOOKED_TEXT = "a bottle not in the book yet"
+UNBOOKED_TEXT = tr("a bottle not in the book yet")
 
 
 def read(field: Field, parse: Callable[[str], float] = mass_of) -> float | None:
@@ -123,15 +124,15 @@ class BottlePart(QWidget):
     edited = Signal()
     # name, caption, tool tip, column, columns taken; a row begins where the column is 0
     _FIELDS = (
-        ("code", "code", "Stands on its label and finds it again", 0, 1),
-        ("label", "label", "What is written on it", 1, 1),
-        ("container", "container", "amber glass bottle 30 ml", 0, 1),
-        ("volume", "holds, ml", "Filled to the brim; an own figure, a bottle says less", 1, 1),
-        ("liner", "liner of the cap", "PTFE-faced, cone", 0, 1),
-        ("dropper", "dropper cap since", "Only where it stays in: 5 Oct 2024, 5.10.2024 or 2024-10-05", 1, 1),
-        ("tare", "tare, g", "The empty bottle with its cap and label", 0, 1),
-        ("place", "place", "Where it will stand", 1, 1),
-        ("ready", "ready on", "The day a solid has dissolved", 0, 2),
+        ("code", "code", tr("Stands on its label and finds it again"), 0, 1),
+        ("label", "label", tr("What is written on it"), 1, 1),
+        ("container", "container", tr("amber glass bottle 30 ml"), 0, 1),
+        ("volume", tr("holds, ml"), tr("Filled to the brim; an own figure, a bottle says less"), 1, 1),
+        ("liner", tr("liner of the cap"), tr("PTFE-faced, cone"), 0, 1),
+        ("dropper", tr("dropper cap since"), tr("Only where it stays in: 5 Oct 2024, 5.10.2024 or 2024-10-05"), 1, 1),
+        ("tare", tr("tare, g"), tr("The empty bottle with its cap and label"), 0, 1),
+        ("place", "place", tr("Where it will stand"), 1, 1),
+        ("ready", tr("ready on"), tr("The day a solid has dissolved"), 0, 2),
     )  # fmt: skip
 
     def __init__(self, session: Session, *, brief: bool = False, parent: QWidget | None = None) -> None:

@@ -10,6 +10,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.mix import Lack, Leg, Plan
 from desktop.models.mix_words import role_of
 from desktop.pages.masses import mass_of
@@ -61,8 +62,8 @@ class MassRow(QWidget):
         self.remark = label("", wrap=True)
         self.link = self._link("")
         self.reason = OwnEnterLine(self)
-        self.reason.setPlaceholderText("why the book was wrong")
-        self.reason_field = Field("reason of the correction", self.reason, self)
+        self.reason.setPlaceholderText(tr("why the book was wrong"))
+        self.reason_field = Field(tr("reason of the correction"), self.reason, self)
         self.correct = self._link("")
         grid = QGridLayout(self)
         grid.setContentsMargins(0, 0, 0, 0)
@@ -111,35 +112,35 @@ class MassRow(QWidget):
         self.box.setVisible(several)
         if several:
             self.box.show_rows(leg.choices, NONE if leg.gone else leg.source, of=leg.line, unbooked=unbooked)
-            name_choices(self.box, f"bottle of {leg.name}")
-        left = "" if leg.left_g is None else f"{figures.mass_text(leg.left_g)} left"
-        new = "not in the book yet" if unbooked else ""
+            name_choices(self.box, tr("bottle of {name}", name=leg.name))
+        left = "" if leg.left_g is None else tr("{left_g} left", left_g=figures.mass_text(leg.left_g))
+        new = tr("not in the book yet") if unbooked else ""
         code = f"{leg.code} · " if leg.name else ""
         self.code.setText("" if several or leg.lack is not None else f"{code}{left}{new}".removesuffix(" · "))
         self.code.setVisible(bool(self.code.text()))
         self.target.setText(figures.mass(leg.target_g, d))
-        self.read.setAccessibleName(f"read g of {leg.called}")
+        self.read.setAccessibleName(tr("read g of {called}", called=leg.called))
         self.read.setEnabled(leg.source is not None)
         self._show_state(leg, tuple(findings), before)
 
     def _show_state(self, leg: Leg, findings: tuple[Finding, ...], before: str) -> None:
         self.hide_more()
         if leg.lack is not None:
-            self.say(f"No bottle of {leg.name}: make it first.", "amber")
+            self.say(tr("No bottle of {name}: make it first.", name=leg.name), "amber")
             bought = leg.lack.accord is None and leg.lack.strength == 1
             if bought:
-                self.say(f"No bottle of {leg.name} in the book.", "amber")
-            self.link.setText("It stands here, only not in the book yet" if bought else "Make it now")
+                self.say(tr("No bottle of {name} in the book.", name=leg.name), "amber")
+            self.link.setText(tr("It stands here, only not in the book yet") if bought else tr("Make it now"))
             self.link.show()
             return
         self.link.hide()
         told = [wording.sentences(findings)]
         if leg.gone:
-            told.append(f"{leg.gone} is not offered here any more: choose another one.")
+            told.append(tr("{gone} is not offered here any more: choose another one.", gone=leg.gone))
         if before:
-            told.append(f"{before} before: read anew what is taken from this one.")
+            told.append(tr("{before} before: read anew what is taken from this one.", before=before))
         if self.agreed is not None:
-            told.append(f"{figures.mass_text(self.agreed[0])} more than booked go into the book as a correction.")
+            told.append(tr("{mass} more than booked go into the book as a correction.", mass=figures.mass_text(self.agreed[0])))
         is_amber = leg.gone or before or any(role_of(one) == "amber" for one in findings)
         self.say(" ".join(filter(None, told)), "amber" if is_amber else "quiet")
 
@@ -177,7 +178,9 @@ class MassRow(QWidget):
     def offer_more(self, difference_g: float) -> None:
         """Offers to book that there was so much more than the book says."""
         self._difference_g = difference_g
-        self.correct.setText(f"There was more: book {figures.mass_text(difference_g)} as a correction, then go on")
+        self.correct.setText(tr(
+            "There was more: book {difference_g} as a correction, then go on", difference_g=figures.mass_text(difference_g)
+        ))
         self.reason_field.say("")
         self.reason_field.show()
         self.correct.show()
@@ -245,7 +248,7 @@ class MassRows(QWidget):
         self._column.setSpacing(8)
         head = QHBoxLayout()
         head.setSpacing(12)
-        captions = [label(text, "caption") for text in ("liquid", "target g", "read g")]
+        captions = [label(text, "caption") for text in ("liquid", tr("target g"), tr("read g"))]
         for caption, width in zip(captions, (0, TARGET_WIDTH, READ_WIDTH), strict=True):
             if width:
                 caption.setAlignment(Qt.AlignmentFlag.AlignRight)
@@ -279,7 +282,7 @@ class MassRows(QWidget):
         of = _of(leg)
         self._typed[of] = text
         if text:
-            self._latest[_liquid(leg)] = of, f"{text} was read from {leg.code}"
+            self._latest[_liquid(leg)] = of, tr("{text_} was read from {code}", text_=text, code=leg.code)
         elif self._latest.get(_liquid(leg), ("", ""))[0] == of:
             # taken out by hand
             del self._latest[_liquid(leg)]

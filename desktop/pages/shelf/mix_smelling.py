@@ -7,6 +7,7 @@ from PySide6.QtWidgets import QWidget
 
 from db import BottleRow
 from desktop import figures
+from desktop.language import tr
 from desktop.models.mix import Plan, project_of
 from desktop.models.shelf_names import ShelfNames
 from desktop.pages.shelf.mix_ask import Ask, MaterialPick
@@ -38,12 +39,12 @@ class SmellingAsk(Ask):
         thinner = carrier if carrier is not None else names.usual_carrier(project, None)
         self.told = label("", wrap=True)
         self._grid.addWidget(self.told, 0, 0, 1, 2)
-        self.amount = self._line("amount", f"of {self._row.bottle.code}, g", (1, 0, 1, 1))
-        self.strength = self._line("strength", "strength wanted, %", (1, 1, 1, 1))
+        self.amount = self._line("amount", tr("of {code}, g", code=self._row.bottle.code), (1, 0, 1, 1))
+        self.strength = self._line("strength", tr("strength wanted, %"), (1, 1, 1, 1))
         self.carrier = MaterialPick(session, self, carriers=True)
         self._add("carrier", "carrier", self.carrier, (2, 0, 1, 1))
         self.carrier_box = BottleBox(self)
-        self._add("carrier bottle", "taken from", self.carrier_box, (2, 1, 1, 1))
+        self._add(tr("carrier bottle"), tr("taken from"), self.carrier_box, (2, 1, 1, 1))
         left = self._row.left_g
         self.amount.setText(figures.mass(VIAL_G if left is None or not left > 0 else min(VIAL_G, left)))
         self.strength.setText("" if wanted is None else strength_typed(wanted))
@@ -60,7 +61,7 @@ class SmellingAsk(Ask):
 
     @property
     def title(self) -> str:
-        return f"{self._row.bottle.code} thinned for smelling"
+        return tr("{code} thinned for smelling", code=self._row.bottle.code)
 
     @property
     def first(self) -> QWidget:
@@ -68,7 +69,9 @@ class SmellingAsk(Ask):
 
     def refresh(self) -> None:
         self._row = self._looked_up()
-        left = "its mass is not in the book" if self._row.left_g is None else f"{figures.mass_text(self._row.left_g)} left"
+        left = tr("its mass is not in the book") if self._row.left_g is None else tr(
+            "{left_g} left", left_g=figures.mass_text(self._row.left_g)
+        )
         self.told.setText(f"{self._row.bottle.label or self._row.what}: {left}.")
         key = self.carrier.key
         self.carrier_box.show_rows(self.mixing.carriers(key), of=key, unbooked=key is not None)
@@ -76,7 +79,7 @@ class SmellingAsk(Ask):
 
     def _plan(self) -> Plan | None:
         amount, strength, carrier = read(self.fields["amount"]), self._strength(), self._picked("carrier")
-        self._tell_gone("carrier bottle")
+        self._tell_gone(tr("carrier bottle"))
         if amount is None or strength is None or carrier is None or self.carrier_box.is_gone:
             return None
         return self.mixing.smelling(self._row, strength, amount, self.carrier_box.row, carrier)
@@ -100,6 +103,6 @@ class SmellingAsk(Ask):
             if finding.data.get("code") == self._row.bottle.code:
                 return "amount"
             box = self.carrier_box.row
-            return "carrier bottle" if box and box.bottle.code == finding.data.get("code") else None
+            return tr("carrier bottle") if box and box.bottle.code == finding.data.get("code") else None
         by_code = {"strength-out-of-reach": "strength", "strength-range": "strength", "mass-not-positive": "amount"}
         return by_code.get(finding.code)

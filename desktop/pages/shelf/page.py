@@ -12,6 +12,7 @@ from PySide6.QtGui import QAction, QKeySequence, QShowEvent
 from PySide6.QtWidgets import QSplitter, QStackedWidget, QVBoxLayout, QWidget
 
 from db import Change
+from desktop.language import tr
 from desktop.pages.shelf.acts import CorrectMassSheet, CorrectMoveSheet, DrawSheet, ReweighSheet
 from desktop.pages.shelf.bottle_form import BottleForm
 from desktop.pages.shelf.bottle_list import BottleList
@@ -105,22 +106,22 @@ class ShelfPage(QWidget):
 
     def _build_actions(self) -> None:
         rows: tuple[tuple[str, str, str, Any], ...] = (
-            ("find", "Find a bottle", "Ctrl+F", self.find),
-            ("delivery", "Enter a delivery…", "Ctrl+Shift+D", self.enter_delivery),
-            ("dilute", "Make a dilution…", "Ctrl+D", self.make_dilution),
-            ("accord", "Make up an accord…", "", self.make_accord),
-            ("prepare", "To prepare", "Ctrl+P", self.show_preparations),
-            ("reweigh", "Weigh the bottle again…", "Ctrl+W", lambda: self._do("reweigh")),
-            ("draw", "Draw from the bottle…", "Ctrl+Shift+W", lambda: self._do("draw")),
-            ("relabel", "Label it with its new strength", "Ctrl+L", self.card.relabel),
-            ("top_up", "Top up what evaporated…", "", lambda: self._do("top up")),
-            ("change", "Strengthen or weaken…", "", lambda: self._do("change")),
-            ("edit", "Edit the bottle", "Ctrl+Return", lambda: self._do("edit")),
-            ("good", "Smelled, still good", "Ctrl+G", self.card.still_good),
-            ("cap", "Dropper cap changed today", "", self.card.cap_changed),
-            ("set_right", "Set the book right…", "", lambda: self._do("set right")),
-            ("discard", "Throw the bottle away…", "", self._ask_discard),
-            ("habits", "Habits of this bench…", "", self.show_habits),
+            ("find", tr("Find a bottle"), "Ctrl+F", self.find),
+            ("delivery", tr("Enter a delivery…"), "Ctrl+Shift+D", self.enter_delivery),
+            ("dilute", tr("Make a dilution…"), "Ctrl+D", self.make_dilution),
+            ("accord", tr("Make up an accord…"), "", self.make_accord),
+            ("prepare", tr("To prepare"), "Ctrl+P", self.show_preparations),
+            ("reweigh", tr("Weigh the bottle again…"), "Ctrl+W", lambda: self._do("reweigh")),
+            ("draw", tr("Draw from the bottle…"), "Ctrl+Shift+W", lambda: self._do("draw")),
+            ("relabel", tr("Label it with its new strength"), "Ctrl+L", self.card.relabel),
+            ("top_up", tr("Top up what evaporated…"), "", lambda: self._do(tr("top up"))),
+            ("change", tr("Strengthen or weaken…"), "", lambda: self._do("change")),
+            ("edit", tr("Edit the bottle"), "Ctrl+Return", lambda: self._do("edit")),
+            ("good", tr("Smelled, still good"), "Ctrl+G", self.card.still_good),
+            ("cap", tr("Dropper cap changed today"), "", self.card.cap_changed),
+            ("set_right", tr("Set the book right…"), "", lambda: self._do(tr("set right"))),
+            ("discard", tr("Throw the bottle away…"), "", self._ask_discard),
+            ("habits", tr("Habits of this bench…"), "", self.show_habits),
         )
         self.commands: dict[str, QAction] = {}
         for key, text, keys, handler in rows:
@@ -159,7 +160,7 @@ class ShelfPage(QWidget):
 
     def menus(self) -> tuple[tuple[str, tuple[QAction, ...]], ...]:
         """(title, actions) of this page's menu."""
-        return (("Shelf", tuple(self.commands.values())),)
+        return ((tr("Shelf"), tuple(self.commands.values())),)
 
     def take_focus(self) -> None:
         """The focus to the list."""

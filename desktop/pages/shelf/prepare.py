@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWi
 from db import DRAFTS
 from desktop import figures
 from desktop.columns import Column
+from desktop.language import tr
 from desktop.models.table import TableModel
 from desktop.session import Session
 from desktop.widgets.grid import Grid
@@ -52,18 +53,18 @@ class PrepareSheet(QWidget):
         super().__init__(parent)
         self._session = session
         self.model = PreparationsModel(session, self)
-        title = QLabel("To prepare", self)
+        title = QLabel(tr("To prepare"), self)
         title.setProperty("role", "heading")
         self.told = QLabel(self)
         self.told.setProperty("role", "quiet")
         self.told.setWordWrap(True)
         self.grid = Grid(session.theme, session.settings, "preparations", "what", self)
-        self.grid.setAccessibleName("To prepare")
+        self.grid.setAccessibleName(tr("To prepare"))
         self.grid.enter_edits = False
         self.grid.show_model(self.model)
-        self.make = QPushButton("Make this one", self)
+        self.make = QPushButton(tr("Make this one"), self)
         self.make.setProperty("role", "primary")
-        leave = QPushButton("Leave it", self)
+        leave = QPushButton(tr("Leave it"), self)
         column = QVBoxLayout(self)
         column.setContentsMargins(16, 12, 16, 16)
         column.setSpacing(10)
@@ -87,8 +88,10 @@ class PrepareSheet(QWidget):
         rows = self._session.book.bottles.preparations()
         self.model.show_rows(rows)
         self.told.setText(
-            "Written in drafts that were not weighed yet, and in no bottle. Needed is what those drafts take together."
-            if rows else f"Everything that open drafts ask for stands on the shelf (the newest {DRAFTS} are asked)."
+            tr("Written in drafts that were not weighed yet, and in no bottle. Needed is what those drafts take together.")
+            if rows else tr(
+                "Everything that open drafts ask for stands on the shelf (the newest {drafts} are asked).", drafts=DRAFTS
+            )
         )  # fmt: skip
         self.make.setVisible(bool(rows))
         self.grid.setVisible(bool(rows))

@@ -11,6 +11,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QLineEdit, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from desktop import wording
+from desktop.language import tr
 from desktop.session import Session
 from desktop.widgets.field import Field
 from perfumery import Refused
@@ -43,7 +44,7 @@ class Sheet(QScrollArea):
         self.verb = QPushButton(verb)
         self.verb.setProperty("role", "primary")
         self.verb.setToolTip("Ctrl+Enter")
-        self.leave = QPushButton("Leave it")
+        self.leave = QPushButton(tr("Leave it"))
         for button, slot in ((self.verb, self.confirm), (self.leave, self.left)):
             button.setAutoDefault(False)
             button.clicked.connect(slot)

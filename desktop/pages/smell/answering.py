@@ -7,6 +7,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from desktop import wording
+from desktop.language import tr
 from desktop.models.blind_tests import ASKS, LETTERS, prepared, sample_name
 from desktop.models.sittings import pacing_told
 from desktop.session import Session
@@ -36,21 +37,21 @@ class Answering(QWidget):
         self.asks = label("", "quiet", wrap=True)
         self.prepare = label("", wrap=True)
         self.codes = QLabel(self)
-        self.codes.setAccessibleName("Codes of this set")
+        self.codes.setAccessibleName(tr("Codes of this set"))
         self.codes.setTextFormat(Qt.TextFormat.PlainText)
         self.line = QLineEdit(self)
-        self.line.setAccessibleName("Answer")
+        self.line.setAccessibleName(tr("Answer"))
         self.note = QLineEdit(self)
-        self.note.setAccessibleName("Note")
-        self.note.setPlaceholderText("a note, if there is one")
+        self.note.setAccessibleName(tr("Note"))
+        self.note.setPlaceholderText(tr("a note, if there is one"))
         self.said = label("", "wrong", wrap=True)
         self.rest = label("", "amber", wrap=True)
-        self.keep = QPushButton("Keep the answer", self)
+        self.keep = QPushButton(tr("Keep the answer"), self)
         self.keep.setProperty("role", "primary")
         self.keep.setToolTip("Enter")
-        self.back = QPushButton("Set before", self)
-        self.back.setToolTip("To put a slip right; the answer kept last counts")
-        self.stop = QPushButton("Stop and evaluate", self)
+        self.back = QPushButton(tr("Set before"), self)
+        self.back.setToolTip(tr("To put a slip right; the answer kept last counts"))
+        self.stop = QPushButton(tr("Stop and evaluate"), self)
         for button in (self.back, self.stop):
             button.setProperty("role", "link")
         buttons = QHBoxLayout()
@@ -89,26 +90,33 @@ class Answering(QWidget):
         self.test, self.place = test, place
         book = self._session.book
         count = len(book.tests.answers(test.key))
-        self.title.setText(f"{test.code} · {test.method} · set {place + 1} of {len(test.sets)}")
-        self.asks.setText(ASKS[test.method].replace("a quality", test.question) if test.question else ASKS[test.method])
+        self.title.setText(tr(
+            "{code} · {method} · set {what} of {sets}",
+            code=test.code, method=test.method, what=place + 1, sets=len(test.sets),
+        ))
+        self.asks.setText(ASKS[test.method].replace(tr("a quality"), test.question) if test.question else ASKS[test.method])
         one = test.sets[place]
         shown = [f"{number}   {code}" for number, code in enumerate(codes_of(one), 1)]
         if test.shuffled:
             letters = [letter for _, letter in served(book.tests.serving(test.key)[place])]
-            named = ", ".join(f"{letter} is {sample_name(book, key)}" for letter, key in zip(LETTERS, test.samples, strict=False))
+            named = ", ".join(tr(
+                "{letter} is {book}", letter=letter, book=sample_name(book, key)
+            ) for letter, key in zip(LETTERS, test.samples, strict=False))
             self.prepare.setText(f"{prepared(test, place, letters)} {named}.")
             self.codes.setText(f"1   {RIGHT}        2   {WRONG}")
-            self.line.setPlaceholderText("turn it over: 1 right, 2 wrong")
+            self.line.setPlaceholderText(tr("turn it over: 1 right, 2 wrong"))
         else:
             reference = any(code == REFERENCE for code, _ in served(one))
-            self.prepare.setText("Smell the open reference first." if reference else "")
+            self.prepare.setText(tr("Smell the open reference first.") if reference else "")
             self.codes.setText("        ".join(shown))
             ranked = test.method == RANKING
-            self.line.setPlaceholderText("codes from the least to the most" if ranked else "its number here, or its code")
+            self.line.setPlaceholderText(tr("codes from the least to the most") if ranked else tr("its number here, or its code"))
         self.prepare.setVisible(bool(self.prepare.text()))
         before = book.tests.answers(test.key).get(place)
         empty(self.line, self.note)
-        self.said.setText("" if before is None else f"Answered before: {before.chosen or 'by hand'}. A new answer replaces it.")
+        self.said.setText("" if before is None else tr(
+            "Answered before: {what}. A new answer replaces it.", what=before.chosen or "by hand"
+        ))
         self.rest.setText(pacing_told(book.sittings.pacing(book.now())))
         self.back.setEnabled(place > 0)
         self.stop.setEnabled(count > 0)

@@ -9,11 +9,12 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QWidget
 
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.session import Session
 from desktop.widgets.field import Field
 from perfumery import Refused, Sitting, parse_number
 
-MARKS = (("cold", "a cold in the nose"), ("scented", "scent about"), ("tired", "a tired nose"))
+MARKS = (("cold", tr("a cold in the nose")), ("scented", tr("scent about")), ("tired", tr("a tired nose")))
 
 
 class Conditions(QWidget):
@@ -24,9 +25,9 @@ class Conditions(QWidget):
         self._session = session
         self._sitting: Sitting | None = None
         self.purpose, self.temp, self.humidity = QLineEdit(self), QLineEdit(self), QLineEdit(self)
-        self.purpose_field = Field("purpose", self.purpose, tip="What this sitting is to find out")
-        self.temp_field = Field("room °C", self.temp)
-        self.humidity_field = Field("RH %", self.humidity)
+        self.purpose_field = Field(tr("purpose"), self.purpose, tip=tr("What this sitting is to find out"))
+        self.temp_field = Field(tr("room °C"), self.temp)
+        self.humidity_field = Field(tr("RH %"), self.humidity)
         self.marks = {name: QCheckBox(name, self) for name, _ in MARKS}
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)

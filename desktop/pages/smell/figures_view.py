@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QCheckBox, QComboBox, QHBoxLayout, QLineEdit, QVBo
 from db import Change
 from desktop import figures
 from desktop.chart.curves import CurveCanvas
+from desktop.language import tr
 from desktop.models.sittings import benchmark_of
 from desktop.models.strip_figures import (
     AREA,
@@ -40,8 +41,8 @@ from desktop.widgets.panes import Panes
 from perfumery import Bottle, OwnNoise, Project, Reading, Sitting, Strip
 from perfumery.text import fold, matches
 
-NOTHING_SHARED = "No vial was smelled in both sittings, so they cannot be compared: dip one they share, best the benchmark."
-EMPTY = "No strip of this project was read yet. Dip one in a sitting, and read it at its times."
+NOTHING_SHARED = tr("No vial was smelled in both sittings, so they cannot be compared: dip one they share, best the benchmark.")
+EMPTY = tr("No strip of this project was read yet. Dip one in a sitting, and read it at its times.")
 
 
 class FiguresView(QWidget):
@@ -61,22 +62,22 @@ class FiguresView(QWidget):
         self._noise_pause = QTimer(self, singleShot=True, interval=0)
         self._noise_pause.timeout.connect(self._show_noise)
         self.find = QLineEdit(self)
-        self.find.setPlaceholderText("Find a strip")
-        self.find.setAccessibleName("Find a strip")
+        self.find.setPlaceholderText(tr("Find a strip"))
+        self.find.setAccessibleName(tr("Find a strip"))
         clearable(self.find)
         self.sitting, self.reference, self.order, self.level = (QComboBox(self) for _ in range(4))
-        self.sitting_field = Field("sitting", self.sitting, self)
-        self.reference_field = Field("beside", self.reference, self, tip="Each figure then is the difference to this strip")
-        self.order_field = Field("order", self.order, self, tip="All strips at one elapsed time, the strongest first")
-        self.level_field = Field("time below", self.level, self)
+        self.sitting_field = Field(tr("sitting"), self.sitting, self)
+        self.reference_field = Field(tr("beside"), self.reference, self, tip=tr("Each figure then is the difference to this strip"))
+        self.order_field = Field(tr("order"), self.order, self, tip=tr("All strips at one elapsed time, the strongest first"))
+        self.level_field = Field(tr("time below"), self.level, self)
         self.level.addItems(LEVELS)
         self.level.setCurrentText(USUAL_LEVEL)
-        self.relative = QCheckBox("curves beside it too", self)
-        self.liking = QCheckBox("liking", self)
+        self.relative = QCheckBox(tr("curves beside it too"), self)
+        self.liking = QCheckBox(tr("liking"), self)
         self.told = label("", "quiet", wrap=True)
         self.model = FiguresModel((), USUAL_LEVEL, self)
-        self.grid = Grid(session.theme, session.settings, "strip figures", "subject", self)
-        self.grid.setAccessibleName("Figures of all strips")
+        self.grid = Grid(session.theme, session.settings, tr("strip figures"), "subject", self)
+        self.grid.setAccessibleName(tr("Figures of all strips"))
         self.grid.enter_edits = False
         self.grid.show_model(self.model)
         self.curves = CurveCanvas(session.theme, self)
@@ -98,7 +99,7 @@ class FiguresView(QWidget):
             boxes.addWidget(box)
         row.addLayout(boxes)
         self.split = Panes(
-            self._session.theme, self._session.settings, "figures panes", (self.grid, self.curves), (320, 300), upright=True
+            self._session.theme, self._session.settings, tr("figures panes"), (self.grid, self.curves), (320, 300), upright=True
         )
         column = QVBoxLayout(self)
         column.setContentsMargins(16, 8, 16, 8)
@@ -174,10 +175,10 @@ class FiguresView(QWidget):
         mark = benchmark_of(self._session.book, self._session.project)
         # the benchmark's own strips first: they are what curves are mostly held against
         first = sorted(cards, key=lambda card: mark is None or card.strip.bottle != mark.key)
-        others = [(f"sitting {code}", (key,)) for code, key in named]
+        others = [(tr("sitting {code}", code=code), (key,)) for code, key in named]
         _fill(self.reference, [("nothing", None), *((card.label, card.key) for card in first), *others])
         orders: list[tuple[str, object]] = [(name, name) for name in (NEWEST, PEAK, AREA, LAST)]
-        _fill(self.order, [*orders, *((f"at {figures.due_text(due)}", due) for due in dues_of(cards))])
+        _fill(self.order, [*orders, *((tr("at {due}", due=figures.due_text(due)), due) for due in dues_of(cards))])
 
     def _show(self, *, curves: bool = True) -> None:
         level = self.level.currentText()
@@ -261,7 +262,9 @@ class FiguresView(QWidget):
         elif len(ticked) < CURVES_AT_MOST:
             ticked.append(key)
         else:
-            self._session.said.emit(f"{CURVES_AT_MOST} curves are shown already. Take one off first (Space).", "note")
+            self._session.said.emit(tr(
+                "{curves_at_most} curves are shown already. Take one off first (Space).", curves_at_most=CURVES_AT_MOST
+            ), "note")
             return
         self._ticked = ticked
         self._show()

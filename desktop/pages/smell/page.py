@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from desktop.language import tr
 from desktop.pages.views import ViewsPage
 from perfumery import BlindTest, Sitting, Strip
 
@@ -12,12 +13,12 @@ from perfumery import BlindTest, Sitting, Strip
 class SmellPage(ViewsPage):
     """The page."""
 
-    TITLE = "Smell"
+    TITLE = tr("Smell")
     VIEWS = {
-        "sittings": ("desktop.pages.smell.sitting", "SittingView"),
-        "figures": ("desktop.pages.smell.figures_view", "FiguresView"),
-        "blind tests": ("desktop.pages.smell.tests_view", "BlindTestsView"),
-        "words": ("desktop.pages.smell.words_view", "WordsView"),
+        "sittings": ("desktop.pages.smell.sitting", tr("SittingView")),
+        "figures": ("desktop.pages.smell.figures_view", tr("FiguresView")),
+        "blind tests": ("desktop.pages.smell.tests_view", tr("BlindTestsView")),
+        "words": ("desktop.pages.smell.words_view", tr("WordsView")),
     }
 
     def go_to(self, value: Any) -> None:
@@ -25,7 +26,7 @@ class SmellPage(ViewsPage):
         if isinstance(value, Sitting | Strip):
             self.show_view("sittings").go_to(value)
         elif isinstance(value, BlindTest):
-            self.show_view("blind tests").go_to(value)
+            self.show_view(tr("blind tests")).go_to(value)
 
     def read_strip(self, strip: Strip) -> None:
         """Opens the reading of a strip in its sitting."""
@@ -37,4 +38,4 @@ class SmellPage(ViewsPage):
 
     def plan_test(self, samples: tuple[int, ...]) -> None:
         """Opens the plan of a triangle test of these bottles."""
-        self.show_view("blind tests").plan_these(samples)
+        self.show_view(tr("blind tests")).plan_these(samples)

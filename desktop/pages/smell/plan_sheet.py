@@ -8,6 +8,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QComboBox, QFrame, QGridLayout, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from desktop import wording
+from desktop.language import tr
 from desktop.models.blind_tests import ASKS, LETTERS, WITH_QUESTION, effort_told, sample_name
 from desktop.models.pouring import Pourable, pourable
 from desktop.session import Session
@@ -21,7 +22,7 @@ from perfumery.methods import METHODS, PAIRED, PAIRED_ONE_SIDED, TRIANGLE
 from perfumery.smelled import RANKING
 
 RISKS = {"1 %": 0.01, "5 %": 0.05, "10 %": 0.10}
-OTHERS, MYSELF = "somebody else prepares", "I prepare and shuffle"
+OTHERS, MYSELF = tr("somebody else prepares"), tr("I prepare and shuffle")
 FEWEST = 2
 SHARE, POWER, SETS = "50", "80", "12"
 
@@ -37,32 +38,36 @@ class PlanSheet(QFrame):
         self._session = session
         self.samples: list[int] = []
         self.setProperty("role", "inline")
-        self.setAccessibleName("Plan a blind test")
+        self.setAccessibleName(tr("Plan a blind test"))
         self.method = QComboBox(self)
         self.method.addItems(tuple(ASKS))
-        self.method_field = Field("method", self.method, self)
+        self.method_field = Field(tr("method"), self.method, self)
         self.asks = label("", "quiet", wrap=True)
         self.sample = TypeAhead(session.theme, lambda text: pourable(session.book, text), self)
         self.sample.setProperty("role", "")
-        self.sample_field = Field("add a sample", self.sample, self, tip="A bottle by its code, or what is in it; Enter takes it")
+        self.sample_field = Field(tr(
+            "add a sample",
+        ), self.sample, self, tip=tr(
+            "A bottle by its code, or what is in it; Enter takes it",
+        ))
         self.named = label("", "strong", wrap=True)
-        self.fewer = QPushButton("Take the last one out", self)
+        self.fewer = QPushButton(tr("Take the last one out"), self)
         self.fewer.setProperty("role", "link")
         self.question = QLineEdit(self)
-        self.question_field = Field("quality asked about", self.question, self, tip="wet stone, sweet, strong …")
-        self.risk = Chips(tuple(RISKS), "risk of calling chance a difference", self)
+        self.question_field = Field(tr("quality asked about"), self.question, self, tip=tr("wet stone, sweet, strong …"))
+        self.risk = Chips(tuple(RISKS), tr("risk of calling chance a difference"), self)
         self.risk.choose("5 %")
         self.share, self.power, self.count = QLineEdit(SHARE, self), QLineEdit(POWER, self), QLineEdit(SETS, self)
-        told = "Beyond guessing; the smaller, the more sets"
-        self.share_field = Field("to see when so many % can tell", self.share, self, tip=told)
-        self.power_field = Field("with a chance of, %", self.power, self, tip="80 is usual")
-        self.count_field = Field("sets", self.count, self)
+        told = tr("Beyond guessing; the smaller, the more sets")
+        self.share_field = Field(tr("to see when so many % can tell"), self.share, self, tip=told)
+        self.power_field = Field(tr("with a chance of, %"), self.power, self, tip=tr("80 is usual"))
+        self.count_field = Field(tr("sets"), self.count, self)
         self.effort = label("", wrap=True)
-        self.who = Chips((OTHERS, MYSELF), "who prepares", self)
-        self.plan = QPushButton("Plan it", self)
+        self.who = Chips((OTHERS, MYSELF), tr("who prepares"), self)
+        self.plan = QPushButton(tr("Plan it"), self)
         self.plan.setProperty("role", "primary")
         self.plan.setToolTip("Ctrl+Enter")
-        self.leave_button = QPushButton("Leave", self)
+        self.leave_button = QPushButton(tr("Leave"), self)
         self.leave_button.setProperty("role", "link")
         self.wrong = label("", "wrong", wrap=True)
         self._lay_out()
@@ -95,7 +100,7 @@ class PlanSheet(QFrame):
         buttons.addWidget(self.leave_button)
         buttons.addStretch(1)
         risk = QHBoxLayout()
-        risk.addWidget(label("risk of calling chance a difference", "caption"))
+        risk.addWidget(label(tr("risk of calling chance a difference"), "caption"))
         risk.addWidget(self.risk)
         risk.addStretch(1)
         column = QVBoxLayout(self)
@@ -166,7 +171,7 @@ class PlanSheet(QFrame):
         self.count_field.say("")
         self.sample_field.say("")
         if len(self.samples) < FEWEST:
-            self.sample_field.say("Two samples are needed: type a code, and Enter.")
+            self.sample_field.say(tr("Two samples are needed: type a code, and Enter."))
             self.sample.setFocus()
             return
         try:
@@ -194,13 +199,13 @@ class PlanSheet(QFrame):
 
     def _on_sample_picked(self, one: Pourable | None) -> None:
         if one is None:
-            self.sample_field.say("No bottle on the shelf is called that." if self.sample.text().strip() else "")
+            self.sample_field.say(tr("No bottle on the shelf is called that.") if self.sample.text().strip() else "")
             return
         self.sample_field.say("")
         empty(self.sample)
         self.sample.close_list()
         if one.row.key in self.samples:
-            self.sample_field.say("That one is in already.")
+            self.sample_field.say(tr("That one is in already."))
             return
         self.samples.append(one.row.key)
         self._show()

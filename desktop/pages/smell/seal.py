@@ -14,6 +14,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.session import Session
 from desktop.widgets.enter import clicked_by_enter
 from desktop.widgets.field import Field
@@ -21,14 +22,18 @@ from desktop.widgets.labels import label
 from perfumery import Bottle, Refused, Sitting, Strip
 
 ASIDE = (
-    "Give the screen to whoever writes the codes. Each paper gets its code on the free end; its own code is cut off or folded "
-    "under."
+    tr(
+        "Give the screen to whoever writes the codes. Each paper gets its code on the free end; its own code is cut "
+        "off or folded under."
+    )
 )
 SHUFFLE = (
-    "Write each paper's own code on its hidden end, shuffle them unseen, and write these codes on the free ends, in any order. "
-    "Nobody knows which is which until you turn them over."
+    tr(
+        "Write each paper's own code on its hidden end, shuffle them unseen, and write these codes on the free ends, "
+        "in any order. Nobody knows which is which until you turn them over."
+    )
 )
-ONE_CLOCK = "From now on all of them have one clock and are told by these codes only."
+ONE_CLOCK = tr("From now on all of them have one clock and are told by these codes only.")
 
 
 class SealSheet(QFrame):
@@ -41,16 +46,16 @@ class SealSheet(QFrame):
         self._session = session
         self._sitting: Sitting | None = None
         self.setProperty("role", "inline")
-        self.setAccessibleName("Seal the sitting")
+        self.setAccessibleName(tr("Seal the sitting"))
         self.told = label("", wrap=True)
-        self.other = QPushButton("Somebody else writes the codes", self)
-        self.shuffle = QPushButton("I shuffle the papers", self)
-        self.leave_button = QPushButton("Leave", self)
+        self.other = QPushButton(tr("Somebody else writes the codes"), self)
+        self.shuffle = QPushButton(tr("I shuffle the papers"), self)
+        self.leave_button = QPushButton(tr("Leave"), self)
         self.leave_button.setProperty("role", "link")
         self.list = QLabel(self)
-        self.list.setAccessibleName("Codes to write")
+        self.list.setAccessibleName(tr("Codes to write"))
         self.list.setTextFormat(Qt.TextFormat.PlainText)
-        self.take = QPushButton("The codes are written: hide this for good", self)
+        self.take = QPushButton(tr("The codes are written: hide this for good"), self)
         self.take.setProperty("role", "primary")
         buttons = QHBoxLayout()
         buttons.setSpacing(12)
@@ -74,7 +79,7 @@ class SealSheet(QFrame):
     def open(self, sitting: Sitting) -> None:
         """Asks how a sitting is to be sealed."""
         self._sitting = sitting
-        self.told.setText("Who writes the three-digit codes on the papers? A sealed sitting takes no more strips.")
+        self.told.setText(tr("Who writes the three-digit codes on the papers? A sealed sitting takes no more strips."))
         self.list.clear()
         self.list.hide()
         self.take.hide()
@@ -103,7 +108,9 @@ class SealSheet(QFrame):
             lines = []
             for code, strip in coded.items():
                 vial = vials.get(strip.key)
-                lines.append(f"{strip.code} from {'' if vial is None else vial.code}   →   {code}")
+                lines.append(tr(
+                    "{code} from {what}   →   {code_2}", code=strip.code, what="" if vial is None else vial.code, code_2=code
+                ))
             self.list.setText("\n".join(lines))
         self.told.setText(f"{SHUFFLE if shuffled else ASIDE} {ONE_CLOCK}")
         self.list.setFont(self._session.theme.font(16))
@@ -131,13 +138,13 @@ class RevealSheet(QFrame):
         self._sitting: Sitting | None = None
         self.fields: dict[str, Field] = {}
         self.setProperty("role", "inline")
-        self.setAccessibleName("Reveal the sitting")
+        self.setAccessibleName(tr("Reveal the sitting"))
         self.told = label("", wrap=True)
         self._grid = QGridLayout()
         self._grid.setHorizontalSpacing(12)
-        self.reveal = QPushButton("Reveal", self)
+        self.reveal = QPushButton(tr("Reveal"), self)
         self.reveal.setProperty("role", "primary")
-        self.leave_button = QPushButton("Leave it sealed", self)
+        self.leave_button = QPushButton(tr("Leave it sealed"), self)
         self.leave_button.setProperty("role", "link")
         buttons = QHBoxLayout()
         buttons.setSpacing(12)
@@ -164,15 +171,17 @@ class RevealSheet(QFrame):
         self.fields = {}
         if sitting.shuffled and sitting.key is not None:
             papers = self._session.book.sittings.papers(sitting.key)
-            asked = "Turn the papers over and write what stands on the hidden end of each"
+            asked = tr("Turn the papers over and write what stands on the hidden end of each")
             self.told.setText(f"{asked}: {figures.listed(papers, 8)}.")
             for place, code in enumerate(sorted(codes)):
                 line = QLineEdit(self)
                 line.returnPressed.connect(self._on_return_pressed)
-                field = self.fields[code] = Field(code, line, self, tip=f"What stands on the hidden end of {code}")
+                field = self.fields[code] = Field(code, line, self, tip=tr("What stands on the hidden end of {code}", code=code))
                 self._grid.addWidget(field, place // 4, place % 4, Qt.AlignmentFlag.AlignTop)
         else:
-            self.told.setText("Which code was which returns, with the true times of the dips. Readings from now on are marked.")
+            self.told.setText(tr(
+                "Which code was which returns, with the true times of the dips. Readings from now on are marked.",
+            ))
         self.show()
         first = next(iter(self.fields.values()), None)
         (self.reveal if first is None else first.editor).setFocus(Qt.FocusReason.OtherFocusReason)
@@ -193,9 +202,9 @@ class RevealSheet(QFrame):
         for code, field in self.fields.items():
             said = ""
             if named[code] not in papers:
-                said = f"No paper of this sitting is called that; there are {figures.listed(papers, 8)}."
+                said = tr("No paper of this sitting is called that; there are {papers}.", papers=figures.listed(papers, 8))
             elif sum(other == named[code] for other in named.values()) > 1:
-                said = f"{named[code]} stands on one paper only."
+                said = tr("{what} stands on one paper only.", what=named[code])
             field.say(said)
             wrong = wrong or bool(said)
         if wrong:
@@ -207,7 +216,7 @@ class RevealSheet(QFrame):
             self.told.setText(wording.sentences(refused.findings))
             return
         if opened is not None:
-            self._session.said.emit(f"{sitting.code} is revealed.", "done")
+            self._session.said.emit(tr("{code} is revealed.", code=sitting.code), "done")
             self.leave()
 
     def _typed(self, code: str) -> str:

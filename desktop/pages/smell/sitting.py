@@ -11,6 +11,7 @@ from PySide6.QtGui import QAction, QKeySequence, QShortcut, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from db import Change, is_current
+from desktop.language import tr
 from desktop.models.sittings import (
     DueModel,
     SittingLine,
@@ -38,8 +39,10 @@ from perfumery import Project, Reading, Sitting, Strip
 
 LIST_WIDTH = 470
 EMPTY = (
-    "A sitting is one round of smelling under the same conditions. Begin one, dip its strips one by one, and read them at their "
-    "times; sittings stay comparable through the benchmark and the conditions kept with them."
+    tr(
+        "A sitting is one round of smelling under the same conditions. Begin one, dip its strips one by one, and "
+        "read them at their times; sittings stay comparable through the benchmark and the conditions kept with them."
+    )
 )
 
 
@@ -65,14 +68,14 @@ class SittingView(QWidget):
     def _build(self) -> None:
         session = self._session
         self.list = Grid(session.theme, session.settings, "sittings", "purpose", self)
-        self.list.setAccessibleName("Sittings")
-        self.due_list = Grid(session.theme, session.settings, "next readings", "state", self)
-        self.due_list.setAccessibleName("Next readings of all strips")
+        self.list.setAccessibleName(tr("Sittings"))
+        self.due_list = Grid(session.theme, session.settings, tr("next readings"), "state", self)
+        self.due_list.setAccessibleName(tr("Next readings of all strips"))
         for grid, model in ((self.list, self.sittings), (self.due_list, self.due)):
             grid.enter_edits = False
             grid.show_model(model)
-        self.due_title = label("Next readings", "strong")
-        self.new = QPushButton("New sitting", self)
+        self.due_title = label(tr("Next readings"), "strong")
+        self.new = QPushButton(tr("New sitting"), self)
         self.new.setToolTip("Ctrl+N")
         self.title = label("", "heading")
         self.told = label("", "quiet", wrap=True)
@@ -86,11 +89,11 @@ class SittingView(QWidget):
         self.dip_sheet = DipSheet(session, self)
         self.seal_sheet, self.reveal_sheet = SealSheet(session, self), RevealSheet(session, self)
         self.dip_button, self.read_button, self.seal_button, self.reveal_button = (
-            QPushButton(text, self) for text in ("Dip  D", "Read  R", "Seal…", "Reveal…")
+            QPushButton(text, self) for text in (tr("Dip  D"), tr("Read  R"), tr("Seal…"), tr("Reveal…"))
         )
         for button in (self.prompt_link, self.dip_button, self.read_button, self.seal_button, self.reveal_button):
             button.setProperty("role", "link")
-        self.seal_button.setToolTip("Blind: three-digit codes and one clock, until it is revealed")
+        self.seal_button.setToolTip(tr("Blind: three-digit codes and one clock, until it is revealed"))
         for part in (self.reading, self.dip_sheet):
             part.hide()
 
@@ -104,12 +107,12 @@ class SittingView(QWidget):
             self.addAction(made)
             return made
 
-        self.new_action = action("New sitting", self.begin, "Ctrl+N")
-        self.dip_action = action("Dip strips…", self.dip, "Ctrl+D")
-        self.read_action = action("Read strip", self.read, "Ctrl+R")
-        self.next_action = action("Read the strip due longest", self.read_next, "Ctrl+Shift+R")
-        self.seal_action = action("Seal the sitting…", self.seal)
-        self.reveal_action = action("Reveal the sitting…", self.reveal)
+        self.new_action = action(tr("New sitting"), self.begin, "Ctrl+N")
+        self.dip_action = action(tr("Dip strips…"), self.dip, "Ctrl+D")
+        self.read_action = action(tr("Read strip"), self.read, "Ctrl+R")
+        self.next_action = action(tr("Read the strip due longest"), self.read_next, "Ctrl+Shift+R")
+        self.seal_action = action(tr("Seal the sitting…"), self.seal)
+        self.reveal_action = action(tr("Reveal the sitting…"), self.reveal)
         own = Qt.ShortcutContext.WidgetWithChildrenShortcut
         QShortcut(QKeySequence("D"), self, self.dip, context=own)
         QShortcut(QKeySequence("R"), self, self.read, context=own)
@@ -146,7 +149,7 @@ class SittingView(QWidget):
         column.addWidget(self.log, 3)
         column.addStretch(0)
         self.split = Panes(
-            self._session.theme, self._session.settings, "sitting panes", (left, right), (LIST_WIDTH, 900), grows=1
+            self._session.theme, self._session.settings, tr("sitting panes"), (left, right), (LIST_WIDTH, 900), grows=1
         )
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
@@ -251,7 +254,7 @@ class SittingView(QWidget):
         self.due_title.setVisible(bool(self.due.rowCount()))
         self.due_list.setVisible(bool(self.due.rowCount()))
         if line is None:
-            self.title.setText("Sittings")
+            self.title.setText(tr("Sittings"))
             self.told.setText(EMPTY)
             for hidden in (self.prompt, self.prompt_link, self.noted, self.log):
                 hidden.hide()
@@ -282,8 +285,8 @@ class SittingView(QWidget):
         self.prompt_link.setVisible(can_dip)
         if mark is not None:
             named = mark.label if mark.label.startswith(mark.code) else f"{mark.code} {mark.label}".strip()
-            self.prompt.setText(f"{named} does not hang in this sitting: with it, sittings can be compared.")
-            self.prompt_link.setText(f"Dip {mark.code}…")
+            self.prompt.setText(tr("{named} does not hang in this sitting: with it, sittings can be compared.", named=named))
+            self.prompt_link.setText(tr("Dip {code}…", code=mark.code))
 
     def _show_stand(self, now: datetime) -> None:
         papers = [
@@ -406,7 +409,7 @@ class SittingView(QWidget):
         begun = self.reading.is_begun
         self._read(key)
         if begun:
-            self._session.said.emit(f"What was typed for {before.code} waits there.", "note")
+            self._session.said.emit(tr("What was typed for {code} waits there.", code=before.code), "note")
 
     def _read(self, key: int, reading: Reading | None = None) -> None:
         card = self.model.card(key)

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QStackedWidget, 
 
 from db import Change
 from desktop.columns import Column
+from desktop.language import tr
 from desktop.models.blind_tests import BlindLine, BlindTestsModel, lines_of, sample_name, samples_named, told, why
 from desktop.models.table import TableModel
 from desktop.pages.smell.answering import Answering
@@ -27,12 +28,16 @@ from perfumery.smelled import RANKING
 
 LIST_WIDTH = 400
 EMPTY = (
-    "A blind test says whether a difference can be smelled at all: papers under codes, an answer for each set, and how likely "
-    "mere guessing does as well. Plan one between two vials."
+    tr(
+        "A blind test says whether a difference can be smelled at all: papers under codes, an answer for each set, "
+        "and how likely mere guessing does as well. Plan one between two vials."
+    )
 )
 FOR_ANOTHER = (
-    "For whoever prepares the papers: the codes of every set with what goes on them. Copy it or write it down now; it is hidden "
-    "for good when the first answer is kept."
+    tr(
+        "For whoever prepares the papers: the codes of every set with what goes on them. Copy it or write it down "
+        "now; it is hidden for good when the first answer is kept."
+    )
 )
 
 
@@ -77,14 +82,14 @@ class BlindTestsView(QWidget):
         self._chosen: int | None = None
         self._stopped: set[int] = set()
         self.model, self.sets = BlindTestsModel(self), SetsModel(self)
-        self.list = Grid(session.theme, session.settings, "blind tests", "result", self)
-        self.list.setAccessibleName("Blind tests")
+        self.list = Grid(session.theme, session.settings, tr("blind tests"), "result", self)
+        self.list.setAccessibleName(tr("Blind tests"))
         self.set_list = Grid(session.theme, session.settings, "sets", "note", self)
-        self.set_list.setAccessibleName("Sets and answers")
+        self.set_list.setAccessibleName(tr("Sets and answers"))
         for grid, model in ((self.list, self.model), (self.set_list, self.sets)):
             grid.enter_edits = False
             grid.show_model(model)
-        self.new = QPushButton("Plan a test…", self)
+        self.new = QPushButton(tr("Plan a test…"), self)
         self.new.setToolTip("Ctrl+N")
         self.plan_sheet = PlanSheet(session, self)
         self.answering = Answering(session, self)
@@ -94,19 +99,19 @@ class BlindTestsView(QWidget):
         self.told.setWordWrap(True)
         self.told.setTextFormat(Qt.TextFormat.PlainText)
         self.told.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.go_on = QPushButton("Go on answering", self)
-        self.reveal_button = QPushButton("Reveal", self)
-        self.reveal_button.setToolTip("Which code was which; no answer is taken any more")
+        self.go_on = QPushButton(tr("Go on answering"), self)
+        self.reveal_button = QPushButton(tr("Reveal"), self)
+        self.reveal_button.setToolTip(tr("Which code was which; no answer is taken any more"))
         self.serving_told = label(FOR_ANOTHER, "quiet", wrap=True)
         self.serving = QLabel(self)
         self.serving.setTextFormat(Qt.TextFormat.PlainText)
         self.serving.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self.serving.setAccessibleName("Serving sheet")
-        self.begin_button = QPushButton("It is prepared: hide this and begin", self)
+        self.serving.setAccessibleName(tr("Serving sheet"))
+        self.begin_button = QPushButton(tr("It is prepared: hide this and begin"), self)
         self.begin_button.setProperty("role", "primary")
         self._lay_out()
-        self.new_action = self._action("Plan a blind test…", self.plan, "Ctrl+N")
-        self.reveal_action = self._action("Reveal the blind test", self.reveal)
+        self.new_action = self._action(tr("Plan a blind test…"), self.plan, "Ctrl+N")
+        self.reveal_action = self._action(tr("Reveal the blind test"), self.reveal)
         self._connect()
 
     def _action(self, text: str, slot: Any, keys: str = "") -> QAction:
@@ -158,7 +163,7 @@ class BlindTestsView(QWidget):
         column = QVBoxLayout(right)
         column.setContentsMargins(16, 8, 16, 8)
         column.addWidget(self.stack)
-        split = Panes(self._session.theme, self._session.settings, "tests panes", (left, right), (LIST_WIDTH, 900), grows=1)
+        split = Panes(self._session.theme, self._session.settings, tr("tests panes"), (left, right), (LIST_WIDTH, 900), grows=1)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
         whole.addWidget(split)
@@ -251,7 +256,7 @@ class BlindTestsView(QWidget):
     def _show_serving(self, test: BlindTest) -> None:
         assert test.key is not None
         book = self._session.book
-        names = {letter: sample_name(book, key) for letter, key in zip("ABCDEFGH", test.samples, strict=False)}
+        names = {letter: sample_name(book, key) for letter, key in zip(tr("ABCDEFGH"), test.samples, strict=False)}
         rows = []
         for place, one in enumerate(book.tests.serving(test.key), 1):
             told_of = "   ".join(f"{code} {names[letter]}" for code, letter in served(one))
@@ -265,7 +270,10 @@ class BlindTestsView(QWidget):
         self.serving.clear()
         result = book.tests.result(test.key)
         self.title.setText(f"{test.code} {test.remark or test.question or test.method}")
-        self.named.setText(f"{test.method}: {samples_named(book, test)}; {line.answered} of {len(test.sets)} sets answered")
+        self.named.setText(tr(
+            "{method}: {book}; {answered} of {sets} sets answered",
+            method=test.method, book=samples_named(book, test), answered=line.answered, sets=len(test.sets),
+        ))
         self.told.setText("" if result is None else "\n".join(told(book, test, result)))
         self.told.setToolTip("" if result is None else why(result))
         is_open = test.revealed_at is None

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QLineEdit, QVBoxLa
 
 from db import Change, Found
 from desktop import figures, wording
+from desktop.language import tr, tr_count
 from desktop.models.words import Hit, HitsModel, WordLine, WordsModel, hits_of, rewritten, word_lines
 from desktop.session import Session
 from desktop.widgets.field import Field
@@ -22,13 +23,18 @@ from perfumery import BlindTest, Bottle, Material, Note, Project, Reading, Refus
 from perfumery.text import fold
 
 EMPTY = (
-    "No reading or note says anything in words yet. Words are written with each reading of a strip, on the Bench or in a "
-    "sitting."
+    tr(
+        "No reading or note says anything in words yet. Words are written with each reading of a strip, on the Bench "
+        "or in a sitting."
+    )
 )
-NOTHING = "Nothing in the readings and notes says that. Try a shorter text, a word of the same family, or less narrow choices."
-ALL, RAW = "everything", "raw materials"
-_SPANS = (("all the time", None), ("30 days", 30), ("90 days", 90), ("a year", 365))
-_KINDS = (("paper and skin", None), ("paper", "paper"), ("skin", "skin"))
+NOTHING = tr(
+    "Nothing in the readings and notes says that. Try a shorter text, a word of the same family, or less narrow "
+    "choices."
+)
+ALL, RAW = "everything", tr("raw materials")
+_SPANS = ((tr("all the time"), None), (tr("30 days"), 30), (tr("90 days"), 90), (tr("a year"), 365))
+_KINDS = ((tr("paper and skin"), None), ("paper", "paper"), ("skin", "skin"))
 ALSO_IN = 8
 
 
@@ -45,36 +51,36 @@ class WordsView(QWidget):
         self._subjects: dict[int, str] = {}
         self._also: list[Material | Version] = []
         self.own = QLineEdit(self)
-        self.own.setPlaceholderText("type to find, Enter adds a new one")
+        self.own.setPlaceholderText(tr("type to find, Enter adds a new one"))
         clearable(self.own)
-        tip = "A word, what also means it and its family are edited in the list (F2)"
-        self.own_field = Field("your words", self.own, self, tip=tip)
+        tip = tr("A word, what also means it and its family are edited in the list (F2)")
+        self.own_field = Field(tr("your words"), self.own, self, tip=tip)
         self.words = WordsModel(session.book.words.times, self._on_word_rewritten, self)
         self.list = Grid(session.theme, session.settings, "words", "also", self)
-        self.list.setAccessibleName("Smell words")
+        self.list.setAccessibleName(tr("Smell words"))
         self.list.show_model(self.words)
         self.sought = QLineEdit(self)
-        self.sought.setPlaceholderText("a smell word, its synonym, a family, or any words of a note")
+        self.sought.setPlaceholderText(tr("a smell word, its synonym, a family, or any words of a note"))
         clearable(self.sought)
-        self.sought_field = Field("find in readings and notes", self.sought, self)
+        self.sought_field = Field(tr("find in readings and notes"), self.sought, self)
         self.of, self.since, self.kind = QComboBox(self), QComboBox(self), QComboBox(self)
-        self.of_field = Field("on strips of", self.of, self)
-        self.since_field = Field("since", self.since, self)
-        self.kind_field = Field("on", self.kind, self)
+        self.of_field = Field(tr("on strips of"), self.of, self)
+        self.since_field = Field(tr("since"), self.since, self)
+        self.kind_field = Field(tr("on"), self.kind, self)
         for box, choices in ((self.since, _SPANS), (self.kind, _KINDS)):
             for text, value in choices:
                 box.addItem(text, value)
         self.told = label("", wrap=True)
-        self.told.setAccessibleDescription("What was found")
+        self.told.setAccessibleDescription(tr("What was found"))
         self.also_in = QLabel(self)
         self.also_in.setTextFormat(Qt.TextFormat.RichText)
         flags = Qt.TextInteractionFlag
         self.also_in.setTextInteractionFlags(flags.LinksAccessibleByMouse | flags.LinksAccessibleByKeyboard)
         self.also_in.setWordWrap(True)
-        self.also_in.setAccessibleDescription("Also in")
+        self.also_in.setAccessibleDescription(tr("Also in"))
         self.hits = HitsModel(self._subject, self)
-        self.grid = Grid(session.theme, session.settings, "word hits", "said", self)
-        self.grid.setAccessibleName("Readings and notes found")
+        self.grid = Grid(session.theme, session.settings, tr("word hits"), "said", self)
+        self.grid.setAccessibleName(tr("Readings and notes found"))
         self.grid.enter_edits = False
         self.grid.show_model(self.hits)
         self._lay_out()
@@ -100,7 +106,7 @@ class WordsView(QWidget):
         found.addWidget(self.told)
         found.addWidget(self.also_in)
         found.addWidget(self.grid, 1)
-        self.split = Panes(self._session.theme, self._session.settings, "words panes", (left, right), (392, 788), grows=1)
+        self.split = Panes(self._session.theme, self._session.settings, tr("words panes"), (left, right), (392, 788), grows=1)
         column = QVBoxLayout(self)
         column.setContentsMargins(16, 8, 16, 8)
         column.addWidget(self.split)
@@ -108,7 +114,7 @@ class WordsView(QWidget):
     def _connect(self) -> None:
         self.own.textChanged.connect(lambda _: self._show_list())
         self.own.returnPressed.connect(self._on_own_entered)
-        adding = QAction("Add this word", self.own)
+        adding = QAction(tr("Add this word"), self.own)
         adding.setShortcuts([QKeySequence("Ctrl+Return"), QKeySequence("Ctrl+Enter")])
         adding.setShortcutContext(Qt.ShortcutContext.WidgetShortcut)
         adding.triggered.connect(lambda _=False: self._add())
@@ -166,7 +172,9 @@ class WordsView(QWidget):
         lines = word_lines(self._session.book.all(Word), self.own.text())
         self.words.show_rows(lines)
         key = "Ctrl+Enter" if lines else "Enter"
-        self.own_field.say(f"{key} adds “{self._new_word}” to your words." if self._new_word else "", "quiet")
+        self.own_field.say(tr(
+            "{key} adds “{new_word}” to your words.", key=key, new_word=self._new_word
+        ) if self._new_word else "", "quiet")
 
     @property
     def _new_word(self) -> str:
@@ -202,25 +210,30 @@ class WordsView(QWidget):
 
     def _told(self, found: Found) -> str:
         if not fold(self.sought.text()):
-            return "The newest readings that say something in words." if found.hits else EMPTY
+            return tr("The newest readings that say something in words.") if found.hits else EMPTY
         if not found.hits:
             return NOTHING
         parts = []
         if found.paper:
-            parts.append(f"{figures.count(found.paper, 'reading')} on {figures.count(found.papers, 'paper strip')}")
+            parts.append(tr(
+                "{paper} on {papers}",
+                paper=tr_count(found.paper, "{n} reading", "{n} readings"), papers=tr_count(found.papers, "{n} paper strip", "{n} paper strips"),
+            ))
         if found.skin:
-            parts.append(f"{found.skin} on skin")
+            parts.append(tr("{skin} on skin", skin=found.skin))
         if found.notes:
-            parts.append(figures.count(found.notes, "note"))
+            parts.append(tr_count(found.notes, "{n} note", "{n} notes"))
         others = [word for word in found.meanings if word != fold(self.sought.text())]
-        meant = f" Counted with {figures.listed(others, most=6)}." if others else ""
+        meant = tr(" Counted with {others}.", others=figures.listed(others, most=6)) if others else ""
         return f"{figures.listed(parts)}.{meant}"
 
     def _show_also(self) -> None:
         colour = self._session.theme.token("juniper")
         names = [one.short if isinstance(one, Material) else f"{one.code} {one.name}".strip() for one in self._also]
-        links = [f'<a href="{at}" style="color: {colour}">{escape(name)}</a>' for at, name in enumerate(names)]
-        self.also_in.setText(f"Also in: {' · '.join(links)}" if links else "")
+        links = [tr(
+            '<a href="{at}" style="color: {colour}">{name}</a>', at=at, colour=colour, name=escape(name)
+        ) for at, name in enumerate(names)]
+        self.also_in.setText(tr("Also in: {links}", links=" · ".join(links)) if links else "")
         self.also_in.setVisible(bool(links))
 
     def _subject(self, hit: Hit) -> str:
@@ -232,7 +245,7 @@ class WordsView(QWidget):
             value = next((book.get(kind, key) for kind, key in about if key is not None), None)
             return "" if value is None else value.short if isinstance(value, Material) else value.code
         if hit.strip is None or not hit.strip.bottle:
-            return "under seal"
+            return tr("under seal")
         bottle = hit.strip.bottle
         if bottle not in self._subjects:
             origin = book.origin(bottle)

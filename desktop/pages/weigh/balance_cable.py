@@ -11,6 +11,7 @@ from PySide6.QtGui import QHideEvent, QKeySequence, QShortcut, QWheelEvent
 from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QLineEdit, QPushButton, QSizePolicy, QWidget
 
 from desktop import figures
+from desktop.language import tr
 from desktop.models.balances import decimals
 from desktop.models.cable import BAUDS, BITS, PARITIES, STOPS, Cable, keep_cable, kept_cable
 from desktop.pages.shelf.sheet import Sheet
@@ -20,32 +21,37 @@ from desktop.widgets.field import Field
 from perfumery import Balance
 from perfumery.balance_line import sent
 
-TOLD = "A stable reading fills the figure field, Enter accepts it. Kept on this computer only. No port: figures are typed."
+TOLD = tr("A stable reading fills the figure field, Enter accepts it. Kept on this computer only. No port: figures are typed.")
 TIPS = {
-    "port": "As this computer names it. Opening the list looks for ports",
-    "ask": "What it is sent for every reading, as Q\\r\\n; also \\t and \\x1b. Empty: it sends by itself",
-    "mark": "What stands in a stable line and in no other. Empty: three equal readings in a row. "
-            "A balance that sends stable readings only: its unit, as g",
+    "port": tr("As this computer names it. Opening the list looks for ports"),
+    "ask": tr("What it is sent for every reading, as Q\\r\\n; also \\t and \\x1b. Empty: it sends by itself"),
+    "mark": tr(
+        "What stands in a stable line and in no other. Empty: three equal readings in a row. A balance that sends "
+        "stable readings only: its unit, as g"
+    ),
 }  # fmt: skip
-TRY, STOP = "Try it", "Stop trying"
+TRY, STOP = tr("Try it"), tr("Stop trying")
 KEY = "F5"
-OPENED = "The port is open. Nothing has come yet: press the key of the balance that sends, or write what it has to be asked with."
-NOTHING = "nothing. It counts a line with one figure in g, mg or kg."
+OPENED = tr(
+    "The port is open. Nothing has come yet: press the key of the balance that sends, or write what it has to be "
+    "asked with."
+)
+NOTHING = tr("nothing. It counts a line with one figure in g, mg or kg.")
 
 
 class CableSheet(Sheet):
     """The settings of one balance's port; kept with the computer's settings, never in the book."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
-        super().__init__(session, "Keep", parent)
+        super().__init__(session, tr("Keep"), parent)
         self.balance: Balance | None = None
         self._kept = Cable()
         self.port = _PortBox()
         self.baud, self.bits = _Box(BAUDS), _Box(BITS)
         self.parity, self.stop = _Box(tuple(PARITIES)), _Box(STOPS)
         self.ask, self.mark = QLineEdit(), QLineEdit()
-        captions = {"port": "port", "baud": "speed, baud", "bits": "data bits", "parity": "parity", "stop": "stop bits",
-                    "ask": "asked with", "mark": "mark of a stable line"}  # fmt: skip
+        captions = {"port": "port", "baud": tr("speed, baud"), "bits": tr("data bits"), "parity": "parity", "stop": tr("stop bits"),
+                    "ask": tr("asked with"), "mark": tr("mark of a stable line")}  # fmt: skip
         self.fields = {name: Field(text, getattr(self, name), tip=TIPS.get(name, "")) for name, text in captions.items()}
         grid = QGridLayout()
         grid.setHorizontalSpacing(12)
@@ -62,7 +68,7 @@ class CableSheet(Sheet):
         self.attempt.setAutoDefault(False)
         self.attempt.clicked.connect(self._on_attempt_clicked)
         self.buttons.insertWidget(2, self.attempt)
-        self.came, self.meant = _told("The last line as it came"), _told("What was understood")
+        self.came, self.meant = _told(tr("The last line as it came")), _told(tr("What was understood"))
         self.column.addWidget(self.came)
         self.column.addWidget(self.meant)
         QShortcut(QKeySequence(KEY), self, self._on_attempt_clicked, context=Qt.ShortcutContext.WidgetWithChildrenShortcut)
@@ -83,7 +89,7 @@ class CableSheet(Sheet):
         assert balance.key is not None
         self.balance = balance
         self._kept = kept_cable(self._session.settings, self._session.book.uid, balance.key)
-        self.title.setText(f"Read by cable: {balance.name}")
+        self.title.setText(tr("Read by cable: {name}", name=balance.name))
         self.tell(TOLD)
         self.port.setEditText(self._kept.port)
         for box, value in ((self.baud, self._kept.baud), (self.bits, self._kept.bits), (self.parity, self._kept.parity),
@@ -121,7 +127,9 @@ class CableSheet(Sheet):
             return False
         cable = self._typed()
         keep_cable(self._session.settings, self._session.book.uid, self.balance.key, cable)
-        where = f"is read at {cable.port} on this computer" if cable.port else "is not read by cable; figures are typed"
+        where = tr(
+            "is read at {port} on this computer", port=cable.port
+        ) if cable.port else tr("is not read by cable; figures are typed")
         self._session.said.emit(f"{self.balance.name} {where}.", "done")
         self._kept = cable
         return True
@@ -129,7 +137,9 @@ class CableSheet(Sheet):
     def _can_be_sent(self) -> bool:
         if sent(self.ask.text()) is not None:
             return True
-        self.fields["ask"].say("This cannot be sent. Plain letters, and \\r, \\n, \\t, \\\\ or \\x with two digits, as \\x1b.")
+        self.fields["ask"].say(tr(
+            "This cannot be sent. Plain letters, and \\r, \\n, \\t, \\\\ or \\x with two digits, as \\x1b.",
+        ))
         self.ask.setFocus()
         return False
 
@@ -138,12 +148,12 @@ class CableSheet(Sheet):
             self._stop_trying()
             return
         if not self._typed().port:
-            self.fields["port"].say("A port is missing. Open the list, or write its name.")
+            self.fields["port"].say(tr("A port is missing. Open the list, or write its name."))
             self.port.setFocus()
             return
         if self._can_be_sent():
             self.attempt.setText(STOP)
-            self._tell_heard("", "Opening the port…")
+            self._tell_heard("", tr("Opening the port…"))
             self.reader.start(self._typed())
 
     def _stop_trying(self) -> None:
@@ -166,7 +176,7 @@ class CableSheet(Sheet):
             return
         if replace(tried, mark="", ask="") != replace(self._typed(), mark="", ask="") or sent(self.ask.text()) is None:
             self._stop_trying()
-            self._tell_heard("", f"Changed: {KEY} tries it again.")
+            self._tell_heard("", tr("Changed: {key} tries it again.", key=KEY))
         else:
             self.reader.start(self._typed())
 
@@ -180,13 +190,13 @@ class CableSheet(Sheet):
         self._tell_heard(line, f"{shown}, {'stable' if is_stable else 'not stable yet'}")
 
     def _tell_heard(self, line: str, meant: str, role: str = "quiet") -> None:
-        self.came.setText(f"Came: {line}" if line else "")
+        self.came.setText(tr("Came: {line}", line=line) if line else "")
         self.came.setVisible(bool(line))
         if self.meant.property("role") != role:
             self.meant.setProperty("role", role)
             self.meant.style().unpolish(self.meant)
             self.meant.style().polish(self.meant)
-        self.meant.setText(f"Understood: {meant}" if line else meant)
+        self.meant.setText(tr("Understood: {meant}", meant=meant) if line else meant)
         self.meant.setVisible(bool(meant))
 
 
@@ -212,7 +222,7 @@ class _PortBox(_Box):
         super().__init__()
         self.setEditable(True)
         self.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
-        self.lineEdit().setPlaceholderText("none")
+        self.lineEdit().setPlaceholderText(tr("none"))
 
     def showPopup(self) -> None:
         written = self.currentText()

@@ -10,6 +10,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QWidget
 
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.balances import beyond_g, check_rows, decimals, is_beyond, is_test, small_text
 from desktop.pages.masses import grams, mass_of
 from desktop.pages.shelf.sheet import Sheet
@@ -20,7 +21,7 @@ from perfumery import Balance, BenchCheck, Refused, parse_number
 from perfumery.findings import refuse
 
 LEVEL: dict[str, bool | None] = {"not looked": None, "yes": True, "no": False}
-BEYOND = "Level it, let it warm up, clean the pan and read again; if it stays so, have it adjusted."
+BEYOND = tr("Level it, let it warm up, clean the pan and read again; if it stays so, have it adjusted.")
 
 
 def _minutes(text: str) -> float:
@@ -40,12 +41,12 @@ class CheckSheet(Sheet):
     """Begun for a balance, or for a check of it that is to be corrected."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
-        super().__init__(session, "Keep the check", parent)
-        self.weight, self.weight_field = self.line("check weight, g", width=120)
-        self.read_line, self.read_field = self.line("it shows, g", tip="Zeroed before")
-        self.warm, self.warm_field = self.line("on for, min", width=90)
+        super().__init__(session, tr("Keep the check"), parent)
+        self.weight, self.weight_field = self.line(tr("check weight, g"), width=120)
+        self.read_line, self.read_field = self.line(tr("it shows, g"), tip=tr("Zeroed before"))
+        self.warm, self.warm_field = self.line(tr("on for, min"), width=90)
         self.level = Chips(tuple(LEVEL), "level", self)
-        self.level_field = Field("level", self.level, tip="Whether its bubble stands in the ring")
+        self.level_field = Field(tr("level"), self.level, tip=tr("Whether its bubble stands in the ring"))
         self.remark, self.remark_field = self.line("remark")
         self.read_line.setMaximumWidth(session.theme.px(120))
         masses = QHBoxLayout()
@@ -65,12 +66,12 @@ class CheckSheet(Sheet):
     def start(self, balance: Balance, check: BenchCheck | None = None) -> None:
         """Begins; a new check with the weight used last."""
         self.balance, self.check = balance, check
-        told = "What was kept stays in the book; this counts from now on." if check is not None else self._last(balance)
+        told = tr("What was kept stays in the book; this counts from now on.") if check is not None else self._last(balance)
         self.title.setText(f"{'A check' if check is None else 'A check corrected'}: {balance.name}")
-        self.verb.setText("Keep the check" if check is None else "Keep the correction")
+        self.verb.setText(tr("Keep the check") if check is None else tr("Keep the correction"))
         self.tell(told)
         texts = {self.weight: "", self.read_line: "", self.warm: "", self.remark: ""}
-        self.level.choose("not looked")
+        self.level.choose(tr("not looked"))
         if check is not None:
             places = max(decimals(balance.d_g), decimals(check.readings[0]))
             warm = "" if check.warm_up_min is None else figures.parts(check.warm_up_min)
@@ -99,10 +100,10 @@ class CheckSheet(Sheet):
         book = self._session.book
         last = next((row for row in check_rows(book, balance) if not is_test(row.check)), None)
         if last is None:
-            return "It was not checked yet."
+            return tr("It was not checked yet.")
         days = (book.now().date() - last.check.at.date()).days
-        when = "today" if not days else "yesterday" if days == 1 else f"{days} days ago"
-        return f"Last checked {when}: {figures.unit(last.off, 'g')}."
+        when = "today" if not days else "yesterday" if days == 1 else tr("{days} days ago", days=days)
+        return tr("Last checked {when}: {off}.", when=when, off=figures.unit(last.off, "g"))
 
     def _show(self) -> None:
         """What the reading says, beside it, before it is kept."""
@@ -118,9 +119,11 @@ class CheckSheet(Sheet):
         own = f"± {figures.unit(small_text(beyond_g(self.balance)), 'g')} (k = 2)"
         check = BenchCheck(balance=0, at=self._session.book.now(), weight_g=weight, readings=(read,))
         if is_beyond(check, self.balance):
-            self.read_field.say(f"{shown}, beyond the {own} of this balance. {BEYOND}", "amber")
+            self.read_field.say(tr(
+                "{shown}, beyond the {own} of this balance. {beyond}", shown=shown, own=own, beyond=BEYOND
+            ), "amber")
         else:
-            self.read_field.say(f"{shown}, within the {own} of this balance.", "quiet")
+            self.read_field.say(tr("{shown}, within the {own} of this balance.", shown=shown, own=own), "quiet")
 
     def keep(self) -> bool:
         """Puts the check, or the one that replaces it."""
@@ -132,7 +135,7 @@ class CheckSheet(Sheet):
             try:
                 value = self.read(field, parse, needed=name != "warm_up_min")
                 if name == "warm_up_min" and value is not None and value < 0:
-                    field.say("Minutes are 0 or more.")
+                    field.say(tr("Minutes are 0 or more."))
                     wrong = True
                 found[name] = (value,) if name == "readings" else value
             except Refused:
@@ -142,7 +145,7 @@ class CheckSheet(Sheet):
             return False
         most = self.balance.max_g
         if most is not None and found["weight_g"] > most:
-            self.weight_field.say(f"More than this balance carries ({figures.unit(figures.parts(most), 'g')}).")
+            self.weight_field.say(tr("More than this balance carries ({unit}).", unit=figures.unit(figures.parts(most), "g")))
             self.weight.setFocus()
             return False
         found |= {"level_ok": LEVEL[self.level.name], "remark": self.remark.text().strip()}
@@ -151,7 +154,7 @@ class CheckSheet(Sheet):
     def _put(self, found: dict[str, Any]) -> bool:
         session, balance = self._session, self.balance
         assert balance is not None and balance.key is not None
-        what = f"check of {balance.name}"
+        what = tr("check of {name}", name=balance.name)
         if self.check is None:
             return session.put(what, BenchCheck(balance=balance.key, at=session.book.now(), **found)) is not None
         assert self.check.key is not None

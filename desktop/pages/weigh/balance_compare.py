@@ -8,6 +8,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QComboBox, QVBoxLayout, QWidget
 
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.balances import TOLERANCES, Comparison, TrialsModel, compared
 from desktop.session import Session
 from desktop.widgets.chips import Chips
@@ -29,16 +30,16 @@ class CompareView(QWidget):
         super().__init__(parent)
         self._session = session
         self._against: int | None = None
-        self.title = label("The smallest trial on each balance", "heading", wrap=True)
+        self.title = label(tr("The smallest trial on each balance"), "heading", wrap=True)
         self.version = QComboBox(self)
-        self.version_field = Field("version", self.version, self)
-        self.tolerance = Chips(tuple(TOLERANCES), "error of its smallest line", self)
+        self.version_field = Field(tr("version"), self.version, self)
+        self.tolerance = Chips(tuple(TOLERANCES), tr("error of its smallest line"), self)
         self.tolerance.choose(next(words for words, share in TOLERANCES.items() if share == DEFAULT))
-        self.tolerance_field = Field("its smallest line may err by", self.tolerance, self)
+        self.tolerance_field = Field(tr("its smallest line may err by"), self.tolerance, self)
         self.told = label("", "quiet", wrap=True)
         self.model = TrialsModel(session.book.currency, self)
-        self.grid = Grid(session.theme, session.settings, "balances compared", "name", self)
-        self.grid.setAccessibleName("The smallest trial on each balance")
+        self.grid = Grid(session.theme, session.settings, tr("balances compared"), "name", self)
+        self.grid.setAccessibleName(tr("The smallest trial on each balance"))
         self.grid.enter_edits = False
         self.grid.show_model(self.model)
         self.saved = label("", "strong", wrap=True)
@@ -93,37 +94,43 @@ class CompareView(QWidget):
         self.told.setText(self._about(found) if found is not None else wrong or self._missing(version, balances))
         self.saved.setText("" if found is None else self._saving(found))
         heavy = [] if found is None else [trial.balance.name for trial in found.trials if trial.is_too_heavy]
-        self.noted.setText(f"More than {figures.listed(heavy)} can carry." if heavy else "")
+        self.noted.setText(tr("More than {heavy} can carry.", heavy=figures.listed(heavy)) if heavy else "")
         for part in (self.saved, self.noted):
             part.setVisible(bool(part.text()))
         self._fit()
 
     def _missing(self, version: Version | None, balances: list[Balance]) -> str:
         if version is None:
-            return "No formula was written yet. Write one on the Bench; here stands what each balance needs of it."
+            return tr("No formula was written yet. Write one on the Bench; here stands what each balance needs of it.")
         if not balances:
-            return "No balance is in use. Enter one, or take one back into use."
-        return f"{version.code} has no parts yet."
+            return tr("No balance is in use. Enter one, or take one back into use.")
+        return tr("{code} has no parts yet.", code=version.code)
 
     def _about(self, found: Comparison) -> str:
         price = figures.money(found.cost_per_g, self._session.book.currency, at_least=found.at_least)
-        cost = "no price is known" if found.cost_per_g is None else f"a gram costs {price}"
-        return f"Its smallest line is {found.line}, {figures.percent_text(found.smallest)} of it; {cost}."
+        cost = tr("no price is known") if found.cost_per_g is None else tr("a gram costs {price}", price=price)
+        return tr(
+            "Its smallest line is {line}, {smallest} of it; {cost}.",
+            line=found.line, smallest=figures.percent_text(found.smallest), cost=cost,
+        )
 
     def _saving(self, found: Comparison) -> str:
         best, *others = found.trials
         other = next((trial for trial in others if trial.balance.key == self._against), others[0] if others else None)
         if other is None:
-            return "Enter a second balance to compare."
+            return tr("Enter a second balance to compare.")
         if not other.more_g > 0:
-            return f"{best.balance.name} and {other.balance.name} need the same."
-        least = "at least " if found.at_least else ""
+            return tr("{name} and {name_2} need the same.", name=best.balance.name, name_2=other.balance.name)
+        least = tr("at least ") if found.at_least else ""
         cost = ""
         if other.more_cost is not None:
             sign = figures.SYMBOLS.get(self._session.book.currency, self._session.book.currency)
             cost = f" = {least}{figures.unit(figures.fixed(other.more_cost, 2), sign)}"
         mass = figures.unit(figures.fixed(other.more_g, 2), "g")
-        return f"{best.balance.name} saves {mass}{cost} a trial against {other.balance.name}."
+        return tr(
+            "{name} saves {mass}{cost} a trial against {name_2}.",
+            name=best.balance.name, mass=mass, cost=cost, name_2=other.balance.name,
+        )
 
     def _on_row_changed(self, current: QModelIndex, before: QModelIndex) -> None:
         """What is saved is told against the balance that is pointed at."""

@@ -10,6 +10,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QGridLayout, QLineEdit, QPushButton, QWidget
 
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.balances import grams_or_mg, spread_text
 from desktop.pages.shelf.sheet import Sheet
 from desktop.session import Session
@@ -18,20 +19,20 @@ from perfumery import Balance, Refused
 from perfumery.weighing import FLOOR_OF_D
 
 _FIELDS = (
-    ("name", "name"), ("d_g", "reads to, g"), ("s_g", "repeatability, g"), ("accuracy_g", "accuracy, g"),
-    ("max_g", "carries at most, g"),
+    ("name", "name"), ("d_g", tr("reads to, g")), ("s_g", tr("repeatability, g")), ("accuracy_g", tr("accuracy, g")),
+    ("max_g", tr("carries at most, g")),
 )  # fmt: skip
 _TIPS = {
-    "d_g": "Its smallest step, as 0.001",
-    "s_g": "Standard deviation of net weighings: from your own test, or as its maker says; 0.8 mg is read too",
-    "accuracy_g": "As its maker states it, if at all",
-    "max_g": "Its capacity",
+    "d_g": tr("Its smallest step, as 0.001"),
+    "s_g": tr("Standard deviation of net weighings: from your own test, or as its maker says; 0.8 mg is read too"),
+    "accuracy_g": tr("As its maker states it, if at all"),
+    "max_g": tr("Its capacity"),
 }
-_CALLED = {"s_g": "A repeatability", "accuracy_g": "An accuracy", "max_g": "A capacity"}
+_CALLED = {"s_g": tr("A repeatability"), "accuracy_g": tr("An accuracy"), "max_g": tr("A capacity")}
 # More of its own steps than this is rather a figure in mg than a repeatability.
 MANY_STEPS = 100
-NEW = "Its name and its smallest step are enough to begin. What you do not know stays empty."
-RETIRED = "Retired: nothing is weighed on it. Its checks stay in the book."
+NEW = tr("Its name and its smallest step are enough to begin. What you do not know stays empty.")
+RETIRED = tr("Retired: nothing is weighed on it. Its checks stay in the book.")
 
 
 class BalanceForm(Sheet):
@@ -40,7 +41,7 @@ class BalanceForm(Sheet):
     kept = Signal(int)
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
-        super().__init__(session, "Keep", parent)
+        super().__init__(session, tr("Keep"), parent)
         self.fields: dict[str, Field] = {}
         grid = QGridLayout()
         grid.setHorizontalSpacing(12)
@@ -66,7 +67,7 @@ class BalanceForm(Sheet):
     def start(self, balance: Balance | None) -> None:
         """Begins with a balance as it stands, or with a new one."""
         self.balance = balance
-        self.title.setText("A new balance" if balance is None else balance.name)
+        self.title.setText(tr("A new balance") if balance is None else balance.name)
         retired = balance is not None and balance.retired_on is not None
         self.tell(NEW if balance is None else RETIRED if retired else "")
         for name, field in self.fields.items():
@@ -75,7 +76,7 @@ class BalanceForm(Sheet):
             self.edit(name).setText(self._shown[name])
             field.say("")
         self.retire.setVisible(balance is not None)
-        self.retire.setText("Take it back into use" if retired else "Retire it")
+        self.retire.setText(tr("Take it back into use") if retired else tr("Retire it"))
         self.say("")
 
     def take_focus(self) -> None:
@@ -104,12 +105,18 @@ class BalanceForm(Sheet):
         text, tone = "", "quiet"
         if s is not None and d and d > 0 and s > 0:
             if s > MANY_STEPS * d:
-                text = f"That is {s / d:.0f} of its steps. Meant in mg? Then write {figures.parts(s)} mg."
+                text = tr("That is {what:.0f} of its steps. Meant in mg? Then write {s} mg.", what=s / d, s=figures.parts(s))
                 tone = "amber"
             elif s < FLOOR_OF_D * d:
-                text = f"Below {figures.parts(FLOOR_OF_D)} of a step: {spread_text(FLOOR_OF_D * d)} counts."
+                text = tr(
+                    "Below {floor_of_d} of a step: {spread_text} counts.",
+                    floor_of_d=figures.parts(FLOOR_OF_D), spread_text=spread_text(FLOOR_OF_D * d),
+                )
         elif d and d > 0 and not self.edit("s_g").text().strip():
-            text = f"Not known: {spread_text(FLOOR_OF_D * d)} counts, {figures.parts(FLOOR_OF_D)} of a step."
+            text = tr(
+                "Not known: {spread_text} counts, {floor_of_d} of a step.",
+                spread_text=spread_text(FLOOR_OF_D * d), floor_of_d=figures.parts(FLOOR_OF_D),
+            )
         self.fields["s_g"].say(text, tone)
 
     def keep(self) -> bool:
@@ -121,7 +128,7 @@ class BalanceForm(Sheet):
         name = found["name"]
         taken = book.get(Balance, name) if name else None
         if taken is not None and (self.balance is None or taken.key != self.balance.key):
-            self._wrong("name", f"There is a balance {name} already. Give this one another name.")
+            self._wrong("name", tr("There is a balance {name} already. Give this one another name.", name=name))
             return False
         try:
             if self.balance is None:
@@ -132,7 +139,7 @@ class BalanceForm(Sheet):
                 wanted = replace(standing, **{n: v for n, v in found.items() if self.edit(n).text() != self._shown[n]})
                 if wanted == standing:
                     return True
-            done = self._session.put(f"balance {wanted.name}", wanted)
+            done = self._session.put(tr("balance {name}", name=wanted.name), wanted)
         except Refused as fault:
             for finding in fault.findings:
                 field = {"name-empty": "name", "readability-not-positive": "d_g"}.get(finding.code)
@@ -165,20 +172,27 @@ class BalanceForm(Sheet):
         for name, called in _CALLED.items():
             if found.get(name) is not None and not found[name] > 0:
                 shown = figures.parts(found[name])
-                sentence = f"{called} of {figures.unit(shown, 'g')} cannot be. Write more than 0, or leave it empty."
+                sentence = tr(
+                    "{called} of {shown} cannot be. Write more than 0, or leave it empty.",
+                    called=called, shown=figures.unit(shown, "g"),
+                )
                 faults.append((name, sentence))
         most = found.get("max_g")
         if most is not None and most > 0:
             for name in ("d_g", "s_g", "accuracy_g"):
                 if found.get(name) is not None and found[name] >= most:
                     shown = figures.unit(figures.parts(most), "g")
-                    faults.append((name, f"This is as much as it carries ({shown}). One of the two figures is wrong."))
+                    faults.append((name, tr(
+                        "This is as much as it carries ({shown}). One of the two figures is wrong.", shown=shown
+                    )))
         step = found.get("d_g")
         if step is not None and not step > 0:
-            faults.append(("d_g", f"A balance that reads to {figures.unit(figures.parts(step), 'g')} cannot be. "
-                                  "Write its smallest step, as 0.001."))  # fmt: skip
+            faults.append(("d_g", tr(
+                "A balance that reads to {unit} cannot be. Write its smallest step, as 0.001.",
+                unit=figures.unit(figures.parts(step), "g"),
+            )))  # fmt: skip
         if not found["name"]:
-            faults.append(("name", "A name is missing: what stands on it, or how you call it."))
+            faults.append(("name", tr("A name is missing: what stands on it, or how you call it.")))
         for name, sentence in faults:
             if sentence:
                 self.fields[name].say(sentence)
@@ -195,7 +209,7 @@ class BalanceForm(Sheet):
             done = self._session.retire(self.balance.key)
         else:
             standing = self._session.book.get(Balance, self.balance.key) or self.balance
-            put = self._session.edit(f"balance {standing.name} back in use", replace(standing, retired_on=None))
+            put = self._session.edit(tr("balance {name} back in use", name=standing.name), replace(standing, retired_on=None))
             done = put[0] if put else None
         if done is not None:
             self._on_kept(done)

@@ -10,6 +10,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QGridLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.balances import (
     READINGS,
     TOLERANCES,
@@ -28,8 +29,10 @@ from desktop.widgets.labels import label
 from perfumery import Balance, BenchCheck, Refused, weighing
 from perfumery.weighing import LEAST_READINGS, least_weight
 
-HOW = ("Put the same object on ten times, zeroed before each, and type every figure with all the digits it shows; Enter goes on. "
-       "The check mode of many balances shows one digit more.")  # fmt: skip
+HOW = (tr(
+    "Put the same object on ten times, zeroed before each, and type every figure with all the digits it shows; Enter "
+    "goes on. The check mode of many balances shows one digit more."
+))  # fmt: skip
 ACROSS = 5
 
 
@@ -50,8 +53,8 @@ class RepeatSheet(Sheet):
     """Ten readings, what they tell as they are typed, and the offer to take it for the balance."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
-        super().__init__(session, "Keep the test", parent)
-        self.weight, self.weight_field = self.line("the object weighs about, g", width=120)
+        super().__init__(session, tr("Keep the test"), parent)
+        self.weight, self.weight_field = self.line(tr("the object weighs about, g"), width=120)
         self.weight.returnPressed.disconnect(self.confirm)
         self.weight.returnPressed.connect(lambda: self.readings[0].setFocus())
         self.readings = tuple(ReadingLine() for _ in range(READINGS))
@@ -59,7 +62,7 @@ class RepeatSheet(Sheet):
         grid.setHorizontalSpacing(8)
         grid.setVerticalSpacing(6)
         for at, line in enumerate(self.readings):
-            line.setAccessibleName(f"reading {at + 1}, g")
+            line.setAccessibleName(tr("reading {what}, g", what=at + 1))
             line.setAlignment(Qt.AlignmentFlag.AlignRight)
             line.entered.connect(lambda at=at: self._on_reading_entered(at))
             line.returnPressed.connect(self.confirm)
@@ -88,10 +91,10 @@ class RepeatSheet(Sheet):
         """Begins for a balance, or with a test that is to be corrected."""
         self.balance, self.check, self.offered = balance, check, None
         self.title.setText(f"{'Repeatability' if check is None else 'A test corrected'}: {balance.name}")
-        self.tell(HOW if check is None else "What was kept stays in the book; this counts from now on.")
-        self.verb.setText("Keep the test" if check is None else "Keep the correction")
+        self.tell(HOW if check is None else tr("What was kept stays in the book; this counts from now on."))
+        self.verb.setText(tr("Keep the test") if check is None else tr("Keep the correction"))
         self.verb.setAutoDefault(False)
-        self.leave.setText("Leave it")
+        self.leave.setText(tr("Leave it"))
         texts = [""] * READINGS
         weight = "" if (last := self._last(balance)) is None else figures.parts(last.weight_g)
         if check is not None:
@@ -141,17 +144,26 @@ class RepeatSheet(Sheet):
         if not number:
             self._tell_result("", "", "")
             return
-        mean = f"mean {figures.unit(f'{repeat.mean_g:.{repeat.places}f}', 'g')}"
+        mean = tr("mean {unit}", unit=figures.unit(f"{repeat.mean_g:.{repeat.places}f}", "g"))
         if number < LEAST_READINGS:
-            self._tell_result(mean, f"{number} of at least {LEAST_READINGS} readings.", self._slip(repeat))
+            self._tell_result(mean, tr(
+                "{number} of at least {least_readings} readings.", number=number, least_readings=LEAST_READINGS
+            ), self._slip(repeat))
             return
-        result = f"s {spread_text(two_digits(repeat.s_g))} of {number} · {mean}"
+        result = tr(
+            "s {spread_text} of {number} · {mean}", spread_text=spread_text(two_digits(repeat.s_g)), number=number, mean=mean
+        )
         to_come = replace(self.balance, s_g=two_digits(repeat.s_g) or None)
         least = (
-            f"{least_text(least_weight(to_come, share), self.balance.d_g)}\u2009g at {words}"
+            tr(
+                "{least_text}\u2009g at {words}",
+                least_text=least_text(least_weight(to_come, share), self.balance.d_g), words=words,
+            )
             for words, share in TOLERANCES.items()
         )
-        self._tell_result(result, f"Least weights with it: {figures.listed(least)}.", self._slip(repeat) or self._digits(repeat))
+        self._tell_result(result, tr(
+            "Least weights with it: {least}.", least=figures.listed(least)
+        ), self._slip(repeat) or self._digits(repeat))
 
     def _tell_result(self, result: str, least: str, hint: str) -> None:
         told: tuple[tuple[QLabel, str], ...] = ((self.result, result), (self.least, least), (self.hint, hint))
@@ -163,15 +175,18 @@ class RepeatSheet(Sheet):
         if repeat.slip is None or len(repeat.readings) < 3:
             return ""
         off = figures.unit(f"{repeat.readings[repeat.slip]:.{repeat.places}f}", "g")
-        return f"{off} is far from the others. Look at it again."
+        return tr("{off} is far from the others. Look at it again.", off=off)
 
     def _digits(self, repeat: Repeat) -> str:
         if not repeat.lost_digits:
             return ""
         step = figures.unit(figures.parts(repeat.d_g), "g")
         floor = spread_text(weighing.FLOOR_OF_D * repeat.d_g)
-        return (f"Keep the digits: figures in whole steps of {step} cannot give so small a spread. Type one digit more where the "
-                f"balance shows it; otherwise {floor} counts, {figures.parts(weighing.FLOOR_OF_D)} of a step.")  # fmt: skip
+        return (tr(
+            "Keep the digits: figures in whole steps of {step} cannot give so small a spread. Type one digit more "
+            "where the balance shows it; otherwise {floor} counts, {floor_of_d} of a step.",
+            step=step, floor=floor, floor_of_d=figures.parts(weighing.FLOOR_OF_D),
+        ))  # fmt: skip
 
     def _on_reading_entered(self, at: int) -> None:
         text = self.readings[at].text().strip()
@@ -182,7 +197,7 @@ class RepeatSheet(Sheet):
         try:
             grams(text)
         except Refused as fault:
-            self.say(f"Reading {at + 1}: {wording.sentences(fault.findings)}")
+            self.say(tr("Reading {what}: {findings}", what=at + 1, findings=wording.sentences(fault.findings)))
             self.readings[at].selectAll()
             return
         self.say("")
@@ -212,7 +227,7 @@ class RepeatSheet(Sheet):
             next(line for line in self.readings if not line.text().strip()).setFocus()
             raise
         weight = self.read(self.weight_field, mass_of, needed=True)
-        session, what = self._session, f"repeatability of {self.balance.name}"
+        session, what = self._session, tr("repeatability of {name}", name=self.balance.name)
         if self.check is None:
             check = BenchCheck(balance=self.balance.key, at=session.book.now(), weight_g=weight, readings=repeat.readings)
             done = session.put(what, check) is not None
@@ -235,12 +250,12 @@ class RepeatSheet(Sheet):
         for line in (self.weight, *self.readings):
             line.setModified(False)
             line.setEnabled(False)
-        now = "it is not known" if standing.s_g is None else f"it is {spread_text(standing.s_g)}"
-        self.tell(f"The test is kept. For this balance {now} until you take what was found.")
-        self.verb.setText(f"Take {spread_text(s_g)} for this balance")
+        now = tr("it is not known") if standing.s_g is None else tr("it is {s_g}", s_g=spread_text(standing.s_g))
+        self.tell(tr("The test is kept. For this balance {now} until you take what was found.", now=now))
+        self.verb.setText(tr("Take {s_g} for this balance", s_g=spread_text(s_g)))
         self.verb.setAutoDefault(True)
         self.verb.setFocus(Qt.FocusReason.OtherFocusReason)
-        self.leave.setText("Leave it as it is")
+        self.leave.setText(tr("Leave it as it is"))
         return True
 
     def _take(self) -> bool:

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedWidget, QVBoxLay
 
 from db import Change
 from desktop import figures
+from desktop.language import tr, tr_count
 from desktop.models.balances import BalanceRow, BalancesModel, ChecksModel, balance_rows, check_rows, is_test
 from desktop.pages.shelf.sheet import Sheet
 from desktop.pages.weigh.balance_cable import CableSheet
@@ -24,11 +25,11 @@ from desktop.widgets.grid import Grid
 from desktop.widgets.labels import label
 from perfumery import Balance, BenchCheck, Bottle, Material, Project, Version
 
-EMPTY = "Balances stand here, each with what it can tell apart, its repeatability and its checks. Enter yours."
-WORDS = {"check": "Check of the day", "repeatability": "Test of repeatability", "for a formula": "Balances for a formula",
-         "edit": "Edit the balance", "by cable": "Read it by cable"}  # fmt: skip
-BEGUN = "Something begun at the right is not kept yet. Keep it or leave it first."
-CHECK, TEST, COMPARE, FORM, CABLE = "check", "repeatability", "for a formula", "edit", "by cable"
+EMPTY = tr("Balances stand here, each with what it can tell apart, its repeatability and its checks. Enter yours.")
+WORDS = {"check": tr("Check of the day"), "repeatability": tr("Test of repeatability"), "for a formula": tr("Balances for a formula"),
+         "edit": tr("Edit the balance"), "by cable": tr("Read it by cable")}  # fmt: skip
+BEGUN = tr("Something begun at the right is not kept yet. Keep it or leave it first.")
+CHECK, TEST, COMPARE, FORM, CABLE = "check", "repeatability", tr("for a formula"), "edit", tr("by cable")
 KEYS = {CHECK: "Ctrl+D", TEST: "Ctrl+R", COMPARE: "Ctrl+T", FORM: "Ctrl+E", CABLE: "Ctrl+I"}
 # (of the whole, of this side) in px: the side grows along with the window
 _NARROW, _WIDE = (1150, 514), (1832, 640)
@@ -46,26 +47,26 @@ class BalancesSheet(QWidget):
         self._session = session
         self._stale = True
         self._chosen: int | None = None
-        self.title = label("Balances", "title")
+        self.title = label(tr("Balances"), "title")
         self.told = label("", "quiet", wrap=True)
-        self.new = QPushButton("New balance", self)
+        self.new = QPushButton(tr("New balance"), self)
         self.new.setToolTip("Ctrl+N")
-        self.leave = QPushButton("Back to weighing", self)
-        self.leave.setToolTip("Escape")
+        self.leave = QPushButton(tr("Back to weighing"), self)
+        self.leave.setToolTip(tr("Escape"))
         self.model = BalancesModel(self)
         self.grid = Grid(session.theme, session.settings, "balances", "last", self, roomy={"name": 320, "s": 240})
-        self.grid.setAccessibleName("Balances")
+        self.grid.setAccessibleName(tr("Balances"))
         self.grid.enter_edits = False
         self.grid.setSelectionMode(Grid.SelectionMode.SingleSelection)
         self.grid.show_model(self.model)
         self.log_head = label("", "heading")
         self.log_told = label("", "quiet", wrap=True)
         self.log_model = ChecksModel(self)
-        self.log = Grid(session.theme, session.settings, "balance checks", "remark", self)
-        self.log.setAccessibleName("Checks of this balance")
+        self.log = Grid(session.theme, session.settings, tr("balance checks"), "remark", self)
+        self.log.setAccessibleName(tr("Checks of this balance"))
         self.log.enter_edits = False
         self.log.show_model(self.log_model)
-        self.chips = Chips(tuple(KEYS), "what is done", self)
+        self.chips = Chips(tuple(KEYS), tr("what is done"), self)
         for name, keys in KEYS.items():
             self.chips.buttons[name].setToolTip(f"{WORDS[name]} ({keys})")
         self.check = CheckSheet(session)
@@ -124,7 +125,7 @@ class BalancesSheet(QWidget):
         column.addLayout(self._below, 1)
 
     def _build_actions(self) -> None:
-        rows: list[tuple[str, str, Any]] = [("New balance", "Ctrl+N", self.enter_new)]
+        rows: list[tuple[str, str, Any]] = [(tr("New balance"), "Ctrl+N", self.enter_new)]
         rows += [(WORDS[name], keys, lambda name=name: self.show_part(name)) for name, keys in KEYS.items()]
         for text, keys, handler in rows:
             action = QAction(text, self)
@@ -211,15 +212,18 @@ class BalancesSheet(QWidget):
         self.log.setVisible(bool(rows))
         if row is None:
             return
-        self.log_head.setText(f"Checks of {row.balance.name}")
+        self.log_head.setText(tr("Checks of {name}", name=row.balance.name))
         if not rows:
-            self.log_told.setText("None yet. A check weight read once shows drift; one object ten times gives the repeatability.")
+            self.log_told.setText(tr(
+                "None yet. A check weight read once shows drift; one object ten times gives the repeatability.",
+            ))
         else:
             daily = sum(not is_test(one.check) for one in rows)
             tests = len(rows) - daily
-            told = [figures.count(daily, "check") if daily else "", figures.count(tests, "test of repeatability",
-                    "tests of repeatability") if tests else ""]  # fmt: skip
-            self.log_told.setText(f"{figures.listed(filter(None, told))}. Enter corrects one; what was kept stays in the book.")
+            told = [tr_count(daily, "{n} check", "{n} checks") if daily else "", tr_count(tests, "{n} test of repeatability", "{n} tests of repeatability") if tests else ""]  # fmt: skip
+            self.log_told.setText(tr(
+                "{names}. Enter corrects one; what was kept stays in the book.", names=figures.listed(filter(None, told))
+            ))
 
     def _show_chosen(self) -> None:
         """Begins what stands at the right for the chosen balance."""

@@ -9,12 +9,13 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import QLabel, QLineEdit, QWidget
 
+from desktop.language import tr
 from desktop.models.cable import FigureByCable, kept_cable
 from desktop.serial_balance import SerialBalance
 from desktop.session import Session
 from perfumery import Balance
 
-MARK = "by cable"
+MARK = tr("by cable")
 SIZE = 16
 
 
@@ -39,7 +40,7 @@ class ByCable(QLabel):
         self.port.read.connect(self._on_port_read)
         self.setWordWrap(True)
         self.setTextFormat(Qt.TextFormat.PlainText)
-        self.setAccessibleName("The cable of the balance")
+        self.setAccessibleName(tr("The cable of the balance"))
         self._restyle()
         session.theme.changed.connect(self._restyle)
         figure.textEdited.connect(self._on_figure_edited)

@@ -6,6 +6,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QPushButton, QVBoxLayout
 
+from desktop.language import tr
 from desktop.session import Session
 from perfumery import Bottle
 
@@ -31,9 +32,9 @@ class CutOff(QVBoxLayout):
             vial = book.get(Bottle, making.into_bottle)
             done = len({move.line or move.from_bottle for move in book.weighings.poured(making.key or 0)})
             name = making.code or ("" if vial is None else vial.code)
-            into = "" if vial is None else f" in {vial.code}"
-            at = f"line {min(done + 1, len(making.plan))} of {len(making.plan)}"
-            button = QPushButton(f"{name}{into} was cut off at {at}: go on")
+            into = "" if vial is None else tr(" in {code}", code=vial.code)
+            at = tr("line {min} of {plan}", min=min(done + 1, len(making.plan)), plan=len(making.plan))
+            button = QPushButton(tr("{name}{into} was cut off at {at}: go on", name=name, into=into, at=at))
             button.setProperty("role", "link")
             button.setAutoDefault(False)
             button.clicked.connect(lambda _=False, key=making.key: self.asked.emit(key))

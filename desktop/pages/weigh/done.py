@@ -10,6 +10,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.mix_words import strength_with_u
 from desktop.models.weighed import BY_LINE, BY_MATERIAL, WeighedModel, by_line, by_material
 from desktop.session import Session
@@ -20,7 +21,7 @@ from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
 from perfumery import Balance, Bottle, Making, Refused, Version
 
-MATERIALS, LINES = "by material", "by line"
+MATERIALS, LINES = tr("by material"), tr("by line")
 
 
 class DoneSheet(QWidget):
@@ -42,24 +43,24 @@ class DoneSheet(QWidget):
         self.told = QLabel(self)
         self.told.setProperty("role", "quiet")
         self.told.setWordWrap(True)
-        self.views = Chips((MATERIALS, LINES), "what the rows are", self)
+        self.views = Chips((MATERIALS, LINES), tr("what the rows are"), self)
         self.model = WeighedModel(BY_MATERIAL, self)
         self.lines = WeighedModel(BY_LINE, self)
         self.grid = Grid(session.theme, session.settings, "weighed", "name", self)
-        self.line_grid = Grid(session.theme, session.settings, "weighed lines", "name", self)
+        self.line_grid = Grid(session.theme, session.settings, tr("weighed lines"), "name", self)
         for grid, model, name in ((self.grid, self.model, "material"), (self.line_grid, self.lines, "line")):
-            grid.setAccessibleName(f"Intended and as weighed by {name}")
+            grid.setAccessibleName(tr("Intended and as weighed by {name}", name=name))
             grid.enter_edits = False
             grid.show_model(model)
-        self.smell = QPushButton("Thin it for smelling", self)
+        self.smell = QPushButton(tr("Thin it for smelling"), self)
         self.smell.setProperty("role", "primary")
-        self.shelf = QPushButton("See it on the Shelf", self)
-        self.again = QPushButton("Weigh another", self)
-        self.sheet = QPushButton("Sheet as PDF…", self)
-        self.add = QPushButton("Add to it…", self)
-        self.add.setToolTip("What more goes in makes a trial of its own; strips from this one keep what it was")
-        self.keep = QPushButton("Keep as a version…", self)
-        self.keep.setToolTip("A formula of what was poured, under a code of its own, in the project on the Bench")
+        self.shelf = QPushButton(tr("See it on the Shelf"), self)
+        self.again = QPushButton(tr("Weigh another"), self)
+        self.sheet = QPushButton(tr("Sheet as PDF…"), self)
+        self.add = QPushButton(tr("Add to it…"), self)
+        self.add.setToolTip(tr("What more goes in makes a trial of its own; strips from this one keep what it was"))
+        self.keep = QPushButton(tr("Keep as a version…"), self)
+        self.keep.setToolTip(tr("A formula of what was poured, under a code of its own, in the project on the Bench"))
         for button, slot in (
             (self.smell, self._on_smell_clicked), (self.shelf, self._on_shelf_clicked), (self.again, self.left),
             (self.sheet, self._on_sheet_clicked), (self.add, self._on_add_clicked), (self.keep, self._on_keep_clicked),
@@ -67,10 +68,10 @@ class DoneSheet(QWidget):
             button.setAutoDefault(False)
             button.clicked.connect(slot)
         self.name = QLineEdit(self)
-        self.name_field = Field("name of the version", self.name, tip="May stay empty")
+        self.name_field = Field(tr("name of the version"), self.name, tip=tr("May stay empty"))
         self.why = QLineEdit(self)
-        self.why_field = Field("why it was made", self.why, tip="In a sentence; found again by it")
-        self.keep_it = QPushButton("Keep", self)
+        self.why_field = Field(tr("why it was made"), self.why, tip=tr("In a sentence; found again by it"))
+        self.keep_it = QPushButton(tr("Keep"), self)
         self.keep_it.setToolTip("Enter")
         self.keep_it.setAutoDefault(False)
         self.keep_it.clicked.connect(self.keep_version)
@@ -121,7 +122,7 @@ class DoneSheet(QWidget):
         self._bottle, self._making = found, making
         self.model.show_rows(by_material(book, making))
         self.lines.show_rows(by_line(book, making))
-        self.title.setText(f"{making.code or found.code} as weighed")
+        self.title.setText(tr("{what} as weighed", what=making.code or found.code))
         self.told.setText(self._about(found, making))
         is_trial = making.kind == "trial"
         for button, shown in (
@@ -129,7 +130,7 @@ class DoneSheet(QWidget):
             (self.keep, is_trial and making.version is None),
         ):  # fmt: skip
             button.setVisible(shown)
-        self.again.setText("Weigh another" if is_trial else "Back to weighing")
+        self.again.setText(tr("Weigh another") if is_trial else tr("Back to weighing"))
         self.naming.hide()
         self._show_view()
         (self.smell if is_trial else self.shelf).setFocus(Qt.FocusReason.OtherFocusReason)
@@ -139,18 +140,24 @@ class DoneSheet(QWidget):
         mass = figures.mass_text(book.book_mass(bottle.key or 0), self._step(making))
         version = None if making.version is None else book.get(Version, making.version)
         if making.kind == "trial":
-            of = f" of {version.code}" if version is not None else ", poured freely"
+            of = tr(" of {code}", code=version.code) if version is not None else tr(", poured freely")
             return (
-                f"{mass} in {bottle.code}{of}. Strips from it belong to what was weighed; intended and as weighed stay side by "
-                "side for ever."
+                tr(
+                    "{mass} in {code}{of}. Strips from it belong to what was weighed; intended and as weighed stay "
+                    "side by side for ever.",
+                    mass=mass, code=bottle.code, of=of,
+                )
             )
-        told = f"{mass} in {bottle.code}"
+        told = tr("{mass} in {code}", mass=mass, code=bottle.code)
         if bottle.material is not None:
             share = book.contents(bottle.key or 0).get(bottle.material, 0.0)
             known = book.bottles.uncertainty(bottle.key or 0)
             u = None if known is None else known.get(bottle.material)
-            told += f", truly {strength_with_u(share, u)}; its label says {figures.strength_text(bottle.strength)}"
-        return f"{told}. Formulas weighed from it take what it truly holds."
+            told += tr(
+                ", truly {share}; its label says {strength}",
+                share=strength_with_u(share, u), strength=figures.strength_text(bottle.strength),
+            )
+        return tr("{told}. Formulas weighed from it take what it truly holds.", told=told)
 
     def _step(self, making: Making) -> float:
         balance = None if making.balance is None else self._session.book.get(Balance, making.balance)
@@ -183,11 +190,13 @@ class DoneSheet(QWidget):
         if kept is not None:
             session.choose_version(kept.key)
             self.start(making.into_bottle)
-            session.said.emit(f"{kept.code} is in {project.name or project.code}: what was poured, parts per thousand.", "done")
+            session.said.emit(tr(
+                "{code} is in {what}: what was poured, parts per thousand.", code=kept.code, what=project.name or project.code
+            ), "done")
 
     def _on_keep_clicked(self) -> None:
         if self._session.project is None:
-            self._session.said.emit("Choose a project on the Bench first; the version is kept in it.", "refused")
+            self._session.said.emit(tr("Choose a project on the Bench first; the version is kept in it."), "refused")
             return
         empty(self.name, self.why)
         self.naming.show()
@@ -199,10 +208,12 @@ class DoneSheet(QWidget):
             return
         code = book.next_code(Making, "T-")
         into = Bottle(
-            code=book.next_code(Bottle, "V"), kind="trial", label=f"{code} from {vial.code}", container=vial.container,
+            code=book.next_code(Bottle, "V"), kind="trial", label=tr(
+                "{code} from {code_2}", code=code, code_2=vial.code
+            ), container=vial.container,
             liner=vial.liner, tare_g=vial.tare_g, volume_ml=vial.volume_ml,
         )  # fmt: skip
-        mode = "tare each" if making.mode == "not weighed" else making.mode
+        mode = tr("tare each") if making.mode == "not weighed" else making.mode
         begun = self._session.attempt(book.weighings.add_to, vial.key, into, balance=making.balance, mode=mode, code=code)
         if begun is not None:
             self.added_to.emit(begun.key)

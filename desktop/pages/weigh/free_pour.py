@@ -14,6 +14,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBox
 
 from db import BottleRow
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.pouring import Pourable, PouredModel, pourable, poured_rows
 from desktop.models.weigh import Plan, taken_up
 from desktop.pages.masses import BalanceBox, mass_of
@@ -25,7 +26,7 @@ from desktop.widgets.grid import Grid
 from desktop.widgets.type_ahead import TypeAhead
 from perfumery import Balance, Bottle, Making, Planned, Refused
 
-MODES = {"tare each": "tare each", "running total": "running total"}
+MODES = {"tare each": tr("tare each"), "running total": tr("running total")}
 BIG = 28
 
 
@@ -45,40 +46,44 @@ class FreePour(QWidget):
         self.head = QLabel(self)
         self.head.setProperty("role", "quiet")
         self.balance = BalanceBox(session, self)
-        self.balance_field = Field("balance", self.balance)
+        self.balance_field = Field(tr("balance"), self.balance)
         self.vial = QLineEdit(self)
-        self.vial_field = Field("vial", self.vial)
+        self.vial_field = Field(tr("vial"), self.vial)
         self.tare = QLineEdit(self)
-        self.tare_field = Field("empty vessel, g", self.tare, tip="Weighed empty; taken off when it is weighed again later")
+        self.tare_field = Field(tr("empty vessel, g"), self.tare, tip=tr("Weighed empty; taken off when it is weighed again later"))
         self.modes = Chips(tuple(MODES), "how", self)
         self.bottle = TypeAhead(session.theme, self._seek, self)
         self.bottle.setProperty("role", "")
-        self.bottle.setAccessibleName("Bottle")
-        self.bottle_field = Field("from which bottle", self.bottle, tip="Its code, or a part of what is in it; Enter takes it")
+        self.bottle.setAccessibleName(tr("Bottle"))
+        self.bottle_field = Field(tr(
+            "from which bottle",
+        ), self.bottle, tip=tr(
+            "Its code, or a part of what is in it; Enter takes it",
+        ))
         self.name = QLabel(self)
         self.where = QLabel(self)
         self.figure = QLineEdit(self)
-        self.figure.setAccessibleName("What the balance shows, g")
-        self.figure.setPlaceholderText("figure, g")
+        self.figure.setAccessibleName(tr("What the balance shows, g"))
+        self.figure.setPlaceholderText(tr("figure, g"))
         self.figure.setAlignment(Qt.AlignmentFlag.AlignRight)
         self.said = QLabel(self)
         self.said.setWordWrap(True)
-        self.more = QPushButton("There was more: book it so", self)
+        self.more = QPushButton(tr("There was more: book it so"), self)
         self.more.setProperty("role", "link")
-        self.more.setToolTip("Sets the book right by name, and accepts the figure")
-        self.accept = QPushButton("Accept", self)
+        self.more.setToolTip(tr("Sets the book right by name, and accepts the figure"))
+        self.accept = QPushButton(tr("Accept"), self)
         self.accept.setProperty("role", "primary")
         self.accept.setToolTip("Enter")
-        self.finish = QPushButton("Finish", self)
+        self.finish = QPushButton(tr("Finish"), self)
         self.finish.setToolTip("Ctrl+Enter")
-        self.put_by = QPushButton("Put it by", self)
-        self.put_by.setToolTip("Esc: every accepted figure is kept; it is taken up again from the first view")
-        self.give_up = QPushButton("Give it up", self)
+        self.put_by = QPushButton(tr("Put it by"), self)
+        self.put_by.setToolTip(tr("Esc: every accepted figure is kept; it is taken up again from the first view"))
+        self.give_up = QPushButton(tr("Give it up"), self)
         self.give_up.setProperty("role", "link")
-        self.give_up.setToolTip("What is in the vial goes to waste; the figures stay in the book")
+        self.give_up.setToolTip(tr("What is in the vial goes to waste; the figures stay in the book"))
         self.model = PouredModel(self)
         self.grid = Grid(session.theme, session.settings, "poured", "name", self)
-        self.grid.setAccessibleName("What is in the vial")
+        self.grid.setAccessibleName(tr("What is in the vial"))
         self.grid.enter_edits = False
         self.grid.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
         self.grid.show_model(self.model)
@@ -172,12 +177,12 @@ class FreePour(QWidget):
         # one whose first figure was refused is in the book too, and must not stay open for ever
         self.give_up.setEnabled(making is not None)
         if making is None:
-            self.head.setText("A free pour: nothing is in the book before its first figure.")
+            self.head.setText(tr("A free pour: nothing is in the book before its first figure."))
             return
         vial = book.get(Bottle, making.into_bottle)
         code = "" if vial is None else vial.code
         inside = figures.mass_text(self.plan.in_vessel_g, self._step())
-        told = (f"{making.code} in {code}", making.mode, self._balance_name(), f"{inside} in it")
+        told = (tr("{code} in {code_2}", code=making.code, code_2=code), making.mode, self._balance_name(), tr("{inside} in it", inside=inside))
         self.head.setText(" · ".join(filter(None, told)))
 
     def take_focus(self) -> None:
@@ -211,7 +216,7 @@ class FreePour(QWidget):
         bottle = row.bottle
         stock = "" if bottle.material is None else figures.stock_text(bottle.strength, row.carrier_name)
         self.name.setText(" ".join(filter(None, (row.what, stock))))
-        left = "mass not known" if row.left_g is None else f"{figures.mass_text(row.left_g)} left"
+        left = tr("mass not known") if row.left_g is None else tr("{left_g} left", left_g=figures.mass_text(row.left_g))
         self.where.setText(" · ".join(filter(None, (bottle.code, bottle.place, left))))
 
     # what is done -----------------------------------------------------------------------------------------------------
@@ -220,7 +225,7 @@ class FreePour(QWidget):
         """Accepts the figure: on disk at once."""
         row = self._row
         if row is None:
-            self._say("Choose a bottle first: type its code, or a part of what is in it.")
+            self._say(tr("Choose a bottle first: type its code, or a part of what is in it."))
             self.bottle.setFocus()
             return
         try:
@@ -242,7 +247,7 @@ class FreePour(QWidget):
         if not self._is_running:
             return shown
         if shown <= inside:
-            self._say(f"{figures.mass_text(inside, self._step())} are in already; the total cannot be less.")
+            self._say(tr("{inside} are in already; the total cannot be less.", inside=figures.mass_text(inside, self._step())))
             return None
         return round(shown - inside, 9)
 
@@ -270,7 +275,7 @@ class FreePour(QWidget):
         told = figures.mass_text(mass, self._step())
         self._take_row(None)
         empty(self.bottle)
-        self._say(f"{row.bottle.code}: {told} is in. Smell, then the next bottle.", "quiet")
+        self._say(tr("{code}: {told} is in. Smell, then the next bottle.", code=row.bottle.code, told=told), "quiet")
         self.bottle.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _begin(self, row: BottleRow) -> Any:
@@ -284,7 +289,7 @@ class FreePour(QWidget):
             self.tare.setFocus()
             return None
         code, balance = book.next_code(Making, "T-"), self.balance.balance
-        into = Bottle(code=self.vial.text().strip(), kind="trial", label=f"{code} free pour", tare_g=tare)
+        into = Bottle(code=self.vial.text().strip(), kind="trial", label=tr("{code} free pour", code=code), tare_g=tare)
         return self._session.do(
             book.weighings.begin, "trial", into, [Planned(0.0, bottle=row.key)], code=code, mode=MODES[self.modes.name],
             balance=None if balance is None else balance.key,
@@ -297,13 +302,15 @@ class FreePour(QWidget):
         vial = self._session.attempt(self._session.book.weighings.finish, self.making.key)
         if vial is not None:
             inside = figures.mass_text(self.plan.in_vessel_g, self._step())
-            self._session.said.emit(f"{self.making.code} is poured: {inside} in {vial.code}.", "done")
+            self._session.said.emit(tr(
+                "{code} is poured: {inside} in {code_2}.", code=self.making.code, inside=inside, code_2=vial.code
+            ), "done")
             self.making = None
             self.finished.emit(vial.key)
 
     def _on_bottle_picked(self, one: Pourable | None) -> None:
         if one is None:
-            self.bottle_field.say("No bottle on the shelf is called that." if self.bottle.text().strip() else "")
+            self.bottle_field.say(tr("No bottle on the shelf is called that.") if self.bottle.text().strip() else "")
             return
         self.bottle_field.say("")
         self.bottle.setText(one.row.bottle.code)
@@ -316,7 +323,7 @@ class FreePour(QWidget):
         row = self._row
         if row is None or self._short is None:
             return
-        why = "more in the bottle than booked, found at the balance"
+        why = tr("more in the bottle than booked, found at the balance")
         short = round(self._short, 9)
         if self._session.attempt(self._session.book.bottles.correct_mass, row.key, short, why) is not None:
             self.confirm()
@@ -324,8 +331,10 @@ class FreePour(QWidget):
     def _on_give_up_clicked(self) -> None:
         if self.making is not None and self.making.key is not None:
             code = self.making.code
-            self._session.attempt(self._session.book.weighings.abandon, self.making.key, "given up")
-            self._session.said.emit(f"{code} is given up; its figures stay in the book, what was in it is waste.", "done")
+            self._session.attempt(self._session.book.weighings.abandon, self.making.key, tr("given up"))
+            self._session.said.emit(tr(
+                "{code} is given up; its figures stay in the book, what was in it is waste.", code=code
+            ), "done")
             self.making = None
             self.left.emit()
 

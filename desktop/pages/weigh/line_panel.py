@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QFontMetrics, QKeyEvent
 from PySide6.QtWidgets import QFrame, QLabel, QVBoxLayout, QWidget
 
+from desktop.language import tr
 from desktop.models.before import OPENED, WHOLE
 from desktop.models.bottle_choices import ChoiceModel, choices
 from desktop.models.weigh import PlanRow
@@ -40,15 +41,15 @@ class LinePanel(QFrame):
         self.why = label("", "quiet", wrap=True)
         self.ways = Chips(tuple(WAYS), "accord", self)
         self.model = ChoiceModel(self)
-        self.grid = Grid(session.theme, session.settings, "bottles of a line", "lot", self)
-        self.grid.setAccessibleName("Bottles this line can come from")
+        self.grid = Grid(session.theme, session.settings, tr("bottles of a line"), "lot", self)
+        self.grid.setAccessibleName(tr("Bottles this line can come from"))
         self.grid.enter_edits = False
         self.grid.setVerticalScrollMode(Grid.ScrollMode.ScrollPerPixel)
         self.grid.show_model(self.model)
-        self.none = QLabel("No bottle holds it. Make it on the Shelf (Ctrl+2, To prepare).", self)
+        self.none = QLabel(tr("No bottle holds it. Make it on the Shelf (Ctrl+2, To prepare)."), self)
         self.none.setProperty("role", "amber")
         self.none.setWordWrap(True)
-        self.remedies = Told(session.theme, "What would do for this line", self)
+        self.remedies = Told(session.theme, tr("What would do for this line"), self)
         column = QVBoxLayout(self)
         column.setContentsMargins(10, 8, 10, 8)
         column.setSpacing(4)
@@ -68,11 +69,11 @@ class LinePanel(QFrame):
         if row is None:
             return
         self.name.setText(" · ".join(filter(None, (f"{row.name} {row.stock}".strip(), amount))))
-        self.why.setText(f"{why} Of {row.inside}." if row.inside else why)
+        self.why.setText(tr("{why} Of {inside}.", why=why, inside=row.inside) if row.inside else why)
         self.ways.setVisible(row.accord_line is not None)
-        self.ways.choose("opened" if row.version is None else "from its bottle")
+        self.ways.choose("opened" if row.version is None else tr("from its bottle"))
         self.ways.buttons["from its bottle"].setEnabled(has_bottle)
-        self.ways.buttons["from its bottle"].setToolTip("" if has_bottle else "No bottle of it stands on the shelf")
+        self.ways.buttons["from its bottle"].setToolTip("" if has_bottle else tr("No bottle of it stands on the shelf"))
         taken = None if row.bottle is None else row.bottle.key
         self.model.show_rows(choices(row.choices, taken, row.planned.target_g))
         place = next((at for at, choice in enumerate(self.model.rows) if choice.is_taken), 0)

@@ -10,6 +10,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from desktop import wording
+from desktop.language import tr
 from desktop.models.balances import TOLERANCES
 from desktop.pages.weigh.told import Told
 from desktop.session import Session
@@ -18,7 +19,7 @@ from desktop.widgets.labels import label
 from perfumery import Finding
 
 USUAL = 0.05
-NO_BALANCE = "Say which balance it is weighed on: then what is too small for it is told here."
+NO_BALANCE = tr("Say which balance it is weighed on: then what is too small for it is told here.")
 
 
 class Noticed(QWidget):
@@ -30,11 +31,11 @@ class Noticed(QWidget):
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._session = session
-        self.stock = Told(session.theme, "What is missing", self, tone="amber")
-        self.head = label("an error that is small enough", "caption")
-        self.chips = Chips(tuple(TOLERANCES), "an error that is small enough", self)
-        self.small = Told(session.theme, "What is too small for the balance", self, tone="amber")
-        self.cautions = Told(session.theme, "What to take care of", self, tone="quiet")
+        self.stock = Told(session.theme, tr("What is missing"), self, tone="amber")
+        self.head = label(tr("an error that is small enough"), "caption")
+        self.chips = Chips(tuple(TOLERANCES), tr("an error that is small enough"), self)
+        self.small = Told(session.theme, tr("What is too small for the balance"), self, tone="amber")
+        self.cautions = Told(session.theme, tr("What to take care of"), self, tone="quiet")
         self.cautions.setProperty("role", "caption")
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
@@ -64,7 +65,7 @@ class Noticed(QWidget):
         self.stock.tell("<br>".join(stock))
         for part in (self.head, self.chips):
             part.setVisible(has_balance)
-        self.small.tell("<br>".join(small) or ("Nothing is too small for this balance." if has_balance else NO_BALANCE),
+        self.small.tell("<br>".join(small) or (tr("Nothing is too small for this balance.") if has_balance else NO_BALANCE),
                         "amber" if small else "quiet")  # fmt: skip
         self.cautions.tell("<br>".join(escape(wording.sentence(caution)) for caution in cautions))
 

@@ -12,6 +12,7 @@ from PySide6.QtGui import QAction, QKeySequence, QShowEvent
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
 from db import Change
+from desktop.language import tr
 from desktop.models.pouring import is_free
 from desktop.pages.weigh.done import DoneSheet
 from desktop.pages.weigh.scale import ScaleView
@@ -47,11 +48,11 @@ class WeighPage(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self.stack)
         rows: tuple[tuple[str, str, str, Any], ...] = (
-            ("begin", "Begin weighing", "", self.begin.confirm),
-            ("later", "This line later", "", self.scale.put_later),
-            ("pour", "Pour freely", "Ctrl+Shift+P", self.show_pour),
-            ("typed", "Type in a sheet from paper…", "", self.show_typed),
-            ("balances", "Balances…", "Ctrl+B", self.show_balances),
+            ("begin", tr("Begin weighing"), "", self.begin.confirm),
+            ("later", tr("This line later"), "", self.scale.put_later),
+            ("pour", tr("Pour freely"), "Ctrl+Shift+P", self.show_pour),
+            ("typed", tr("Type in a sheet from paper…"), "", self.show_typed),
+            ("balances", tr("Balances…"), "Ctrl+B", self.show_balances),
         )
         self.commands: dict[str, QAction] = {}
         for key, text, keys, handler in rows:
@@ -118,7 +119,7 @@ class WeighPage(QWidget):
 
     def menus(self) -> tuple[tuple[str, tuple[QAction, ...]], ...]:
         """(title, actions) of this page's menu."""
-        return (("Weigh", tuple(self.commands.values())),)
+        return ((tr("Weigh"), tuple(self.commands.values())),)
 
     def take_focus(self) -> None:
         """The focus to where a figure is typed."""

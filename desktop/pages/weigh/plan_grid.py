@@ -9,12 +9,13 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QWidget
 
+from desktop.language import tr
 from desktop.models.plan_rows import PlanModel
 from desktop.models.weigh import PlanRow
 from desktop.session import Session
 from desktop.widgets.grid import Grid
 
-VIEW = "plan before"
+VIEW = tr("plan before")
 
 
 class PlanGrid(Grid):
@@ -22,7 +23,7 @@ class PlanGrid(Grid):
 
     def __init__(self, session: Session, model: PlanModel, parent: QWidget | None = None) -> None:
         super().__init__(session.theme, session.settings, VIEW, "name", parent, roomy={"stock": 170, "inside": 170})
-        self.setAccessibleName("What is to be weighed")
+        self.setAccessibleName(tr("What is to be weighed"))
         self.enter_edits = False
         self.show_model(model)
 

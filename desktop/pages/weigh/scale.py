@@ -16,6 +16,7 @@ from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut, QShowEvent
 from PySide6.QtWidgets import QWidget
 
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.plan_rows import views
 from desktop.models.right_bottle import in_more_strengths, of_stock
 from desktop.models.scale_text import difference, drops_of, is_figure, shown_mass
@@ -29,7 +30,7 @@ from desktop.widgets.emptied import empty
 from perfumery import Balance, Bottle, Making, Move, Planned, Refused, Version
 
 BETWEEN = 1.5  # a tare-each figure this close to vessel plus target is taken for a balance that was not tared
-SHOWN = "What the balance shows, g"
+SHOWN = tr("What the balance shows, g")
 OWN_KEYS = (Qt.Key.Key_F2, Qt.Key.Key_F4, Qt.Key.Key_F6, Qt.Key.Key_F7, Qt.Key.Key_F9)
 ANSWERS = 5
 
@@ -164,21 +165,24 @@ class ScaleView(ScaleFace):
         assert making is not None
         book = self.session.book
         vial, version = book.get(Bottle, making.into_bottle), making.version and book.get(Version, making.version)
-        of = "" if not version else f" of {version.code}"
+        of = "" if not version else tr(" of {code}", code=version.code)
         balance = "" if self.balance is None else f" · {self.balance.name}"
         count = len(self.plan.rows)
         at = count if self.at is None else self.at + 1
         code, label = ("", "") if vial is None else (vial.code, vial.label)
-        named = f"{making.code}{of} in {code}" if making.code else f"{code} {label}".strip()
-        self.head.setText(f"{named} · line {at} of {count} · {making.mode}{balance}")
+        named = tr("{code}{of} in {code_2}", code=making.code, of=of, code_2=code) if making.code else f"{code} {label}".strip()
+        self.head.setText(tr(
+            "{named} · line {at} of {count} · {mode}{balance}",
+            named=named, at=at, count=count, mode=making.mode, balance=balance,
+        ))
         for part in (self.accept, self.later, self.figure, self.target, self.emptied, self.stock):
             part.setVisible(row is not None)
         self.finish.setVisible(row is None)
         self.mistyped.setVisible(self.plan.in_vessel_g > 0)
         inside = figures.mass_text(self.plan.in_vessel_g, self.step())
         if row is None:
-            self.name.setText("All lines are in")
-            self.where.setText(f"{inside} in {code}")
+            self.name.setText(tr("All lines are in"))
+            self.where.setText(tr("{inside} in {code}", inside=inside, code=code))
             self.caption.setText(self._summary())
             self.finish.setFocus(Qt.FocusReason.OtherFocusReason)
         else:
@@ -194,14 +198,17 @@ class ScaleView(ScaleFace):
         target = row.planned.target_g - row.read_g
         if self.is_running:
             stop = self.plan.in_vessel_g + target
-            self.caption.setText(f"stop at, g   ·   {figures.mass_text(target, step)} of it, {inside} in the vessel")
+            self.caption.setText(tr(
+                "stop at, g   ·   {target} of it, {inside} in the vessel",
+                target=figures.mass_text(target, step), inside=inside,
+            ))
             self.target.setText(figures.mass(stop, step))
         else:
             gross = ""
             if self.plan.in_vessel_g and vial is not None and vial.tare_g is not None:
-                gross = f" · gross {figures.mass_text(vial.tare_g + self.held_g, step)}"
-            how = "   ·   type before − after, as 12.345-12.045" if self.is_difference else ""
-            self.caption.setText(f"target, g   ·   {inside} in the vessel{gross}{how}")
+                gross = tr(" · gross {mass}", mass=figures.mass_text(vial.tare_g + self.held_g, step))
+            how = tr("   ·   type before \u2212 after, as 12.345-12.045") if self.is_difference else ""
+            self.caption.setText(tr("target, g   ·   {inside} in the vessel{gross}{how}", inside=inside, gross=gross, how=how))
             self.target.setText(figures.mass(target, step))
         empty(self.figure)
 
@@ -210,16 +217,16 @@ class ScaleView(ScaleFace):
         bottle = row.bottle
         seen = "✓ " if bottle is not None and self._seen == (self.at, bottle.key) else ""
         place = "" if bottle is None or not bottle.bottle.place else f" · {bottle.bottle.place}"
-        self.where.setText("no bottle" if bottle is None else f"{seen}{bottle.bottle.code}{place}")
+        self.where.setText(tr("no bottle") if bottle is None else f"{seen}{bottle.bottle.code}{place}")
         code = "" if bottle is None else bottle.bottle.code
-        self.figure.setPlaceholderText(f"code of {code}" if self.asks_code else "figure, g")
-        self.figure.setAccessibleName(f"Code of the bottle, {code}" if self.asks_code else SHOWN)
+        self.figure.setPlaceholderText(tr("code of {code}", code=code) if self.asks_code else tr("figure, g"))
+        self.figure.setAccessibleName(tr("Code of the bottle, {code}", code=code) if self.asks_code else SHOWN)
 
     def _summary(self) -> str:
         off = [row.name for row in self.plan.rows if row.is_outside(self.tolerance, self.balance)]
         if not off:
-            return "Every figure is within its tolerance."
-        return f"Outside their tolerance: {figures.listed(off)}. It stays on record as it was weighed."
+            return tr("Every figure is within its tolerance.")
+        return tr("Outside their tolerance: {off}. It stays on record as it was weighed.", off=figures.listed(off))
 
     # what is done -----------------------------------------------------------------------------------------------------
 
@@ -255,7 +262,9 @@ class ScaleView(ScaleFace):
         if self.is_running:
             mass = round(shown - inside, 9)
             if mass <= 0:
-                self.say(f"{figures.mass_text(inside, self.step())} are in already; the total cannot be less.", "wrong")
+                self.say(tr(
+                    "{inside} are in already; the total cannot be less.", inside=figures.mass_text(inside, self.step())
+                ), "wrong")
                 return None
             return mass
         target = row.planned.target_g - row.read_g
@@ -264,9 +273,11 @@ class ScaleView(ScaleFace):
         looks = inside and not self.is_difference and abs(untared - target) <= near < abs(shown - target)
         if looks and untared > 0 and self._asked != text:
             self._asked = text
-            link = self.link(f"take:{untared!r}", f"take {figures.mass_text(untared, self.step())}")
-            self.say(f"Not tared? Then it is {figures.mass_text(untared, self.step())}: {link}. Enter again keeps "
-                     f"{figures.mass_text(shown, self.step())}.", "amber")  # fmt: skip
+            link = self.link(f"take:{untared!r}", tr("take {untared}", untared=figures.mass_text(untared, self.step())))
+            self.say(tr(
+                "Not tared? Then it is {untared}: {link}. Enter again keeps {shown}.",
+                untared=figures.mass_text(untared, self.step()), link=link, shown=figures.mass_text(shown, self.step()),
+            ), "amber")  # fmt: skip
             return None
         return shown
 
@@ -362,7 +373,9 @@ class ScaleView(ScaleFace):
         vial = self.session.attempt(self.session.book.weighings.finish, self.making.key)
         if vial is not None:
             inside = figures.mass_text(self.plan.in_vessel_g, self.step())
-            self.session.said.emit(f"{self.making.code or vial.code} is weighed: {inside} in {vial.code}.", "done")
+            self.session.said.emit(tr(
+                "{what} is weighed: {inside} in {code}.", what=self.making.code or vial.code, inside=inside, code=vial.code
+            ), "done")
             self.making = None
             self.finished.emit(vial.key)
 
@@ -370,11 +383,15 @@ class ScaleView(ScaleFace):
         """Asks once before what is in goes to waste."""
         inside = figures.mass_text(self.plan.in_vessel_g, self.step())
         if self.making is not None and self.making.kind == "top-up":
-            link = self.link("give up:", "End it here")
-            self.say(f"What came in so far, {inside}, stays in the bottle. {link}, or go on.", "amber")
+            link = self.link(tr("give up:"), tr("End it here"))
+            self.say(tr(
+                "What came in so far, {inside}, stays in the bottle. {link}, or go on.", inside=inside, link=link
+            ), "amber")
             return
-        link = self.link("give up:", "Throw it away")
-        self.say(f"{inside} would go to waste; the figures stay in the book. {link}, or go on.", "amber")
+        link = self.link(tr("give up:"), tr("Throw it away"))
+        self.say(tr(
+            "{inside} would go to waste; the figures stay in the book. {link}, or go on.", inside=inside, link=link
+        ), "amber")
 
     # a strip that is due ----------------------------------------------------------------------------------------------
 
@@ -400,7 +417,7 @@ class ScaleView(ScaleFace):
             return
         found = due_now(self.session.book, now)
         self._due = None if found is None else found[0]
-        self.due.setText("" if found is None else f"{found[1]} is due")
+        self.due.setText("" if found is None else tr("{what} is due", what=found[1]))
         self.due.setVisible(found is not None)
 
     def showEvent(self, event: QShowEvent) -> None:
@@ -453,7 +470,7 @@ class ScaleView(ScaleFace):
         elif verb == "again":
             self.mishaps.fill_again(*rest.split(":"))
         elif verb == "give up" and self.making is not None and self.making.key is not None:
-            self.session.attempt(self.session.book.weighings.abandon, self.making.key, "given up")
+            self.session.attempt(self.session.book.weighings.abandon, self.making.key, tr("given up"))
             self.making = None
             self.left.emit()
 

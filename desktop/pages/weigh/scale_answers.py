@@ -9,14 +9,15 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from desktop import figures
+from desktop.language import tr
 from desktop.models.answers import Answer
 from desktop.session import Session
 from desktop.widgets.labels import label
 from perfumery.overpour import TOP_UP
 
-HEADS = ("Alt and its number takes one", "in all, g", "more, g", "cost", "further\nweighings", "")
-NOT_WORKED_OUT, WHEN_CHOSEN = "…", "worked out when it is chosen"
-WORSE = "worse than the fault"
+HEADS = (tr("Alt and its number takes one"), tr("in all, g"), tr("more, g"), "cost", "further\nweighings", "")
+NOT_WORKED_OUT, WHEN_CHOSEN = "…", tr("worked out when it is chosen")
+WORSE = tr("worse than the fault")
 
 
 class Answers(QFrame):
@@ -31,7 +32,7 @@ class Answers(QFrame):
         self.buttons: dict[str, QPushButton] = {}
         self._texts: list[str] = []
         self.setProperty("role", "inline")
-        self.setAccessibleName("What can be done about it")
+        self.setAccessibleName(tr("What can be done about it"))
         self._column = QVBoxLayout(self)
         self._column.setContentsMargins(12, 6, 12, 6)
         self._table: QWidget | None = None
@@ -54,7 +55,7 @@ class Answers(QFrame):
         grid.setHorizontalSpacing(14)
         grid.setVerticalSpacing(1)
         grid.setColumnStretch(0, 1)
-        heads = (*HEADS[:-1], f"\u2030, meant\n{figures.short(meant * 1000, 4)}")
+        heads = (*HEADS[:-1], tr("‰, meant\n{short}", short=figures.short(meant * 1000, 4)))
         for at, head in enumerate(heads):
             self._put(grid, 0, at, head, "caption")
         # the way that costs nothing comes first, throwing away last; between them what is not worked out yet
@@ -80,10 +81,10 @@ class Answers(QFrame):
 
     def _show(self, grid: QGridLayout, line: int, number: int, answer: Answer | None) -> None:
         kind = TOP_UP if answer is None else answer.kind
-        title = "As few additions as will do" if answer is None else answer.title
+        title = tr("As few additions as will do") if answer is None else answer.title
         button = QPushButton(f"{number}  {title}")
         button.setProperty("role", "link")
-        button.setToolTip(f"Alt+{number}")
+        button.setToolTip(tr("Alt+{number}", number=number))
         button.setAutoDefault(False)
         button.clicked.connect(lambda _=False: self.chosen.emit(kind))
         self.buttons[kind] = button

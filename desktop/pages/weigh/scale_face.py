@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from desktop.language import tr
 from desktop.models.plan_rows import PlanModel
 from desktop.pages.weigh.by_cable import ByCable
 from desktop.pages.weigh.scale_answers import Answers
@@ -37,7 +38,7 @@ TIGHT, TIGHTER = 740, 640
 LOW = 460  # and under which they do even without answers: large text in a low window
 BESIDE = ("mark", "name", "bottle", "place", "target", "read")
 JUNIPER = "@juniper"  # stands in a sentence for the colour of its links
-EVERY_BOTTLE = "weigh/every bottle"
+EVERY_BOTTLE = tr("weigh/every bottle")
 LINK_KEY = "Alt+0"
 _HREF = re.compile(r"href='([^']*)'")
 
@@ -68,13 +69,15 @@ class ScaleFace(QWidget):
         self.head.setProperty("role", "quiet")
         self.due = QPushButton(self)
         self.due.setProperty("role", "link")
-        self.due.setToolTip("F4: read it here; the weighing waits")
+        self.due.setToolTip(tr("F4: read it here; the weighing waits"))
         self.due.hide()
-        self.every_bottle = QCheckBox("every bottle by its code", self)
-        self.every_bottle.setAccessibleName("Ask for the code of every bottle")
+        self.every_bottle = QCheckBox(tr("every bottle by its code"), self)
+        self.every_bottle.setAccessibleName(tr("Ask for the code of every bottle"))
         self.every_bottle.setToolTip(
-            "Its code is typed or scanned before its figure is taken. "
-            "Where a material stands in more than one strength it is always asked for."
+            tr(
+                "Its code is typed or scanned before its figure is taken. Where a material stands in more than one "
+                "strength it is always asked for."
+            )
         )
         self.every_bottle.setChecked(session.settings.flag(EVERY_BOTTLE, False))
         self.name, self.stock, self.where = QLabel(self), QLabel(self), QLabel(self)
@@ -83,33 +86,37 @@ class ScaleFace(QWidget):
         self.caption.setProperty("role", "quiet")
         self.caption.setWordWrap(True)
         self.target = QLabel(self)
-        self.target.setAccessibleDescription("Target")
+        self.target.setAccessibleDescription(tr("Target"))
         self.figure = FigureField(self)
         self.figure.setAlignment(Qt.AlignmentFlag.AlignRight)
         self.cable = ByCable(session, self.figure, self, is_wanted=lambda: not self.asks_code)
-        self.spilled = self._link_button("Spilled…", "F7: on the way, or out of the vessel")
-        self.emptied = self._link_button("Bottle is empty", "F6: what came of it stands in the field; nothing where it is empty")
-        self.mistyped = self._link_button("Mistyped…", "F2: what the last figure was; the one typed stays on record")
+        self.spilled = self._link_button(tr("Spilled…"), tr("F7: on the way, or out of the vessel"))
+        self.emptied = self._link_button(tr(
+            "Bottle is empty",
+        ), tr(
+            "F6: what came of it stands in the field; nothing where it is empty",
+        ))
+        self.mistyped = self._link_button(tr("Mistyped…"), tr("F2: what the last figure was; the one typed stays on record"))
         self.said = QLabel(self)
         self.said.setWordWrap(True)
-        self.said.setToolTip(f"{LINK_KEY} takes the link")
+        self.said.setToolTip(tr("{link_key} takes the link", link_key=LINK_KEY))
         self.said.setTextFormat(Qt.TextFormat.RichText)
         self.said.setTextInteractionFlags(Qt.TextInteractionFlag.TextBrowserInteraction)
         self.ask = AskRow(session, self)
         self.answers = Answers(session, self)
-        self.accept = QPushButton("Accept", self)
+        self.accept = QPushButton(tr("Accept"), self)
         self.accept.setProperty("role", "primary")
         self.accept.setToolTip("Enter")
-        self.later = QPushButton("Later", self)
-        self.later.setToolTip("F9: this line after the others")
-        self.put_by = QPushButton("Put it by", self)
-        self.put_by.setToolTip("Esc: every accepted figure is kept; it is taken up again from the first view")
-        self.finish = QPushButton("Finish", self)
+        self.later = QPushButton(tr("Later"), self)
+        self.later.setToolTip(tr("F9: this line after the others"))
+        self.put_by = QPushButton(tr("Put it by"), self)
+        self.put_by.setToolTip(tr("Esc: every accepted figure is kept; it is taken up again from the first view"))
+        self.finish = QPushButton(tr("Finish"), self)
         self.finish.setProperty("role", "primary")
-        self.give_up = self._link_button("Give it up…", "what is in goes to waste; the figures stay in the book")
+        self.give_up = self._link_button(tr("Give it up…"), tr("what is in goes to waste; the figures stay in the book"))
         self.model = PlanModel(self.step, self)
         self.grid = Grid(session.theme, session.settings, "weighing", "name", self)
-        self.grid.setAccessibleName("The plan")
+        self.grid.setAccessibleName(tr("The plan"))
         self.grid.enter_edits = False
         self.grid.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
         self.grid.show_model(self.model)
@@ -220,7 +227,7 @@ class ScaleFace(QWidget):
         theme = self.session.theme
         colour = theme.token({"wrong": "brick", "amber": "amber", "quiet": "quiet"}[role])
         inked = text.replace(JUNIPER, theme.token("juniper"))
-        self.said.setText(f"<span style='color:{colour}'>{inked}</span>" if text else "")
+        self.said.setText(tr("<span style='color:{colour}'>{inked}</span>", colour=colour, inked=inked) if text else "")
 
     @property
     def told(self) -> str:
@@ -230,7 +237,10 @@ class ScaleFace(QWidget):
     @staticmethod
     def link(target: str, text: str) -> str:
         """A link for a sentence, with its key."""
-        return f"<a style='color:{JUNIPER}' href='{target}'>{text}</a> ({LINK_KEY})"
+        return tr(
+            "<a style='color:{juniper}' href='{target}'>{text_}</a> ({link_key})",
+            juniper=JUNIPER, target=target, text_=text, link_key=LINK_KEY,
+        )
 
     def focus_figure(self) -> None:
         """The focus to where a figure is typed."""

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.answers import from_bottle, split
 from desktop.models.right_bottle import of_stock, wrong_bottle
 from desktop.models.scale_text import is_figure, shown_mass
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from desktop.pages.weigh.scale import ScaleView
 
 VESSEL, WAY, DROPS, FIGURE = "vessel", "way", "drops", "figure"
-WHY_MORE = "more in the bottle than booked, found at the balance"
+WHY_MORE = tr("more in the bottle than booked, found at the balance")
 KNOWN_SHARE = 0.5  # of a mixture, by mass, whose density must be known before the rest is taken to be like it
 
 
@@ -42,8 +43,8 @@ class Mishaps:
         found = next((each for each in of_stock(book, row) if each.bottle.code.casefold() == text.casefold()), None)
         if found is None:
             if not text or is_figure(text):
-                without = view.link("unchecked:", "weigh it without")
-                said = f"Which bottle is it? Type or scan its code first: {code}. Or {without}."
+                without = view.link("unchecked:", tr("weigh it without"))
+                said = tr("Which bottle is it? Type or scan its code first: {code}. Or {without}.", code=code, without=without)
             else:
                 said = wrong_bottle(book, row, text)
             view.say(said, "wrong")
@@ -58,7 +59,7 @@ class Mishaps:
                 # what came from the first one stays its own row
                 plan[at : at + 1] = split(row, plan[at])
                 at += 1
-            view.take_plan(plan, f"{found.bottle.code} instead of {code}.", at)
+            view.take_plan(plan, tr("{code} instead of {code_2}.", code=found.bottle.code, code_2=code), at)
         view.bottle_seen(found.key)
 
     # spilled --------------------------------------------------------------------------------------------------------------
@@ -71,12 +72,12 @@ class Mishaps:
         last = view.last_row
         sources = [row.bottle for row in (view.row, last) if row is not None and row.bottle is not None]
         self._asked = {f"{WAY}{each.key}": each.key for each in sources}
-        choices = [(f"{WAY}{each.key}", f"on the way from {each.bottle.code}") for each in sources]
+        choices = [(f"{WAY}{each.key}", tr("on the way from {code}", code=each.bottle.code)) for each in sources]
         choices = list(dict(choices).items())
         if view.plan.in_vessel_g > 0:
-            choices.append((VESSEL, "out of the vessel"))
+            choices.append((VESSEL, tr("out of the vessel")))
         if choices:
-            view.ask.ask("Spilled, g", choices)
+            view.ask.ask(tr("Spilled, g"), choices)
 
     def answer(self, key: str, text: str) -> None:
         """What was asked for in place is answered."""
@@ -98,8 +99,8 @@ class Mishaps:
     def _spill_way(self, bottle: int, mass: float) -> None:
         view, book = self._view, self._view.session.book
         vessel = book.get(Bottle, view.making.into_bottle) if view.making is not None else None
-        into = "" if vessel is None else f" into {vessel.code}"
-        move = view.session.do(book.bottles.draw, bottle, "spill", mass, remark=f"spilled on the way{into}")
+        into = "" if vessel is None else tr(" into {code}", code=vessel.code)
+        move = view.session.do(book.bottles.draw, bottle, "spill", mass, remark=tr("spilled on the way{into}", into=into))
         if move is None:
             return
         view.ask.leave()
@@ -110,10 +111,13 @@ class Mishaps:
             wording.sentence(finding) for finding in view.plan.findings
             if source is not None and finding.data.get("code") == source.code
         ]  # fmt: skip
-        there = "" if left is None else f"; {figures.mass_text(left, view.step())} are left in it"
+        there = "" if left is None else tr("; {left} are left in it", left=figures.mass_text(left, view.step()))
         code = "" if source is None else source.code
         spilled = figures.mass_text(mass, view.step())
-        said = f"{spilled} of {code} was spilled on the way: no part of what is in the vessel{there}."
+        said = tr(
+            "{spilled} of {code} was spilled on the way: no part of what is in the vessel{there}.",
+            spilled=spilled, code=code, there=there,
+        )
         view.say(" ".join((said, *short)), "amber" if short else "quiet")
 
     def _spill_vessel(self, mass: float) -> None:
@@ -122,7 +126,7 @@ class Mishaps:
         assert making is not None
         before = {at: row.read_g for at, row in enumerate(view.plan.rows) if row.is_done}
         inside = view.held_g
-        remark = f"spilled while {making.code or 'it'} was weighed"
+        remark = tr("spilled while {what} was weighed", what=making.code or "it")
         move = view.session.do(view.session.book.bottles.draw, making.into_bottle, "spill", mass, remark=remark)
         if move is None:
             return
@@ -131,17 +135,20 @@ class Mishaps:
         step = view.step()
         part = mass / inside * 100
         told = (
-            f"{figures.mass_text(mass, step)} spilled, {figures.short(part, 3)} % of all that was in: "
-            f"{figures.mass_text(view.held_g, step)} are left, as they were mixed."
+            tr(
+                "{mass} spilled, {part} % of all that was in: {held_g} are left, as they were mixed.",
+                mass=figures.mass_text(mass, step), part=figures.short(part, 3),
+                held_g=figures.mass_text(view.held_g, step),
+            )
         )
         if view.row is None:
             # every line lost the same share, so each is on its target as it was before
             kept = 1 - mass / inside
             plan = [replace(row.planned, target_g=round(row.planned.target_g * kept, 9)) for row in view.plan.rows]
             view.take_plan(plan, "")
-            view.say(f"{told} Nothing else is to come, so no share changes.", "quiet")
+            view.say(tr("{told} Nothing else is to come, so no share changes.", told=told), "quiet")
             return
-        view.say(f"{told} What is still to come would be too much.", "amber")
+        view.say(tr("{told} What is still to come would be too much.", told=told), "amber")
         view.off_figure.tell(min(before), before=before)
 
     # mistyped -------------------------------------------------------------------------------------------------------------
@@ -152,7 +159,7 @@ class Mishaps:
         if row is not None:
             # a total was taken apart when it was accepted
             question = f"{row.name} {'alone' if self._view.is_running else 'truly'}, g"
-            self._view.ask.ask(question, [(FIGURE, "Correct it")], hint=figures.mass(row.read_g, self._view.step()))
+            self._view.ask.ask(question, [(FIGURE, tr("Correct it"))], hint=figures.mass(row.read_g, self._view.step()))
 
     def _correct_figure(self, mass: float) -> None:
         """A line of the book that replaces the last figure."""
@@ -189,14 +196,14 @@ class Mishaps:
             came = mass
         bottle = row.bottle.key
         left = book.left(bottle).get(bottle)
-        why = f"empty while {making.code or 'a bottle'} was weighed"
+        why = tr("empty while {what} was weighed", what=making.code or "a bottle")
         if left is not None and came > left:
-            view.session.attempt(book.bottles.correct_mass, bottle, round(came - left, 9), f"{why}: there was more")
+            view.session.attempt(book.bottles.correct_mass, bottle, round(came - left, 9), tr("{why}: there was more", why=why))
         if came and view.booked(row, came) is None:
             return
         rest = book.left(bottle).get(bottle)
         if rest is not None and rest > 1e-9:
-            view.session.attempt(book.bottles.correct_mass, bottle, -round(rest, 9), f"{why}: there was less")
+            view.session.attempt(book.bottles.correct_mass, bottle, -round(rest, 9), tr("{why}: there was less", why=why))
         view.at = place if not came else None
         view.off_figure.dismiss()
         view.refresh()
@@ -206,11 +213,11 @@ class Mishaps:
         step = view.step()
         booked = ""
         if rest and rest > 1e-9:
-            back = view.link(f"again:{bottle}:{rest!r}", "Not empty: put it back")
-            booked = f" By the book {figures.mass_text(rest, step)} more were in it: set right. {back}."
+            back = view.link(f"again:{bottle}:{rest!r}", tr("Not empty: put it back"))
+            booked = tr(" By the book {rest} more were in it: set right. {back}.", rest=figures.mass_text(rest, step), back=back)
         wanted = figures.mass_text(row.planned.target_g, step)
-        gave = f"{figures.mass_text(came, step)} of {wanted} came" if came else "nothing came"
-        view.say(f"{row.bottle.bottle.code} is empty: {gave}.{booked}", "amber")
+        gave = tr("{came} of {wanted} came", came=figures.mass_text(came, step), wanted=wanted) if came else tr("nothing came")
+        view.say(tr("{code} is empty: {gave}.{booked}", code=row.bottle.bottle.code, gave=gave, booked=booked), "amber")
         if came and not view.plan.rows[place].is_outside(view.tolerance, view.balance):
             return
         view.off_figure.tell(place, empty=True)
@@ -218,12 +225,12 @@ class Mishaps:
     def fill_again(self, bottle: str, grams: str) -> None:
         """It was not empty after all: what was written off is in it again, as a line of its own."""
         view = self._view
-        moved = view.session.attempt(view.session.book.bottles.correct_mass, int(bottle), float(grams), "not empty after all")
+        moved = view.session.attempt(view.session.book.bottles.correct_mass, int(bottle), float(grams), tr("not empty after all"))
         if moved is None:
             return
         view.off_figure.dismiss()
         view.refresh()
-        view.say(f"{figures.mass_text(float(grams), view.step())} are in it again by the book.", "quiet")
+        view.say(tr("{mass} are in it again by the book.", mass=figures.mass_text(float(grams), view.step())), "quiet")
         view.focus_figure()
 
     # drops ----------------------------------------------------------------------------------------------------------------
@@ -238,8 +245,8 @@ class Mishaps:
         if rate > 0:
             return round(drops_mass(count, rate, density), 6)
         self._drops, self._asked = count, {DROPS: row.bottle.key}
-        question = f"Drops of {row.bottle.bottle.code} in 1\u2009ml"
-        view.ask.ask(question, [(DROPS, "Keep for this bottle")], hint=f"{STANDARD_PER_ML:g}")
+        question = tr("Drops of {code} in 1\u2009ml", code=row.bottle.bottle.code)
+        view.ask.ask(question, [(DROPS, tr("Keep for this bottle"))], hint=f"{STANDARD_PER_ML:g}")
         return None
 
     def _keep_rate(self, text: str) -> None:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt
 
 from desktop import figures
+from desktop.language import tr
 from desktop.models.answers import Answer, Off, cured
 from perfumery import Planned
 from perfumery.overpour import COMPLETE, DISCARD, KEEP, TOP_UP
@@ -17,8 +18,8 @@ from perfumery.overpour import COMPLETE, DISCARD, KEEP, TOP_UP
 if TYPE_CHECKING:
     from desktop.pages.weigh.scale import ScaleView
 
-NO_CURE = "No cure worth making: accept it, or throw it away."
-NOT_FEWER = "Few additions do not bring every share within the tolerance."
+NO_CURE = tr("No cure worth making: accept it, or throw it away.")
+NOT_FEWER = tr("Few additions do not bring every share within the tolerance.")
 # Reading it for the first time takes longer than a key may; from then on few additions are worked out unasked.
 HEAVY = "scipy.optimize"
 
@@ -96,19 +97,19 @@ class OffFigure:
             view.weigh_again(place)
         else:
             plan = cured(off.plan, answer.places, answer.bottles, without=off.place if off.empty else None)
-            self._take(plan, f"{answer.title}: it stands in the plan.", off.place if off.empty else None)
+            self._take(plan, tr("{title}: it stands in the plan.", title=answer.title), off.place if off.empty else None)
 
     def _keep(self, off: Off) -> None:
         view = self._view
         if off.empty and not off.row.is_done:
             plan = cured(off.plan, {}, {}, without=off.place)
             if not plan:
-                view.say("It is the only line there is. Give it up, or weigh it from another bottle.", "amber")
+                view.say(tr("It is the only line there is. Give it up, or weigh it from another bottle."), "amber")
                 return
-            self._take(plan, f"{off.row.name} is left out.", None)
+            self._take(plan, tr("{name} is left out.", name=off.row.name), None)
             return
         self.dismiss()
-        view.say(f"{off.row.name} stays as it is.", "quiet")
+        view.say(tr("{name} stays as it is.", name=off.row.name), "quiet")
         view.focus_figure()
 
     def _take(self, plan: tuple[Planned, ...], said: str, place: int | None) -> None:
@@ -126,7 +127,13 @@ class OffFigure:
         about = "≈ " if any(move.estimated for move in row.moves) else ""
         if row.is_outside(view.tolerance, view.balance):
             part = figures.short(abs(row.off_g) / row.planned.target_g * 100, 3)
-            told = f"{row.name}: {about}{figures.mass_text(row.read_g, step)} is {off} g, {part} % off its target."
+            told = tr(
+                "{name}: {about}{read_g} is {off} g, {part} % off its target.",
+                name=row.name, about=about, read_g=figures.mass_text(row.read_g, step), off=off, part=part,
+            )
             return told, "amber"
         beside = f" ({off} g)" if row.planned.target_g else ""
-        return f"{row.name}: {about}{figures.mass_text(row.read_g, step)} is in{beside}.", "quiet"
+        return tr(
+            "{name}: {about}{read_g} is in{beside}.",
+            name=row.name, about=about, read_g=figures.mass_text(row.read_g, step), beside=beside,
+        ), "quiet"

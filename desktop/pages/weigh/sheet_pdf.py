@@ -16,6 +16,7 @@ from PySide6.QtWidgets import QWidget
 
 from db import Book
 from desktop import figures, wording
+from desktop.language import tr, tr_count
 from desktop.models.weigh import Plan, PlanRow, taken_up
 from desktop.pages.masses import mass_of
 from desktop.paper import (
@@ -39,7 +40,7 @@ from desktop.session import Session
 from perfumery import Balance, Bottle, Making, Material, Move, Planned, Project, Refused, Version, compose
 
 CAUTION = (
-    "Gloves and goggles on, air moving, no flame: as the suppliers' safety data sheets say. Not a safety assessment."
+    tr("Gloves and goggles on, air moving, no flame: as the suppliers' safety data sheets say. Not a safety assessment.")
 )
 
 
@@ -52,7 +53,7 @@ class Intended:
     amount_g: float
     vial: str = ""
     balance: Balance | None = None
-    mode: str = "tare each"
+    mode: str = tr("tare each")
     tare: str = ""
 
 
@@ -107,18 +108,18 @@ def sheet_before(book: Book, meant: Intended) -> Sheet:
     except Refused:
         tare = ""
     facts = (
-        ("vial", meant.vial), ("weighed on", ""), ("balance", _name(meant.balance)),
-        ("amount", figures.mass_text(meant.amount_g, step)), ("mode", meant.mode), ("empty vessel", tare),
+        ("vial", meant.vial), (tr("weighed on"), ""), ("balance", _name(meant.balance)),
+        ("amount", figures.mass_text(meant.amount_g, step)), ("mode", meant.mode), (tr("empty vessel"), tare),
     )  # fmt: skip
     missing = [" ".join(filter(None, (row.name, row.stock))) for row in meant.plan.rows if row.bottle is None]
     noted = [wording.sentence(finding) for finding in meant.plan.findings]
     if missing:
-        noted.insert(0, f"No bottle holds {figures.listed(missing)}.")
+        noted.insert(0, tr("No bottle holds {missing}.", missing=figures.listed(missing)))
     return Sheet(
         title=_title(meant.version, book.next_code(Making, "T-")),
-        about=", ".join(filter(None, (meant.version.name, f"to be weighed; printed {figures.day(book.now())}"))),
+        about=", ".join(filter(None, (meant.version.name, tr("to be weighed; printed {day}", day=figures.day(book.now()))))),
         facts=facts, lines=_lines(meant.plan.rows, {}), step=step, is_running=meant.mode == "running total",
-        notes=(*_notes(book, meant.version), *(("to note", text) for text in noted)),
+        notes=(*_notes(book, meant.version), *((tr("to note"), text) for text in noted)),
     )  # fmt: skip
 
 
@@ -134,9 +135,9 @@ def sheet_of(book: Book, making: int) -> Sheet:
     step = 0.001 if balance is None else balance.d_g
     ended = standing.finished_at
     facts = (
-        ("vial", "" if vial is None else vial.code), ("weighed on", figures.moment(ended or standing.started_at)),
+        ("vial", "" if vial is None else vial.code), (tr("weighed on"), figures.moment(ended or standing.started_at)),
         ("balance", _name(balance)), ("amount", figures.mass_text(standing.target_g, step)), ("mode", standing.mode),
-        ("empty vessel", "" if vial is None or vial.tare_g is None else figures.mass_text(vial.tare_g, step)),
+        (tr("empty vessel"), "" if vial is None or vial.tare_g is None else figures.mass_text(vial.tare_g, step)),
     )  # fmt: skip
     bottles = {key: book.get(Bottle, key) for key in {move.from_bottle for move in moves if move.from_bottle is not None}}
     named = "" if version is None else version.name
@@ -145,7 +146,7 @@ def sheet_of(book: Book, making: int) -> Sheet:
         notes = (*notes, ("remark", standing.remark))
     return Sheet(
         title=_title(version, standing.code or ("" if vial is None else vial.code)),
-        about=", ".join(filter(None, (named, "not finished yet" if ended is None else "as weighed"))),
+        about=", ".join(filter(None, (named, tr("not finished yet") if ended is None else tr("as weighed")))),
         facts=facts, lines=_lines(rows, {key: one for key, one in bottles.items() if one is not None}), step=step,
         is_running=standing.mode == "running total", notes=notes,
         weighed=() if ended is None or not moves else _weighed(book, making, version),
@@ -157,7 +158,7 @@ def _title(version: Version | None, code: str) -> str:
 
 
 def _name(balance: Balance | None) -> str:
-    return "not said" if balance is None else balance.name
+    return tr("not said") if balance is None else balance.name
 
 
 def _notes(book: Book, version: Version | None) -> tuple[tuple[str, str], ...]:
@@ -230,19 +231,19 @@ def _plan_part(sheet: Sheet) -> Part:
     """The lines with their heads, which stand again on every page, and the totals."""
     read = sheet.read_g
     heads = [("", "5%", ""), ("line", "", ""), ("bottle", "9%", ""), ("place", "7%", ""), ("lot", "12%", ""),
-             ("target, g", "10%", "right")]  # fmt: skip
+             (tr("target, g"), "10%", "right")]  # fmt: skip
     if sheet.is_running:
-        heads.append(("stop at, g", "10%", "right"))
-    heads.append(("read, g", "12%", "right"))
+        heads.append((tr("stop at, g"), "10%", "right"))
+    heads.append((tr("read, g"), "12%", "right"))
     if read is not None:
-        heads.append(("difference, g", "12%", "right"))
+        heads.append((tr("difference, g"), "12%", "right"))
     rows = []
     for place, line in enumerate(sheet.lines, 1):
         told = f"<b>{escape(line.name)}</b>" + (f" {escape(line.stock)}" if line.stock else "")
         if line.inside:
-            told += f" <i>of {escape(line.inside)}</i>"
+            told += tr(" <i>of {inside}</i>", inside=escape(line.inside))
         style = f"{ROW} {RULE}"
-        cells = [cell(str(place), "", style), f"<td style='{style}'>{told}</td>"]
+        cells = [cell(str(place), "", style), tr("<td style='{style}'>{told}</td>", style=style, told=told)]
         cells += [cell(text, "", style) for text in (line.bottle, line.place, line.lot)]
         cells.append(cell(figures.mass(line.target_g, sheet.step), "right", style))
         if sheet.is_running:
@@ -251,8 +252,8 @@ def _plan_part(sheet: Sheet) -> Part:
         if read is not None:
             cells.append(cell(_off(line.read_g, line.target_g, sheet.step), "right", style))
         rows.append(f"<tr>{''.join(cells)}</tr>")
-    count = figures.count(len(sheet.lines), "line")
-    whole = [f"<td style='{ROW}'></td><td colspan='4' style='{ROW}'><b>in all, {count}</b></td>"]
+    count = tr_count(len(sheet.lines), "{n} line", "{n} lines")
+    whole = [tr("<td style='{row}'></td><td colspan='4' style='{row}'><b>in all, {count}</b></td>", row=ROW, count=count)]
     whole.append(cell(figures.mass(sheet.target_g, sheet.step), "right", ROW))
     if sheet.is_running:
         whole.append(cell("", "right", ROW))
@@ -266,7 +267,7 @@ def _plan_part(sheet: Sheet) -> Part:
 def _figure(read: float | None, step: float, style: str) -> str:
     """A figure, or the empty box for one."""
     if read is None:
-        return f"<td style='{ROW} {EDGE}'>&nbsp;</td>"
+        return tr("<td style='{row} {edge}'>&nbsp;</td>", row=ROW, edge=EDGE)
     return cell(figures.mass(read, step), "right", style)
 
 
@@ -276,12 +277,12 @@ def _off(read: float | None, target: float, step: float) -> str:
 
 def _weighed_part(rows: tuple[tuple[str, float, float], ...]) -> Part:
     heads = [("material", "", "")]
-    heads += [(name, "18%", "right") for name in ("intended, ‰", "as weighed, ‰", "change, %")]
+    heads += [(name, "18%", "right") for name in (tr("intended, ‰"), tr("as weighed, ‰"), tr("change, %"))]
     told = []
     for name, meant, true in rows:
         change = figures.signed_fixed((true / meant - 1) * 100, 2) if meant else "new"
         told.append((name, figures.per_thousand(meant), figures.per_thousand(true), change))
-    return plain_table(heads, told, "Intended and as weighed")
+    return plain_table(heads, told, tr("Intended and as weighed"))
 
 
 # writing ----------------------------------------------------------------------------------------------------------------
@@ -310,6 +311,6 @@ def proposed_name(session: Session, what: int | Intended) -> str:
 def ask_sheet(parent: QWidget, session: Session, what: int | Intended) -> None:
     """Asks where the sheet is to be kept and writes it there; what came of it is said."""
     ask_and_keep(
-        parent, session, "Save the sheet", proposed_name(session, what),
+        parent, session, tr("Save the sheet"), proposed_name(session, what),
         [(".pdf", lambda path: write_sheet(path, session, what))],
     )  # fmt: skip

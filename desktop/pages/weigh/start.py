@@ -10,6 +10,7 @@ from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.before import LAST, ORDERS, OWN, SUGGESTED, Ways, too_heavy
 from desktop.models.before_words import about, missing, reasons, summary
 from desktop.models.plan_basis import Basis
@@ -27,7 +28,7 @@ from desktop.widgets.flow import Flow
 from desktop.widgets.labels import label
 from perfumery import Balance, Bottle, Making, Refused
 
-MODES = {"tare each": "tare each", "stop at": "running total", "by difference": "by difference"}
+MODES = {"tare each": tr("tare each"), "stop at": tr("running total"), "by difference": tr("by difference")}
 
 
 class StartSheet(QWidget):
@@ -52,31 +53,31 @@ class StartSheet(QWidget):
         self.told = label("", "quiet", wrap=True)
         self.open_ones = CutOff(session)
         self.amount = QLineEdit(self)
-        self.amount_field = Field("amount, g", self.amount)
+        self.amount_field = Field(tr("amount, g"), self.amount)
         self.balance = BalanceBox(session)
         self.balance.setMinimumContentsLength(20)
-        self.balance_field = Field("balance", self.balance)
+        self.balance_field = Field(tr("balance"), self.balance)
         self.vial = QLineEdit(self)
-        self.vial_field = Field("vial", self.vial)
+        self.vial_field = Field(tr("vial"), self.vial)
         self.tare = QLineEdit(self)
-        self.tare_field = Field("empty vessel, g", self.tare, tip="Weighed empty; taken off when it is weighed again later")
+        self.tare_field = Field(tr("empty vessel, g"), self.tare, tip=tr("Weighed empty; taken off when it is weighed again later"))
         self.modes = Chips(tuple(MODES), "how", self)
         self.orders = Chips(ORDERS, "order", self)
-        self.orders.buttons[OWN].setToolTip("Alt+Up and Alt+Down move the current line")
-        self.same_mass = QCheckBox("same mass, though a bottle is off its written strength", self)
+        self.orders.buttons[OWN].setToolTip(tr("Alt+Up and Alt+Down move the current line"))
+        self.same_mass = QCheckBox(tr("same mass, though a bottle is off its written strength"), self)
         self.model = PlanModel(self._step, self, before=True)
         self.grid = PlanGrid(session, self.model, self)
         self.beside = Beside(session, self)
         self.wrong = label("", "wrong", wrap=True)
         self.wrong.hide()
-        self.begin = QPushButton("Begin weighing", self)
+        self.begin = QPushButton(tr("Begin weighing"), self)
         self.begin.setProperty("role", "primary")
         self.begin.setToolTip("Ctrl+Enter")
         self.total = label("", wrap=True)
         self.pour, self.balances, self.sheet, self.typed = (
-            QPushButton(text, self) for text in ("Pour freely…", "Balances…", "Sheet as PDF…", "Type in a sheet from paper…")
+            QPushButton(text, self) for text in (tr("Pour freely…"), tr("Balances…"), tr("Sheet as PDF…"), tr("Type in a sheet from paper…"))
         )
-        self.pour.setToolTip("The nose leads: a bottle chosen, weighed, smelled, and the next one (Ctrl+Shift+P)")
+        self.pour.setToolTip(tr("The nose leads: a bottle chosen, weighed, smelled, and the next one (Ctrl+Shift+P)"))
         for button in (self.pour, self.balances, self.sheet, self.typed):
             button.setProperty("role", "link")
         self._build()
@@ -150,14 +151,14 @@ class StartSheet(QWidget):
         self.beside.balances = [balance for balance in book.all(Balance) if balance.retired_on is None]
         self.beside.noticed.refresh()
         self.open_ones.refresh()
-        self.title.setText("Weigh" if version is None else f"Weigh {version.code}")
+        self.title.setText(tr("Weigh") if version is None else tr("Weigh {code}", code=version.code))
         there = version is not None and bool(version.lines)
         for part in (self.amount_field, self.balance_field, self.vial_field, self.tare_field, self.modes, self.orders,
                      self.same_mass, self.grid, self.beside, self.begin, self.total, self.sheet, self.typed):  # fmt: skip
             part.setVisible(there)
         if version is None or not there:
             self._basis = self._plan = None
-            self.told.setText("Choose a version with lines on the Bench; it is weighed here, line by line. Or pour freely.")
+            self.told.setText(tr("Choose a version with lines on the Bench; it is weighed here, line by line. Or pour freely."))
             return
         self.told.setText(about(version))
         self.beside.fit(self.width())
@@ -212,7 +213,9 @@ class StartSheet(QWidget):
         self._show_row()
         said = [wording.sentence(finding) for finding in too_heavy(balance, self._amount_g, self._tare_g())]
         if lacking:
-            said.insert(0, f"No bottle holds {figures.listed(lacking)}. Make it on the Shelf first (Ctrl+2, To prepare).")
+            said.insert(0, tr(
+                "No bottle holds {lacking}. Make it on the Shelf first (Ctrl+2, To prepare).", lacking=figures.listed(lacking)
+            ))
         self.beside.tell(basis, plan, self._ways, self._amount_g, balance, said, same_mass=self.same_mass.isChecked())
         self.total.setText(summary(basis, plan, self._step()))
 

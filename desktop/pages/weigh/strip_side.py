@@ -10,6 +10,7 @@ from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
 
 from db import Book
+from desktop.language import tr
 from desktop.models.strips import StripsModel, caption
 from desktop.pages.bench.reading import ReadingRow
 from desktop.session import Session
@@ -57,7 +58,7 @@ class StripSide(QFrame):
         card = self._model.card(strip)
         if card is None:
             return False
-        self.title.setText(f"Read {card.label}")
+        self.title.setText(tr("Read {label}", label=card.label))
         self.what.setText(caption(book, card))
         self.reading.open(card)
         return True

@@ -16,6 +16,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QAbstractItemDelegate, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from desktop import figures, wording
+from desktop.language import tr, tr_count
 from desktop.models.moments import Unreadable
 from desktop.models.weigh import plan_of, suggested_lines
 from desktop.pages.masses import BalanceBox, mass_of
@@ -30,9 +31,9 @@ from desktop.widgets.labels import label
 from perfumery import Bottle, Finding, Making, Planned, Project, Refused, Version
 from perfumery.text import fold
 
-MODES = {"tare each": "tare each", "stop at": "running total", "by difference": "by difference"}
-REMARK = "typed in from paper"
-KEYS = "Enter: next line · Tab: next cell · a dash where a line was left out · Ctrl+Enter: book it"
+MODES = {"tare each": tr("tare each"), "stop at": tr("running total"), "by difference": tr("by difference")}
+REMARK = tr("typed in from paper")
+KEYS = tr("Enter: next line · Tab: next cell · a dash where a line was left out · Ctrl+Enter: book it")
 
 
 class TypedDelegate(GridDelegate):
@@ -71,20 +72,20 @@ class TypedInSheet(QWidget):
         self._held: dict[int, tuple[float | None, str]] = {}
         self._at: datetime | None = None
         self._open: Making | None = None
-        self.title = label("Type in a sheet", "title")
+        self.title = label(tr("Type in a sheet"), "title")
         self.told = label("", "quiet", wrap=True)
         self.amount, self.weighed_on, self.vial, self.tare = (QLineEdit(self) for _ in range(4))
-        self.weighed_on.setPlaceholderText("26 Feb 2025 10:25")
+        self.weighed_on.setPlaceholderText(tr("26 Feb 2025 10:25"))
         self.balance = BalanceBox(session)
-        self.amount_field = Field("amount, g", self.amount)
-        self.hour_field = Field("weighed on, at", self.weighed_on, tip="The day and time it was really weighed; or now")
-        self.balance_field = Field("balance", self.balance)
-        self.vial_field = Field("vial", self.vial)
-        self.tare_field = Field("empty vessel, g", self.tare, tip="Where it was weighed empty")
+        self.amount_field = Field(tr("amount, g"), self.amount)
+        self.hour_field = Field(tr("weighed on, at"), self.weighed_on, tip=tr("The day and time it was really weighed; or now"))
+        self.balance_field = Field(tr("balance"), self.balance)
+        self.vial_field = Field(tr("vial"), self.vial)
+        self.tare_field = Field(tr("empty vessel, g"), self.tare, tip=tr("Where it was weighed empty"))
         self.modes = Chips(tuple(MODES), "how", self)
         self.model = TypedModel(self._step, self._keep, self)
-        self.grid = Grid(session.theme, session.settings, "typed in", "told", self, roomy={"name": 230, "stock": 150})
-        self.grid.setAccessibleName("Figures of the sheet")
+        self.grid = Grid(session.theme, session.settings, tr("typed in"), "told", self, roomy={"name": 230, "stock": 150})
+        self.grid.setAccessibleName(tr("Figures of the sheet"))
         self.grid.setItemDelegate(TypedDelegate(session, self.grid, self.book))
         self.grid.enter_edits = False
         self.grid.show_model(self.model)
@@ -92,11 +93,11 @@ class TypedInSheet(QWidget):
         self.wrong = label("", "wrong", wrap=True)
         self.keys = label(KEYS, "caption", wrap=True)
         self.counted = label("", "quiet", wrap=True)
-        self.book_button = QPushButton("Book the weighing", self)
+        self.book_button = QPushButton(tr("Book the weighing"), self)
         self.book_button.setProperty("role", "primary")
         self.book_button.setToolTip("Ctrl+Enter")
-        self.leave_button = QPushButton("Leave it", self)
-        self.leave_button.setToolTip("Escape; what was typed is kept here")
+        self.leave_button = QPushButton(tr("Leave it"), self)
+        self.leave_button.setToolTip(tr("Escape; what was typed is kept here"))
         self._build()
         self._connect()
 
@@ -164,11 +165,13 @@ class TypedInSheet(QWidget):
             part.say("")
         if not self.vial.isModified():
             self.vial.setText(book.next_code(Bottle, "V"))
-        self.title.setText("Type in a sheet" if chosen is None else f"Type in {chosen.code} from paper")
+        self.title.setText(tr("Type in a sheet") if chosen is None else tr("Type in {code} from paper", code=chosen.code))
         self.told.setText(
-            "Choose a version with lines on the Bench first." if chosen is None or not chosen.lines else
-            "Weighed by hand on a printed sheet: every bottle is taken for what it held at that hour. Nothing is booked before "
-            "all of it can be."
+            tr("Choose a version with lines on the Bench first.") if chosen is None or not chosen.lines else
+            tr(
+                "Weighed by hand on a printed sheet: every bottle is taken for what it held at that hour. Nothing is "
+                "booked before all of it can be."
+            )
         )  # fmt: skip
         self._say(self.wrong, "")
         self._show_plan()
@@ -231,7 +234,10 @@ class TypedInSheet(QWidget):
                 code = "" if held is None else held.code
                 why = wording.sentence(Finding("contents-unknown", {"code": code}))
                 if book.contents(bottle):
-                    why = f"What {code} held on {figures.moment(at)} is not in the book: it came or was made later."
+                    why = tr(
+                        "What {code} held on {at} is not in the book: it came or was made later.",
+                        code=code, at=figures.moment(at),
+                    )
             self._held[bottle] = at_hand(book, bottle, at), why
         return self._held[bottle]
 
@@ -259,11 +265,11 @@ class TypedInSheet(QWidget):
         self._say(self.said, told)
         done = [one for one in rows if one.mass_g is not None]
         out, waiting = [one for one in rows if one.is_out], [one for one in rows if one.wrong and not one.is_open]
-        said = f"{len(done)} of {figures.count(len(rows), 'figure')}"
+        said = tr("{done} of {count}", done=len(done), count=tr_count(len(rows), "{n} figure", "{n} figures"))
         inside = sum(one.mass_g or 0.0 for one in done)
         said += f", {figures.mass_text(inside, self._step())}" if done else ""
-        said += f"; {figures.count(len(out), 'line')} left out" if out else ""
-        said += f"; {figures.count(len(waiting), 'line')} to be mended" if waiting else ""
+        said += tr("; {count} left out", count=tr_count(len(out), "{n} line", "{n} lines")) if out else ""
+        said += tr("; {count} to be mended", count=tr_count(len(waiting), "{n} line", "{n} lines")) if waiting else ""
         self.counted.setText(f"{said}." if rows else "")
 
     @staticmethod
@@ -344,12 +350,14 @@ class TypedInSheet(QWidget):
         place = next((row.place for row in rows if (row.wrong or row.is_open) and not row.is_out), None)
         if place is not None:
             row = rows[place]
-            why = row.wrong if row.wrong and not row.is_open else "it has no figure. Type it, or a dash where it was left out."
+            why = row.wrong if row.wrong and not row.is_open else tr(
+                "it has no figure. Type it, or a dash where it was left out.",
+            )
             self._go_to(place, row.cell if row.wrong and not row.is_open else "figure")
-            self._say(self.wrong, f"{row.name}: {why} Nothing was booked.")
+            self._say(self.wrong, tr("{name}: {why} Nothing was booked.", name=row.name, why=why))
             return False
         if all(row.is_out for row in rows):
-            self._say(self.wrong, "Every line is left out: there is nothing to book.")
+            self._say(self.wrong, tr("Every line is left out: there is nothing to book."))
             return False
         return True
 
@@ -361,7 +369,7 @@ class TypedInSheet(QWidget):
         out = [row.name for row in self.model.rows if row.is_out]
         code, balance = book.next_code(Making, "T-"), self.balance.balance
         plan = [Planned(row.row.planned.target_g, row.row.planned.line, row.bottle and row.bottle.key) for row in rows]
-        remark = REMARK + (f"; left out: {', '.join(out)}" if out else "")
+        remark = REMARK + (tr("; left out: {out}", out=", ".join(out)) if out else "")
         try:
             into = Bottle(self.vial.text().strip(), "trial", f"{version.code} {code}", version=version.key, tare_g=tare)
             making = session.do(
@@ -406,7 +414,10 @@ class TypedInSheet(QWidget):
             return
         inside = sum(row.mass_g or 0.0 for row in rows)
         session.said.emit(
-            f"{making.code} is booked for {figures.moment(at)}: {figures.mass_text(inside, self._step())} in {vial.code}.", "done"
+            tr(
+                "{code} is booked for {at}: {inside} in {code_2}.",
+                code=making.code, at=figures.moment(at), inside=figures.mass_text(inside, self._step()), code_2=vial.code,
+            ), "done"
         )
         self._version = None
         self.model.show_rows(())
@@ -415,8 +426,11 @@ class TypedInSheet(QWidget):
     def _stays_open(self, making: Making, why: str) -> None:
         self._open = making
         self.book_button.hide()
-        self._say(self.wrong, f"{why} {making.code} stays open in {self.vial.text().strip()}: leave this sheet and go on with it "
-                              "at the balance, or give it up there.")  # fmt: skip
+        self._say(self.wrong, tr(
+            "{why} {code} stays open in {strip}: leave this sheet and go on with it at the balance, or give it up "
+            "there.",
+            why=why, code=making.code, strip=self.vial.text().strip(),
+        ))  # fmt: skip
 
     # keys -------------------------------------------------------------------------------------------------------------
 

@@ -13,6 +13,7 @@ from PySide6.QtCore import QModelIndex, QObject, QPersistentModelIndex, Qt
 from db import Book, BottleRow
 from desktop import figures, wording
 from desktop.columns import Column
+from desktop.language import tr
 from desktop.models.moments import Unreadable, parse_moment
 from desktop.models.table import TableModel
 from desktop.models.weigh import TOLERANCE, PlanRow
@@ -20,7 +21,7 @@ from desktop.pages.masses import mass_of
 from perfumery import Balance, Finding, Refused, ledger, weighing
 from perfumery.text import fold
 
-LEFT_OUT = ("-", "–", "—", "−", "none", "left out")
+LEFT_OUT = ("-", "–", "—", "−", "none", tr("left out"))
 EDITABLE = ("bottle", "figure")
 
 
@@ -78,14 +79,14 @@ class TypedRow:
 def columns(d_g: Callable[[], float]) -> tuple[Column[TypedRow], ...]:
     """The columns; `d_g` says the readability of the chosen balance."""
     return (
-        Column("place", "", lambda r: str(r.place + 1), 34, right=True, tip="place in the order of weighing"),
+        Column("place", "", lambda r: str(r.place + 1), 34, right=True, tip=tr("place in the order of weighing")),
         Column("name", "line", lambda r: r.row.name, 150),
         Column("stock", "strength", lambda r: r.row.stock, 110),
-        Column("inside", "of", lambda r: r.row.inside, 100, tip="the accord that was weighed line by line"),
-        Column("bottle", "bottle", lambda r: r.code, 76, tip="Type the code of another one where another was used"),
+        Column("inside", "of", lambda r: r.row.inside, 100, tip=tr("the accord that was weighed line by line")),
+        Column("bottle", "bottle", lambda r: r.code, 76, tip=tr("Type the code of another one where another was used")),
         Column("target", "target", lambda r: figures.mass(r.row.planned.target_g, d_g()), 76, right=True, unit="g"),
-        Column("figure", "figure read", lambda r: "left out" if r.is_out else r.figure, 96, right=True, unit="g"),
-        Column("off", "off", lambda r: _off(r, d_g()), 76, right=True, unit="g", tip="from its target"),
+        Column("figure", tr("figure read"), lambda r: tr("left out") if r.is_out else r.figure, 96, right=True, unit="g"),
+        Column("off", "off", lambda r: _off(r, d_g()), 76, right=True, unit="g", tip=tr("from its target")),
         Column("told", "", lambda r: r.wrong or r.noted, 220),
     )  # fmt: skip
 
@@ -113,13 +114,15 @@ def judged(
                 wrong, cell = wording.sentences(fault.findings), "figure"
             if mass is not None and is_running:
                 if mass <= inside:
-                    wrong, cell = f"{figures.mass_text(inside)} are in already; the total cannot be less.", "figure"
+                    wrong, cell = tr(
+                        "{inside} are in already; the total cannot be less.", inside=figures.mass_text(inside)
+                    ), "figure"
                     mass = None
                 else:
                     inside, mass = mass, round(mass - inside, 9)
         if not is_out and not wrong and bottle is None:
             code = row.code.strip()
-            wrong, cell = f"There is no bottle {code}." if code else "No bottle is named for it.", "bottle"
+            wrong, cell = tr("There is no bottle {code}.", code=code) if code else tr("No bottle is named for it."), "bottle"
         if mass is not None and bottle is not None and not wrong:
             left, why = held(bottle.key)
             already = drawn.get(bottle.key, 0.0)
@@ -132,9 +135,13 @@ def judged(
         if mass is not None and not wrong:
             target = row.row.planned.target_g
             if bottle is not None and bottle.key not in {one.key for one in row.row.choices} | {row.row.planned.bottle}:
-                noted, cell = f"{bottle.bottle.code} is {bottle.what}: booked as what it holds.", "bottle"
+                noted, cell = tr(
+                    "{code} is {what}: booked as what it holds.", code=bottle.bottle.code, what=bottle.what
+                ), "bottle"
             elif abs(mass - target) > max(TOLERANCE * target, noise) + 1e-12:
-                noted, cell = f"{figures.short(abs(mass - target) / target * 100, 3)}\u2009% off its target", "figure"
+                noted, cell = tr(
+                    "{short}\u2009% off its target", short=figures.short(abs(mass - target) / target * 100, 3)
+                ), "figure"
         made.append(replace(row, bottle=bottle, mass_g=mass, is_out=is_out, wrong=wrong, cell=cell, noted=noted))
     return made
 
