@@ -39,7 +39,7 @@ UNSEEN_MS = 1_000
 BACKUP_EVERY_TICKS = 60
 CARE_AFTER_MS = 1_500
 # What was begun by the program itself is named where it fails: nobody is looking at it.
-NOT_DONE = {"backup": tr("No backup could be made. "), "start": tr("The book could not be checked. ")}
+NOT_DONE = {"backup": tr("No backup could be made."), "start": tr("The book could not be checked.")}
 _log = logging.getLogger("stillroom.app")
 
 
@@ -208,7 +208,7 @@ class App(QObject):
             return book
 
         try:
-            book = self.work.wait(lambda progress: _made_ready(made(progress)), tr("Making {stem}", stem=path.stem))
+            book = self.work.wait(lambda progress: _made_ready(made(progress)), tr("Making {book}", book=path.stem))
         except (BookError, OSError) as error:
             if isinstance(error, Cancelled):
                 # at whatever moment it was cancelled: where something else stood at this place it would not have been begun
@@ -223,9 +223,9 @@ class App(QObject):
         if self.work.is_waiting:
             return False
         try:
-            book = self.work.wait(lambda progress: _made_ready(opening(progress)), tr("Opening {stem}", stem=path.stem))
+            book = self.work.wait(lambda progress: _made_ready(opening(progress)), tr("Opening {book}", book=path.stem))
         except Cancelled:
-            self.window.notice.say(tr("{stem} was not opened; all that is kept in it is as it was.", stem=path.stem))
+            self.window.notice.say(tr("{book} was not opened; all that is kept in it is as it was.", book=path.stem))
             if self.book is None:
                 self.show_begin()
             return False
@@ -255,7 +255,8 @@ class App(QObject):
             self.session.chosen.connect(self._note_what_is_chosen)
         self.window.show_book(self.session, BenchPage(self.session), makers(self.window, self.session))
         if before is not None and not book.read_only:
-            self.window.notice.say(tr("{stem} is open; {stem_2} was closed.", stem=book.path.stem, stem_2=before.stem), "done")
+            told = tr("{book} is open; {before} was closed.", book=book.path.stem, before=before.stem)
+            self.window.notice.say(told, "done")
         if not book.read_only:
             self.notices.watch(self.session)
             # the first screen comes first: reading the whole file would slow the queries that fill it
@@ -290,9 +291,8 @@ class App(QObject):
         self.notices.watch(None)
         self.window.take_book()
         if stopped:
-            self.window.notice.say(tr(
-                "{stopped} was stopped, because its book was closed. Nothing half done was left.", stopped=stopped
-            ), "refused")
+            told = tr("{work} was stopped, because its book was closed. Nothing half done was left.", work=stopped)
+            self.window.notice.say(told, "refused")
         if self.session is not None:
             self.session.deleteLater()
         self.book.close()
@@ -320,7 +320,7 @@ class App(QObject):
         elif isinstance(answer, UnreadTable):
             notice.say(str(answer), "refused")
         elif isinstance(answer, BaseException):
-            notice.say(f"{NOT_DONE.get(kind, '')}{wording.fault(answer)}", "refused")
+            notice.say(f"{NOT_DONE.get(kind, '')} {wording.fault(answer)}".strip(), "refused")
         elif kind in self._answers:
             self._answers[kind](*about, answer)
         elif kind == "start" and answer:
@@ -363,7 +363,7 @@ class App(QObject):
 
     def _ask_again(self) -> None:
         if self.session is not None:
-            view = self.window.show_page("compare").show_view(tr("again today"))
+            view = self.window.show_page("compare").show_view("again today")
             if self.session.version_key is not None:
                 view.go_to(self.session.version_key)
 
@@ -373,9 +373,9 @@ class App(QObject):
             self.window.notice.say(tr("The log is in {folder}.", folder=folder))
 
     def _copy_report(self) -> None:
-        about = tr("No book is open.") if self.book is None else tr(
-            "Book of {st_size}.", st_size=figures.file_size(self.book.path.stat().st_size)
-        )
+        about = tr("No book is open.")
+        if self.book is not None:
+            about = tr("Book of {size}.", size=figures.file_size(self.book.path.stat().st_size))
         QGuiApplication.clipboard().setText(self._faults.report(about))
         self.window.notice.say(tr("The report is on the clipboard (at {at}). Nothing was sent.", at=figures.clock(self._clock())))
 

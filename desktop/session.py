@@ -134,9 +134,8 @@ class Session(QObject):
             # whoever asks now means this, and not the step before it, which may be out of sight
             self.said.emit(
                 tr(
-                    "“{booked}” is booked and is not taken back: correct it where it stands. Ctrl+Z once more takes "
-                    "back “{can_undo}”.",
-                    booked=booked, can_undo=self.book.can_undo,
+                    "“{booked}” is booked and is not taken back: correct it where it stands. "
+                    "Ctrl+Z once more takes back “{before}”.", booked=booked, before=self.book.can_undo,
                 ), "note",
             )  # fmt: skip
             return

@@ -46,7 +46,6 @@ LEAST = QSize(960, 600)
 FRAME = QSize(2, 32)  # what a title bar and a border take, at a guess: the real ones are known only once the window is shown
 TEXT_STEP = 0.1
 PAGES = ("bench", "shelf", "weigh", "smell", "compare")
-MENUS = (tr("Book"), tr("Edit"), tr("View"), tr("Help"))
 
 
 class Window(QMainWindow):
@@ -100,8 +99,8 @@ class Window(QMainWindow):
 
     def _build_menus(self) -> None:
         bar = self.menuBar()
-        menus = {title: bar.addMenu(f"&{title}") for title in MENUS}
-        self._help_menu = menus["Help"]
+        menus = {title: bar.addMenu(f"&{title}") for title in actions.MENUS}
+        self._help_menu = menus[actions.HELP]
         for command in actions.COMMANDS:
             menu = menus[command.menu]
             if command.text == actions.RULE:
@@ -111,7 +110,7 @@ class Window(QMainWindow):
             else:
                 menu.addAction(self.commands[command.key])
         self.commands["tell_due"].setChecked(self._settings.flag(TELL_DUE, True))
-        menus["Edit"].aboutToShow.connect(self._on_edit_menu_about_to_show)
+        menus[actions.EDIT].aboutToShow.connect(self._on_edit_menu_about_to_show)
 
     def _build_pages(self) -> None:
         theme = self._theme
@@ -291,9 +290,8 @@ class Window(QMainWindow):
 
         found = why_of(QApplication.focusWidget())
         if found is None:
-            self.notice.say(tr(
-                "Nothing is worked out here. Put the cursor on a figure that is: a %, a ±, a cost, an area.",
-            ), "note")
+            told = tr("Nothing is worked out here. Put the cursor on a figure that is: a %, a ±, a cost, an area.")
+            self.notice.say(told, "note")
         else:
             self.why.tell(found)
 
@@ -326,13 +324,13 @@ class Window(QMainWindow):
 
     def _show_title(self) -> None:
         if self.session is None:
-            self.setWindowTitle(tr("Stillroom"))
+            self.setWindowTitle("Stillroom")
             return
         project, version, book = self.session.project, self.session.version, self.session.book
         shown = " ".join(filter(None, (project and (project.name or project.code), version and version.code)))
         # a book that was restored or copied has the name of the one it came from, and only its file tells them apart
         named = book.name if book.path.stem == book.name else f"{book.name}, {book.path.stem}"
-        look = tr(" (to look at only)") if book.read_only else ""
+        look = " " + tr("(to look at only)") if book.read_only else ""
         self.setWindowTitle(f"{shown} — {named}{look}" if shown else f"{named}{look}")
 
     def go_to(self, value: Any) -> None:
@@ -484,7 +482,7 @@ class Window(QMainWindow):
 
 def make_window(qt: QApplication, settings: Settings) -> Window:
     """The program's look and its window, not yet shown."""
-    qt.setStyle(tr("Fusion"))  # the one style that obeys a palette on every system
+    qt.setStyle("Fusion")  # the one style that obeys a palette on every system
     qt.setWindowIcon(window_icon())
     theme = Theme(qt, settings.text("look/theme", "system"), settings.number("look/text", 1.0))
     return Window(theme, settings)

@@ -105,17 +105,18 @@ def seen(window: QWidget) -> Iterator[tuple[str, str]]:
 
 
 def cells(model: QAbstractItemModel, under: QModelIndex | None = None) -> Iterator[str]:
-    top = under or QModelIndex()
+    """Heads, and what the first rows show, tell and read out, with what is below them in a tree."""
+    top = QModelIndex() if under is None else under
     roles = (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.ToolTipRole, Qt.ItemDataRole.AccessibleDescriptionRole)
-    if under is None:
-        for column in range(model.columnCount()):
-            for role in roles:
-                yield str(model.headerData(column, Qt.Orientation.Horizontal, role) or "")
     for row in range(min(model.rowCount(top), 40)):
-        for column in range(model.columnCount(top)):
-            at = model.index(row, column, top)
+        column = 0
+        while (at := model.index(row, column, top)).isValid():
+            if under is None and row == 0:
+                yield from (str(model.headerData(column, Qt.Orientation.Horizontal, role) or "") for role in roles)
             yield from (str(at.data(role) or "") for role in roles)
-        yield from cells(model, model.index(row, 0, top))
+            column += 1
+        if model.rowCount(first := model.index(row, 0, top)):
+            yield from cells(model, first)
 
 
 def menus(window: Any) -> Iterator[tuple[str, str]]:
@@ -177,7 +178,10 @@ def walk_foreign(book: Path, folder: Path) -> dict[str, list[str]]:
     left: dict[str, set[str]] = defaultdict(set)
     told: set[tuple[str, str]] = set()
     for place, go in access.places(app, copy):
-        go()
+        try:
+            go()
+        except Exception as error:  # noqa: BLE001 - a text that something was looked up by
+            left[place].add(f"went wrong: {error!r}")
         access.settle()
         for where, text in (*seen(app.window), *(menus(app.window))):
             if (where, text) in told:
