@@ -9,11 +9,11 @@ product). What a natural holds and nobody wrote down is not zero: the share is t
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from perfumery.compose import compose, resolved
-from perfumery.findings import Finding, refuse
+from perfumery.findings import Finding
 from perfumery.limited import Constituent, Limit
 from perfumery.shelf import Shelf
 from perfumery.text import fold
@@ -182,17 +182,20 @@ def _state(limit: Limit, shares: Mapping[int, float], shelf: Shelf, strength: fl
     )  # fmt: skip
 
 
-def most_parts(version: Version, shelf: Shelf, strength: float, limit: Limit, place: int) -> float | None:
-    """The most parts that the line at a place may have, the other lines untouched, rounded down to 0.01.
+def most_parts(version: Version, shelf: Shelf, strength: float, limit: Limit) -> dict[int, float | None]:
+    """{place of a line: the most parts that it may have, the other lines untouched, rounded down to 0.01}, without a fill-up line.
 
     Where the version has a fill-up line that gives way, so that the total stays. `math.inf` where more of the line never leads
     over the limit, None where the product is over it even without the line. Substances that are not known are left out.
     """
     lines = resolved(version)
-    if not 0 <= place < len(lines) or lines[place].fill_up:
-        raise refuse("reference-missing", kind="Line", key=place)
-    most = limit.share_max / strength
     inside = [_of_line(line, limit, shelf) for line in lines]
+    most = limit.share_max / strength
+    places = [place for place, line in enumerate(lines) if not line.fill_up]
+    return {place: _most_parts(version.total, lines, inside, most, place) for place in places}
+
+
+def _most_parts(total: float, lines: Sequence[Line], inside: Sequence[float], most: float, place: int) -> float | None:
     filling = next((at for at, line in enumerate(lines) if line.fill_up), None)
     others = [at for at in range(len(lines)) if at not in (place, filling)]
     rest = math.fsum(lines[at].parts for at in others)
@@ -201,18 +204,18 @@ def most_parts(version: Version, shelf: Shelf, strength: float, limit: Limit, pl
     if filling is None:
         room, gain = most * rest - content, own - most
     else:
-        room = most * version.total - content - inside[filling] * (version.total - rest)
+        room = most * total - content - inside[filling] * (total - rest)
         gain = own - inside[filling]
     if gain <= 0 and filling is None:
         return math.inf
     if gain <= 0:
         # the more of it, the less of what it takes the place of
-        whole = version.total - rest
-        return _down(whole, _PARTS_STEP) if content + own * whole <= most * version.total * (1 + _ROUNDING) else None
+        whole = total - rest
+        return _down(whole, _PARTS_STEP) if content + own * whole <= most * total * (1 + _ROUNDING) else None
     if room < -_ROUNDING * max(rest, 1.0):
         return None
     reached = max(room, 0.0) / gain
-    return _down(reached if filling is None else min(reached, version.total - rest), _PARTS_STEP)
+    return _down(reached if filling is None else min(reached, total - rest), _PARTS_STEP)
 
 
 def _of_line(line: Line, limit: Limit, shelf: Shelf) -> float:

@@ -186,10 +186,9 @@ def _most_parts(stand: Standing, place: int, state: LimitState) -> list[str]:
         return []
     version = stand.versions[place]
     told_lines = []
-    for at, line in enumerate(resolved(version)):
-        if line.fill_up:
-            continue
-        most = most_parts(version, stand.shelf, stand.strength, state.limit, at)
+    lines = resolved(version)
+    for at, most in most_parts(version, stand.shelf, stand.strength, state.limit).items():
+        line = lines[at]
         if most is None:
             continue
         accord = None if line.accord is None else stand.shelf.accords[line.accord]

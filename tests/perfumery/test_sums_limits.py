@@ -41,7 +41,7 @@ def test_ten_parts_of_a_thousand_at_twelve_percent() -> None:
     assert state.share == pytest.approx(0.0012) and state.state == "over" and state.ratio == pytest.approx(1.2)
     assert state.most_per_thousand == pytest.approx(8.3333, abs=1e-4) and state.highest_strength == 0.1
     assert state.sources == {3: pytest.approx(0.0012)} and state.unknown == ()
-    assert most_parts(formula, SHELF, 0.12, limit, 0) == 8.31
+    assert most_parts(formula, SHELF, 0.12, limit)[0] == 8.31
 
 
 def test_a_constituent_counts_at_its_maximum_and_over_all_routes() -> None:
@@ -125,24 +125,23 @@ def test_an_empty_formula_holds_nothing() -> None:
 def test_the_most_parts_beside_a_fill_up_line() -> None:
     formula = version(Line(10.0, 3), Line(200.0, 2), Line(0.0, 4, fill_up=True))
     limit = Limit("Linalool", 0.001)
-    assert most_parts(formula, SHELF, 0.12, limit, 0) == 8.33, "the total stays"
-    assert most_parts(formula, SHELF, 0.12, Limit("Camphor", 0.003, cas="76-22-2"), 1) == 100.0
-    assert most_parts(formula, SHELF, 0.12, Limit("Ethanol", 0.09), 1) == 990.0, "what takes its place from the limited"
-    assert most_parts(version(Line(10.0, 3), Line(0.0, 3, fill_up=True)), SHELF, 1.0, limit, 0) is None
-    assert most_parts(version(Line(10.0, 3), Line(9.0, 2), Line(0.0, 4, fill_up=True)), SHELF, 1.0, limit, 1) is None
+    assert most_parts(formula, SHELF, 0.12, limit)[0] == 8.33, "the total stays"
+    assert most_parts(formula, SHELF, 0.12, Limit("Camphor", 0.003, cas="76-22-2"))[1] == 100.0
+    assert most_parts(formula, SHELF, 0.12, Limit("Ethanol", 0.09))[1] == 990.0, "what takes its place from the limited"
+    assert most_parts(version(Line(10.0, 3), Line(0.0, 3, fill_up=True)), SHELF, 1.0, limit)[0] is None
+    assert most_parts(version(Line(10.0, 3), Line(9.0, 2), Line(0.0, 4, fill_up=True)), SHELF, 1.0, limit)[1] is None
 
 
-def test_the_most_parts_where_nothing_or_everything_stands_against_it(refused) -> None:
+def test_the_most_parts_where_nothing_or_everything_stands_against_it() -> None:
     limit = Limit("Linalool", 0.001)
-    assert most_parts(version(Line(1.0, 4), Line(5.0, 2)), SHELF, 0.12, limit, 0) == math.inf
-    assert most_parts(version(Line(1.0, 4), Line(5.0, 3)), SHELF, 0.12, limit, 0) == math.inf, "it thins what is over"
-    assert most_parts(version(Line(1.0, 3), Line(5.0, 3)), SHELF, 0.12, limit, 0) is None, "over without this line"
-    assert most_parts(version(Line(5.0, 3)), SHELF, 0.12, limit, 0) == 0.0
+    assert most_parts(version(Line(1.0, 4), Line(5.0, 2)), SHELF, 0.12, limit)[0] == math.inf
+    assert most_parts(version(Line(1.0, 4), Line(5.0, 3)), SHELF, 0.12, limit)[0] == math.inf, "it thins what is over"
+    assert most_parts(version(Line(1.0, 3), Line(5.0, 3)), SHELF, 0.12, limit)[0] is None, "over without this line"
+    assert most_parts(version(Line(5.0, 3)), SHELF, 0.12, limit)[0] == 0.0
     accord = version(Line(10.0, accord=50), Line(990.0, 4))
-    assert most_parts(accord, SHELF, 0.12, limit, 0) == pytest.approx(16.77, abs=0.01), "half of the accord is linalool"
+    assert most_parts(accord, SHELF, 0.12, limit)[0] == pytest.approx(16.77, abs=0.01), "half of the accord is linalool"
     filling = version(Line(10.0, 3), Line(0.0, 4, fill_up=True))
-    assert refused(most_parts, filling, SHELF, 0.12, limit, 1).code == "reference-missing"
-    assert refused(most_parts, filling, SHELF, 0.12, limit, 7).code == "reference-missing"
+    assert list(most_parts(filling, SHELF, 0.12, limit)) == [0], "what fills up has none of its own"
 
 
 @given(
@@ -154,7 +153,7 @@ def test_with_the_most_parts_the_product_is_not_over_and_with_more_it_is(
     last = Line(0.0, 4, fill_up=True) if is_filled else Line(other, 4)
     formula = version(Line(own, 3), Line(rosemary, 2), Line(1.0, accord=50), last, total=2000.0)
     limit = Limit("Linalool", share_max)
-    most = most_parts(formula, SHELF, strength, limit, 0)
+    most = most_parts(formula, SHELF, strength, limit)[0]
     if most is None or most == math.inf:
         return
 

@@ -214,8 +214,8 @@ class LimitsView(QWidget):
         if place is None and rows:
             place = max(range(len(rows)), key=lambda at: rows[at].states[-1].ratio)
         if place is not None:
-            self.grid.go_to(self.model.index(place, 0))
             self._row_key = rows[place].key
+            self.grid.go_to(self.model.index(place, 0))
         self._show_card()
 
     def go_to(self, limit: int) -> None:
@@ -304,7 +304,7 @@ class LimitsView(QWidget):
         self.natural_grid.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _on_row_chosen(self, place: int) -> None:
-        if 0 <= place < len(self.model.rows):
+        if 0 <= place < len(self.model.rows) and self.model.row(place).key != self._row_key:
             self._row_key = self.model.row(place).key
             self._show_card()
 
