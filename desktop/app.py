@@ -253,7 +253,10 @@ class App(QObject):
         self._choose_what_was_chosen()
         if not book.read_only:
             self.session.chosen.connect(self._note_what_is_chosen)
-        self.window.show_book(self.session, BenchPage(self.session), makers(self.window, self.session))
+        bench = BenchPage(self.session, self.window.pages)
+        self.work.turn()
+        self.window.show_book(self.session, bench, makers(self.window, self.session))
+        QTimer.singleShot(0, self, self._open_wanted)
         if before is not None and not book.read_only:
             told = tr("{book} is open; {before} was closed.", book=book.path.stem, before=before.stem)
             self.window.notice.say(told, "done")

@@ -12,6 +12,8 @@ How it is used, through `App.work`:
   and the value is returned or the error raised.
 - `slices(pieces, then, what=…)`: for what must stay on the screen's thread: an iterator of (done, of) is led on in pieces shorter
   than a frame; where it is cancelled it is closed, so that its `finally` takes back what it began. `then(None)` or `then(error)`.
+- `turn()`: between two long pieces on the screen's thread that are one to the hand, as a page is built and then shown: what is to
+  be drawn is drawn; what was pressed waits until all of it is there.
 - `cancel()` stops what is told of; `stop()` stops everything and waits until it has stopped.
 """
 
@@ -151,6 +153,12 @@ class LongWork(QObject):
     def _set_waiting(self, yes: bool) -> None:
         self._is_waiting = yes
         self.waiting.emit(yes)
+
+    def turn(self) -> None:
+        """Lets what is waiting be drawn in the middle of something; nothing else can be begun meanwhile."""
+        was_waiting, self._is_waiting = self._is_waiting, True
+        self._loop.processEvents(QEventLoop.ProcessEventsFlag.ExcludeUserInputEvents)
+        self._is_waiting = was_waiting
 
     # on the screen's thread, in pieces ----------------------------------------------------------------------------------
 

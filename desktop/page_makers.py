@@ -29,14 +29,14 @@ def makers(window: Window, session: Session) -> Mapping[str, Callable[[], Any]]:
     def shelf() -> Any:
         from desktop.pages.shelf.page import ShelfPage
 
-        page = ShelfPage(session)
+        page = ShelfPage(session, window.pages)
         page.weighing_asked.connect(lambda making: window.show_page("weigh").weigh(making))
         return page
 
     def weigh() -> Any:
         from desktop.pages.weigh.page import WeighPage
 
-        page = WeighPage(session)
+        page = WeighPage(session, window.pages)
         page.smelling_asked.connect(lambda vial: window.show_page("shelf").make_smelling(vial))
         page.shelf_asked.connect(lambda bottle: window.show_page("shelf").choose(bottle))
         return page
@@ -44,14 +44,14 @@ def makers(window: Window, session: Session) -> Mapping[str, Callable[[], Any]]:
     def smell() -> Any:
         from desktop.pages.smell.page import SmellPage
 
-        page = SmellPage(session)
+        page = SmellPage(session, window.pages)
         page.asked.connect(window.go_to)
         return page
 
     def compare() -> Any:
         from desktop.pages.compare.page import ComparePage
 
-        page = ComparePage(session)
+        page = ComparePage(session, window.pages)
         page.asked.connect(window.go_to)
         page.weighing_asked.connect(weigh_again)
         page.test_asked.connect(lambda kept, remake: window.show_page("smell").plan_test((kept, remake)))
@@ -65,7 +65,7 @@ def makers(window: Window, session: Session) -> Mapping[str, Callable[[], Any]]:
     def table() -> Any:
         from desktop.pages.import_page import ImportPage
 
-        page = ImportPage(session)
+        page = ImportPage(session, window.pages)
         page.left.connect(lambda: window.show_page("bench"))
         return page
 

@@ -75,6 +75,11 @@ class Session(QObject):
         """The chosen version as it stands in the book."""
         return self._standing(Version, self.version_key)
 
+    def turn(self) -> None:
+        """Between building a part of the window and showing it: lets be drawn what is waiting."""
+        if self.work is not None:
+            self.work.turn()
+
     def _standing(self, kind: Any, key: int | None) -> Any:
         """The chosen value; kept from one change to the next, because a hundred cells ask for it."""
         held = self._shown.get(kind)

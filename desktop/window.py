@@ -234,7 +234,10 @@ class Window(QMainWindow):
 
     def show_page(self, name: str) -> Any:
         """Brings a page of the open book up and returns it."""
+        is_new = name not in self._made
         page = self.page(name)
+        if is_new and self.session is not None:
+            self.session.turn()
         self._show_page(page)
         return page
 

@@ -76,7 +76,7 @@ class ViewsPage(QWidget):
 
     def make(self, kind: Any) -> Any:
         """A view of a class."""
-        return kind(self._session)
+        return kind(self._session, self.stack)
 
     def view(self, name: str) -> Any:
         """A view, made where it was not yet."""
@@ -93,8 +93,11 @@ class ViewsPage(QWidget):
 
     def show_view(self, name: str) -> Any:
         """Brings a view up and returns it."""
+        is_new = name not in self.views
         view = self.view(name)
         self.chips.choose(name)
+        if is_new and self.stack.currentWidget() is not None:
+            self._session.turn()
         self.stack.setCurrentWidget(view)
         self.take_focus()
         return view

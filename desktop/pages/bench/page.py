@@ -36,10 +36,10 @@ class BenchPage(QWidget):
         super().__init__(parent)
         self._session, self._settings = session, session.settings
         self.mode = COMPOSING
-        self.formula = FormulaPane(session)
-        self.strips = StripsPane(session)
-        self.drawer = MaterialsDrawer(session)
-        self.split = QSplitter(Qt.Orientation.Horizontal)
+        self.split = QSplitter(Qt.Orientation.Horizontal, self)
+        self.formula = FormulaPane(session, self.split)
+        self.strips = StripsPane(session, self.split)
+        self.drawer = MaterialsDrawer(session, self.split)
         self.split.setChildrenCollapsible(False)
         self.split.setHandleWidth(1)
         for pane in self.panes:

@@ -44,7 +44,7 @@ class ComparePage(ViewsPage):
         self.head.addWidget(self.picker)
 
     def make(self, kind: Any) -> Any:
-        view = kind(self._session, self.compared)
+        view = kind(self._session, self.compared, self.stack)
         if hasattr(view, "compare_asked"):
             view.compare_asked.connect(self.compare)
         if hasattr(view, "dip_asked"):
