@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping
 
 from PySide6.QtCore import QEvent, QSize, Qt, Signal
 from PySide6.QtGui import QFont, QFontMetrics, QShowEvent
@@ -15,36 +15,40 @@ SHORT = 240
 
 
 class Chips(QWidget):
-    """`chosen(name)`, '' for none. Left and right move along the row, Space chooses."""
+    """`chosen(name)`, '' for none. Left and right move along the row, Space chooses. `names` are the words themselves, or
+    {name: word as it is shown}."""
 
     chosen = Signal(str)
 
-    def __init__(self, names: Sequence[str], label: str, parent: QWidget | None = None, *, optional: bool = False) -> None:
+    def __init__(
+        self, names: Iterable[str] | Mapping[str, str], label: str, parent: QWidget | None = None, *, optional: bool = False
+    ) -> None:
         super().__init__(parent)
         self._optional = optional
+        self._shown = dict(names) if isinstance(names, Mapping) else {name: name for name in names}
         self._choosing = False
         self.setAccessibleName(label)
-        self.buttons = {name: QToolButton(self) for name in names}
+        self.buttons = {name: QToolButton(self) for name in self._shown}
         row = Flow(self, spacing=2)
         for name, button in self.buttons.items():
-            button.setText(name)
+            button.setText(self._shown[name])
             button.setCheckable(True)
             button.setProperty("role", "chip")
             button.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-            button.setAccessibleName(f"{label}: {name}")
+            button.setAccessibleName(f"{label}: {self._shown[name]}")
             # not `clicked`: a screen reader toggles what can be checked
             button.toggled.connect(lambda on, name=name: self._on_toggled(name, on))
             row.addWidget(button)
         policy = QSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Preferred)
         policy.setHeightForWidth(True)
         self.setSizePolicy(policy)
-        if not optional and names:
-            self.choose(names[0])
+        if not optional and self._shown:
+            self.choose(next(iter(self._shown)))
         self._fit()
 
     @property
     def name(self) -> str:
-        """The chosen word, '' for none."""
+        """What is chosen, '' for none."""
         return next((name for name, button in self.buttons.items() if button.isChecked()), "")
 
     def minimumSizeHint(self) -> QSize:
@@ -53,7 +57,7 @@ class Chips(QWidget):
         return QSize(max(min(one_line.width(), SHORT), least.width()), least.height())
 
     def choose(self, name: str) -> None:
-        """Chooses a word without being asked; '' none."""
+        """Chooses one without being asked; '' none."""
         self._choosing = True
         for own, button in self.buttons.items():
             button.setChecked(own == name)
@@ -63,7 +67,7 @@ class Chips(QWidget):
         """Shows behind each word how many it would leave; a word that would leave none is not offered unless chosen."""
         for name, button in self.buttons.items():
             number = counts.get(name, 0)
-            button.setText(f"{name} {number}" if number else name)
+            button.setText(f"{self._shown[name]} {number}" if number else self._shown[name])
             button.setEnabled(bool(number) or button.isChecked())
         self._fit()
 
