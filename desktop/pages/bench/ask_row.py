@@ -174,18 +174,12 @@ class AskRow(QFrame):
             return
         ink, link = self._theme.token("quiet"), self._theme.token("juniper")
         shown = [
-            tr(
-                '<a href="{text_}" style="color:{link}; text-decoration:none">{shown}</a>',
-                text_=escape(one.text), link=link, shown=escape(one.shown),
-            )
+            f'<a href="{escape(one.text)}" style="color:{link}; text-decoration:none">{escape(one.shown)}</a>'
             if one.text
             else escape(one.shown)
             for one in offers
         ]
-        self.offers.setText(tr(
-            '<span style="color:{ink}">{offered} {shown}</span>',
-            ink=ink, offered=escape(self.question.offered), shown=" · ".join(shown),
-        ))
+        self.offers.setText(f'<span style="color:{ink}">{escape(self.question.offered)} {" · ".join(shown)}</span>')
 
     def _say(self, sentence: str, role: str) -> None:
         if self.told.property("role") != role:

@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QBoxLayout, QFrame, QHBoxLayout, QLabel, QPushButt
 from desktop import figures
 from desktop.language import tr
 from desktop.models import properties
+from desktop.models.forms import form_text
 from desktop.models.holdings import Holding, holdings
 from desktop.pages.bench.smelled import Smelled
 from desktop.pages.notes import Notes
@@ -39,7 +40,7 @@ def _together(text: str) -> str:
 
 
 def _paragraphs(texts: list[str]) -> str:
-    return "".join(tr("<p style='margin:0 0 5px 0'>{text_}</p>", text_=text) for text in texts)
+    return "".join(f"<p style='margin:0 0 5px 0'>{text}</p>" for text in texts)
 
 
 class MaterialCard(QScrollArea):
@@ -122,7 +123,7 @@ class MaterialCard(QScrollArea):
         if material is None:
             return
         self._fit_buttons()
-        self.name.setText(tr("<b>{escape}</b>", escape=escape(breakable(material.name))))
+        self.name.setText(f"<b>{escape(breakable(material.name))}</b>")
         self.identity.setText(self._identity(material))
         bottles = [self._bottle(held) for held in holdings(self._session.book, material)]
         self.bottles.setText(_paragraphs(bottles))
@@ -156,20 +157,21 @@ class MaterialCard(QScrollArea):
     def _identity(self, material: Material) -> str:
         """Botanical or INCI name, CAS number, form; words; other names; retired since when."""
         latin = " · ".join(dict.fromkeys(filter(None, (material.botanical, material.inci, material.cas))))
-        form = tr("{form}, carrier", form=material.form) if material.is_carrier and material.form != "carrier" else material.form
-        lines = [self._quiet(escape(latin)), self._quiet(escape(form))]
+        form = form_text(material.form)
+        if material.is_carrier and material.form != "carrier":
+            form = tr("{form}, carrier", form=form)
         if material.bench_name and material.bench_name != material.name:
-            lines[1] = self._quiet(escape(tr("on the bench: {bench_name} · {form}", bench_name=material.bench_name, form=form)))
+            form = " · ".join((tr("on the bench: {name}", name=material.bench_name), form))
+        lines = [self._quiet(escape(latin)), self._quiet(escape(form))]
         if material.synonyms:
-            lines.append(self._quiet(escape(breakable("also " + "; ".join(material.synonyms)))))
+            lines.append(self._quiet(escape(breakable(tr("also {names}", names="; ".join(material.synonyms))))))
         if material.words:
             lines.append(escape(", ".join(material.words)))
         if material.storage:
             lines.append(self._quiet(escape(tr("kept in: {storage}", storage=material.storage))))
         if material.retired_on is not None:
-            lines.append(self._quiet(tr(
-                "retired {retired_on}", retired_on=figures.day(material.retired_on, self._session.book.now())
-            )))
+            day = figures.day(material.retired_on, self._session.book.now())
+            lines.append(self._quiet(tr("retired {day}", day=day)))
         return "<br>".join(line for line in lines if line)
 
     def _bottle(self, held: Holding) -> str:
@@ -179,19 +181,18 @@ class MaterialCard(QScrollArea):
         carrier = book.get(Material, bottle.carrier) if bottle.carrier is not None else None
         facts = [figures.stock_text(bottle.strength, carrier.short if carrier else "")]
         if held.left_g is not None:
-            facts.append(tr("{left_g} left", left_g=figures.mass_text(held.left_g, 0.01)))
+            facts.append(tr("{mass} left", mass=figures.mass_text(held.left_g, 0.01)))
         facts.append(bottle.place)
         text = f"{head} {escape(' · '.join(filter(None, facts)))}"
         small = []
         if bottle.opened_on is not None:
-            small.append(tr("opened {together}", together=_together(figures.day(bottle.opened_on, now))))
+            small.append(tr("opened {day}", day=_together(figures.day(bottle.opened_on, now))))
         if held.retest_on is not None:
             small.append(self._retest(held))
         if bottle.price_per_g is not None:
             small.append(figures.money(bottle.price_per_g, book.currency))
-        small += [escape(part) for part in (bottle.lot and tr(
-            "lot {lot}", lot=bottle.lot
-        ), bottle.supplier, bottle.remark) if part]
+        lot = tr("lot {lot}", lot=bottle.lot) if bottle.lot else ""
+        small += [escape(part) for part in (lot, bottle.supplier, bottle.remark) if part]
         return f"{text}<br>{self._quiet(' · '.join(small))}" if small else text
 
     def _retest(self, held: Holding) -> str:
@@ -199,7 +200,8 @@ class MaterialCard(QScrollArea):
         day = _together(figures.day(held.retest_on, now))
         if held.retest_on is None or held.retest_on > now.date():
             return tr("re-test {day}", day=day)
-        return tr("<span style='color:{token}'>re-test due since {day}</span>", token=self._session.theme.token("amber"), day=day)
+        due = tr("re-test due since {day}", day=day)
+        return f"<span style='color:{self._session.theme.token('amber')}'>{due}</span>"
 
     def _uses(self, material: Material) -> str:
         """The versions that hold it, newest first, each a link, with its dose in neat parts per thousand."""
@@ -212,34 +214,29 @@ class MaterialCard(QScrollArea):
             for version, dose in shown
         ]
         if len(found) > len(shown):
-            links.append(self._link("uses:all", tr("and {what} earlier", what=len(found) - len(shown))))
-        return f"{self._quiet('in, neat parts per thousand:')}<br>{' · '.join(links)}"
+            links.append(self._link("uses:all", tr("and {number} earlier", number=len(found) - len(shown))))
+        return f"{self._quiet(tr('in, neat parts per thousand:'))}<br>{' · '.join(links)}"
 
     def _data(self, material: Material) -> str:
         """Physical data, folded to one link until asked for; each with its basis and source."""
         data = properties.in_order(material.properties)
         if not data:
             return ""
-        word = tr("hide physical data") if self._all_data else tr("physical data ({data})", data=len(data))
+        word = tr("hide physical data") if self._all_data else tr("physical data ({number})", number=len(data))
         lines = [self._link("data:fold", word)]
         for datum in data if self._all_data else ():
             label = self._quiet(escape(properties.kind_of(datum.kind).label))
             source = self._quiet(escape(breakable(properties.provenance(datum))))
-            lines.append(tr(
-                "{label} {escape}<br>{source}", label=label, escape=escape(breakable(properties.shown(datum))), source=source
-            ))
+            lines.append(f"{label} {escape(breakable(properties.shown(datum)))}<br>{source}")
         return _paragraphs(lines)
 
     def _quiet(self, text: str) -> str:
         theme = self._session.theme
-        return tr(
-            "<span style='color:{token}; font-size:{caption}px'>{text_}</span>",
-            token=theme.token("quiet"), caption=theme.px(CAPTION), text_=text,
-        ) if text else ""
+        return f"<span style='color:{theme.token('quiet')}; font-size:{theme.px(CAPTION)}px'>{text}</span>" if text else ""
 
     def _link(self, target: str, text: str) -> str:
-        style = tr("color:{token}; text-decoration:none", token=self._session.theme.token("juniper"))
-        return tr("<a style='{style}' href='{target}'>{text_}</a>", style=style, target=target, text_=escape(text))
+        style = f"color:{self._session.theme.token('juniper')}; text-decoration:none"
+        return f"<a style='{style}' href='{target}'>{escape(text)}</a>"
 
     def _on_link_activated(self, link: str) -> None:
         verb, _, rest = link.partition(":")

@@ -44,11 +44,9 @@ from perfumery.smelling import READING_TIMES
 # Taken where no strip was dipped yet: our own choice, to be replaced by a figure of one's own.
 UPTAKE_G = 0.02
 FIRST = tr("Enter dips the one chosen now. Space marks several: then each Enter dips one.")
-SKIN_CAUTION = (
-    tr(
-        "Skin only after paper, and a small patch first. Not on broken skin; wash off and stop at the first "
-        "irritation. Nothing in this book is a safety assessment."
-    )
+SKIN_CAUTION = tr(
+    "Skin only after paper, and a small patch first. Not on broken skin; wash off and stop at the first "
+    "irritation. Nothing in this book is a safety assessment."
 )
 
 
@@ -122,7 +120,7 @@ class DipSheet(QFrame):
         self.humidity.setText("" if empty or sitting.rh_percent is None else figures.parts(sitting.rh_percent))
         for box, name in ((self.cold, "cold"), (self.scented, "scented"), (self.tired, "tired")):
             box.setChecked(bool(sitting is not None and getattr(sitting, name)))
-        since = tr("new sitting") if sitting is None else tr("sitting since {at}", at=figures.clock(sitting.at))
+        since = tr("new sitting") if sitting is None else tr("sitting since {hour}", hour=figures.clock(sitting.at))
         self._sitting_label.setText(since)
         self.uptake.setText(figures.parts(self._usual_uptake()))
 
@@ -183,7 +181,8 @@ class DipSheet(QFrame):
         project = self._session.project
         times = (() if project is None else project.reading_times) or READING_TIMES
         self._plan = stand_plan(book, [row.text.partition(" · ")[0] for row in marked], times, book.now())
-        self._say(tr("{told} Enter dips {text_} now.", told=self._plan.told(book.now()), text_=marked[0].text), "caption")
+        now_dipped = tr("Enter dips {what} now.", what=marked[0].text)
+        self._say(f"{self._plan.told(book.now())} {now_dipped}", "caption")
 
     def _say_next(self, *_: object) -> None:
         """Which one is dipped next, and in how long it is its turn; nothing forces it."""
@@ -192,13 +191,16 @@ class DipSheet(QFrame):
             return
         now = self._session.book.now()
         left = None if self._plan is None else self._plan.due_in(self._dipped, self._first_at, now)
-        when = "" if left is None else " now" if left.total_seconds() <= 0 else tr(
-            " in {span}", span=figures.span(left.total_seconds())
-        )
-        self._say(tr(
-            "{last} dipped. Enter dips {text_}{when}, {waiting} to go.",
-            last=self._last, text_=waiting[0].text, when=when, waiting=len(waiting),
-        ), "caption")
+        done = tr("{code} dipped.", code=self._last)
+        what, number = waiting[0].text, len(waiting)
+        if left is None:
+            turn = tr("Enter dips {what}, {number} to go.", what=what, number=number)
+        elif left.total_seconds() <= 0:
+            turn = tr("Enter dips {what} now, {number} to go.", what=what, number=number)
+        else:
+            span = figures.span(left.total_seconds())
+            turn = tr("Enter dips {what} in {span}, {number} to go.", what=what, span=span, number=number)
+        self._say(f"{done} {turn}", "caption")
 
     def _conditions(self) -> dict[str, Any] | None:
         """What the fields say; None where one cannot be read, which is then said beside it."""
@@ -247,7 +249,7 @@ class DipSheet(QFrame):
         taken = min(conditions["uptake"] or 0.0, *(() if left is None else (max(left, 0.0),)), math.inf)
         if taken:
             values.append(Move(at=now, kind="strip", mass_g=taken, from_bottle=bottle.key, remark=code))
-        done = self._session.edit(tr("strip {code} of {code_2}", code=code, code_2=bottle.code), *values)
+        done = self._session.edit(tr("strip {code} of {bottle}", code=code, bottle=bottle.code), *values)
         return None if done is None else strip.key
 
     def _sitting_now(self, now: datetime, conditions: dict[str, Any]) -> tuple[int, list[Any]]:
@@ -311,8 +313,9 @@ class DipSheet(QFrame):
         self._fields = (self._strength_field, self._uptake_field, self._temp_field, self._humidity_field)
         self.skin = QCheckBox(tr("on skin"))
         self.cold, self.scented, self.tired = QCheckBox(tr("cold")), QCheckBox(tr("scented")), QCheckBox(tr("tired"))
-        for box, tip in ((self.cold, tr("a cold in the nose")), (self.scented, tr("scent about")), (self.tired, tr("a tired nose"))):
-            box.setToolTip(tip)
+        self.cold.setToolTip(tr("a cold in the nose"))
+        self.scented.setToolTip(tr("scent about"))
+        self.tired.setToolTip(tr("a tired nose"))
         self._caution = label(SKIN_CAUTION, "amber", wrap=True)
         self._sitting_label = label("", "caption")
         self._sentence = label("", "caption", wrap=True)
@@ -417,7 +420,9 @@ class DipSheet(QFrame):
         row = self.current
         known = row is not None and row.strength is not None
         shown = figures.strength_text(row.strength).replace(figures.THIN, " ") if known else ""
-        self.strength.setPlaceholderText(("neat" if row.strength == 1 else shown) if known else tr("not known"))
+        if row is not None and row.strength == 1:
+            shown = tr("neat")
+        self.strength.setPlaceholderText(shown if known else tr("not known"))
         empty(self.strength)
 
     def _on_skin_toggled(self, on: bool) -> None:

@@ -27,7 +27,7 @@ CARD_PAUSE_MS = 120
 # A change of more values than this is an import.
 MANY = 500
 STARTERS = 182
-STARTER_TEXTS = (tr("Add the starter materials ({starters})", starters=STARTERS), tr("Add starters ({starters})", starters=STARTERS))
+STARTER_TEXTS = (tr("Add the starter materials ({number})", number=STARTERS), tr("Add starters ({number})", number=STARTERS))
 
 
 class MaterialsDrawer(QWidget):
@@ -254,10 +254,10 @@ class MaterialsDrawer(QWidget):
         self.model.show_rows(found)
         total = tr_count(len(standing), "{n} material", "{n} materials")
         if text.strip():
-            parts = [tr("{found} of {standing}", found=len(found), standing=len(standing)), ", ".join(fields_found(found, text))]
-            total = " · ".join(filter(None, parts))
+            counted = tr("{number} of {all}", number=len(found), all=len(standing))
+            total = " · ".join(filter(None, (counted, ", ".join(fields_found(found, text)))))
         self.count.setText(total)
-        self.nothing_text.setText(tr("No material holds “{strip}”. New makes one of that name.", strip=text.strip()))
+        self.nothing_text.setText(tr("No material holds “{text}”. New makes one of that name.", text=text.strip()))
         self._show_parts()
 
     def _show_parts(self) -> None:
@@ -270,10 +270,9 @@ class MaterialsDrawer(QWidget):
         self._head.setVisible(not is_empty and not is_folded)
         self.unfinished.setVisible(self.form.is_dirty and not is_folded)
         if self.form.is_dirty:
-            self.unfinished.setText(tr("Unfinished: {unfinished}", unfinished=self.form.unfinished))
-            self.unfinished.setAccessibleName(tr(
-                "Go on with the unfinished material {unfinished}", unfinished=self.form.unfinished
-            ))
+            name = self.form.unfinished
+            self.unfinished.setText(tr("Unfinished: {name}", name=name))
+            self.unfinished.setAccessibleName(tr("Go on with the unfinished material {name}", name=name))
         self._empty.setVisible(is_empty and not form and not is_folded)
         self._nothing.setVisible(not has_rows and not is_empty and not form and not is_folded)
         self._retiring.setVisible(self._asked_to_retire is not None and not form and not is_folded)
@@ -381,9 +380,8 @@ class MaterialsDrawer(QWidget):
     def _on_starter_clicked(self) -> None:
         added = self._session.attempt(add_starter, self._session.book)
         if added:
-            self._session.said.emit(tr(
-                "{starters} materials are on the list, with the starting smell words.", starters=STARTERS
-            ), "done")
+            said = tr("{number} materials are on the list, with the starting smell words.", number=STARTERS)
+            self._session.said.emit(said, "done")
         self.search.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _on_retire_triggered(self) -> None:
@@ -396,10 +394,14 @@ class MaterialsDrawer(QWidget):
         if material is None:
             return
         codes = [version.code for version, _ in self._session.book.where_used(key)]
-        where = tr("used in {codes}, which keep it", codes=figures.listed(codes)) if codes else tr("used in no formula")
-        self.retire_text.setText(tr(
-            "{short} is {where}. Retired, it leaves this list; a search still finds it.", short=material.short, where=where
-        ))
+        if codes:
+            where = tr_count(
+                len(codes), "{name} is used in {versions}, which keeps it.", "{name} is used in {versions}, which keep it.",
+                name=material.short, versions=figures.listed(codes),
+            )  # fmt: skip
+        else:
+            where = tr("{name} is used in no formula.", name=material.short)
+        self.retire_text.setText(f"{where} {tr('Retired, it leaves this list; a search still finds it.')}")
         self._asked_to_retire = key
         self._show_parts()
         self.retire_button.setFocus(Qt.FocusReason.OtherFocusReason)
@@ -419,7 +421,7 @@ class MaterialsDrawer(QWidget):
     def _on_card_return_wanted(self, key: int) -> None:
         material = self._session.book.get(Material, key)
         if material is not None:
-            self._session.edit(tr("{short} back on the list", short=material.short), replace(material, retired_on=None))
+            self._session.edit(tr("{name} back on the list", name=material.short), replace(material, retired_on=None))
 
     def _on_session_changed(self, change: Change) -> None:
         if change.touches(Material, Bottle, Contents, Move, Note, Word):

@@ -30,10 +30,10 @@ class FactsRow(QWidget):
         self._session = session
         self._model = model
         theme = session.theme
-        self.amount = Fact(theme, "amount")
+        self.amount = Fact(theme, tr("amount"))
         self.finished = Fact(theme, tr("finished at"))
-        self.odorant = Fact(theme, "odorant", sum="odorant-strength")
-        self.cost = Fact(theme, "cost", editable=False, sum="cost")
+        self.odorant = Fact(theme, tr("odorant"), sum="odorant-strength")
+        self.cost = Fact(theme, tr("concentrate costs"), editable=False, sum="cost")
         self.total = Fact(theme, tr("fills up to"))
         self.wrong = QLabel(self)
         self.wrong.setProperty("role", "wrong")
@@ -77,11 +77,11 @@ class FactsRow(QWidget):
         over = price_findings(made, project.price_ceiling)
         at_least, currency = bool(made.unpriced), self._session.book.currency
         text = figures.money(made.cost_per_g, currency, at_least=at_least)
-        self.cost.show_text(tr("{text_} over", text_=text) if over else text, self._cost_tip(project), "amber" if over else "ink")
+        self.cost.show_text(tr("{cost} over", cost=text) if over else text, self._cost_tip(project), "amber" if over else "ink")
         filled = any(line.fill_up for line in self._model.version.lines)
         self.total.setVisible(filled)
-        self.total.show_text(figures.unit(figures.parts(self._model.version.total), "parts"),
-                             tr("The total that the fill-up line fills up to"))  # fmt: skip
+        parts = figures.unit(figures.parts(self._model.version.total), tr("parts"))
+        self.total.show_text(parts, tr("The total that the fill-up line fills up to"))
 
     def _finished_text(self, project: Project) -> str:
         if project.strength is None:
@@ -90,30 +90,31 @@ class FactsRow(QWidget):
         text = figures.strength_text(project.strength)
         # a strength that followed from an odorant wish has many figures
         text = text if len(text) <= 7 else figures.percent_text(project.strength)
-        return tr("{text_} in {carrier}", text_=text, carrier=carrier) if carrier else text
+        return tr("{strength} in {carrier}", strength=text, carrier=carrier) if carrier else text
 
     def _cost_tip(self, project: Project) -> str:
         made = self._model.composition
         if made is None or made.cost_per_g is None:
             return tr("No price is known for any material of this formula.")
         least, currency, cost = bool(made.unpriced), self._session.book.currency, made.cost_per_g
+
+        def money(value: float, per: str = "") -> str:
+            return figures.money(value, currency, per=per, at_least=least)
+
+        amount = figures.mass_text(project.amount_g, self._model.d_g)
         lines = [
-            tr("{money} of concentrate", money=figures.money(cost * KG, currency, per="kg", at_least=least)),
-            tr(
-                "{money} for {amount_g}",
-                money=figures.money(cost * project.amount_g, currency, per="", at_least=least),
-                amount_g=figures.mass_text(project.amount_g, self._model.d_g),
-            ),
+            tr("For each g of the concentrate as it stands, its carriers included; not for each g of odorant."),
+            tr("{cost} of concentrate", cost=money(cost * KG, "kg")),
+            tr("{cost} for {mass}", cost=money(cost * project.amount_g), mass=amount),
         ]
         if project.strength is not None:
-            shown = figures.percent_text(project.strength)
-            price = figures.money(cost * project.strength * PRODUCT_G, currency, per="", at_least=least)
             lines.append(tr(
-                "{price} in a bottle of {unit} at {shown}, its carrier not counted",
-                price=price, unit=figures.unit("100", "g"), shown=shown,
-            ))
+                "{cost} in a bottle of {mass} at {strength}, its carrier not counted",
+                cost=money(cost * project.strength * PRODUCT_G), mass=figures.mass_text(PRODUCT_G, 1),
+                strength=figures.percent_text(project.strength),
+            ))  # fmt: skip
         if project.price_ceiling is not None:
-            lines.append(tr("wish: at most {price_ceiling}", price_ceiling=figures.money(project.price_ceiling, currency)))
+            lines.append(tr("wish: at most {price}", price=figures.money(project.price_ceiling, currency)))
         lines += [wording.sentence(f) for f in made.findings if f.code == "price-unknown"]
         return "\n".join(lines)
 
@@ -147,7 +148,7 @@ class FactsRow(QWidget):
     def _set_amount(self, text: str) -> None:
         amount = parse_number(text.casefold().removesuffix("g"))
         project = replace(self._project(), amount_g=amount)
-        self._session.put(tr("amount {amount}", amount=figures.mass_text(amount, self._model.d_g)), project)
+        self._session.put(tr("amount {mass}", mass=figures.mass_text(amount, self._model.d_g)), project)
 
     def _set_finished(self, text: str) -> None:
         if text in ("", figures.UNKNOWN):
@@ -160,9 +161,11 @@ class FactsRow(QWidget):
 
     def _put_finished(self, strength: float | None, carrier: int | None) -> None:
         project = replace(self._project(), strength=strength, carrier=carrier)
-        what = tr("finished at {strength}", strength=figures.percent_text(strength))
-        carrier_name = self._model.names.carrier(carrier)
-        self._session.put(tr("{what} in {carrier_name}", what=what, carrier_name=carrier_name) if carrier_name else what, project)
+        shown, name = figures.percent_text(strength), self._model.names.carrier(carrier)
+        what = tr("finished at {strength}", strength=shown)
+        if name:
+            what = tr("finished at {strength} in {carrier}", strength=shown, carrier=name)
+        self._session.put(what, project)
 
     def _set_odorant(self, text: str) -> None:
         share = parse_strength(text)
@@ -172,4 +175,4 @@ class FactsRow(QWidget):
         self._put_finished(made.strength_for_odorant(share), self._project().carrier)
 
     def _set_total(self, text: str) -> None:
-        self._model.set_total(parse_number(text.casefold().removesuffix("parts")))
+        self._model.set_total(parse_number(text.casefold().removesuffix(tr("parts").casefold())))

@@ -138,10 +138,9 @@ class FormulaPane(QWidget):
         self.addAction(self.grid.choose_columns_action)
         for key, keys in (("up", "Alt+Up"), ("down", "Alt+Down"), ("remove", "Del"), ("copy", "Ctrl+C"), ("paste", "Ctrl+V")):
             # these keys belong to the table: as shortcuts of the window they would take them from every text field
-            self.commands[key].setToolTip(tr("{text_} ({keys} in the table)", text_=self.commands[key].text(), keys=keys))
-        self.grid.addActions([self.commands[key] for key in (
-            "fill_up", "hold", "rescale", "exchange", "up", "down", "remove", "copy", "paste",
-        )])  # fmt: skip
+            self.commands[key].setToolTip(tr("{command} ({keys} in the table)", command=self.commands[key].text(), keys=keys))
+        of_lines = ("fill_up", "hold", "rescale", "exchange", "up", "down", "remove", "copy", "paste")
+        self.grid.addActions([self.commands[key] for key in of_lines])
 
     def _connect(self) -> None:
         self.model.worked_out.connect(self._on_model_worked_out)
@@ -233,7 +232,8 @@ class FormulaPane(QWidget):
             self.commands[key].setEnabled(own)
         version = self.model.version
         self.commands["hold"].setEnabled(bool(self._chosen_lines()))
-        self.commands["hold"].setText(tr("Let the line go") if self.edits.are_held(self._chosen_lines()) else tr("Hold the line"))
+        held = self.edits.are_held(self._chosen_lines())
+        self.commands["hold"].setText(tr("Let the line go") if held else tr("Hold the line"))
         self.commands["rescale"].setEnabled(version is not None and bool(version.lines))
         self.commands["exchange"].setEnabled(own and row is not None and row.line is not None and row.line.accord is None)
         for key in ("line", "paste", "copy", "child", "reason", "star", "trial", "smelling"):
@@ -243,7 +243,7 @@ class FormulaPane(QWidget):
         self.commands["fill_up"].setText(tr("No longer fill up") if filled else tr("Fill up with this line"))
 
     def _say_wrong(self, sentence: str) -> None:
-        self.wrong.setText(tr("{sentence} F2 mends it, Escape gives it up.", sentence=sentence) if sentence else "")
+        self.wrong.setText(f"{sentence} {tr('F2 mends it, Escape gives it up.')}" if sentence else "")
         self.wrong.setVisible(bool(sentence))
 
     # what stands in the place of the table ----------------------------------------------------------------------------
@@ -378,8 +378,8 @@ class FormulaPane(QWidget):
         """Asks for the total, and says live what it would do."""
         if self.model.version is not None and self.model.version.lines:
             self._ask(Question(
-                tr("Total to rescale to"), tr("rescale to"), self.edits.usual_total(), tr("The total that the formula is brought to."),
-                tr("Rescale"), self.edits.tell_rescale, self.edits.rescale,
+                tr("Total to rescale to"), tr("rescale to"), self.edits.usual_total(),
+                tr("The total that the formula is brought to."), tr("Rescale"), self.edits.tell_rescale, self.edits.rescale,
             ))  # fmt: skip
 
     def ask_exchange(self) -> None:
@@ -390,20 +390,15 @@ class FormulaPane(QWidget):
             return
         at, stocks = row.place, self.edits.stocks(row.place)
         usual = next((stock.text for stock in stocks if not stock.is_own), "")
-        offers = tuple(
-            Offer("" if stock.is_own else stock.text, f"{stock.text} ({', '.join(stock.codes)}{', as here' * stock.is_own})")
-            for stock in stocks
-        )
+        offers = []
+        for stock in stocks:
+            of = ", ".join((*stock.codes, *((tr("as here"),) if stock.is_own else ())))
+            offers.append(Offer("" if stock.is_own else stock.text, f"{stock.text} ({of})"))
         self._ask(Question(
-            tr(
-                "New strength of {name}", name=row.name
-            ), tr(
-                "exchange for",
-            ), usual, tr(
-                "The new strength of {name}: neat, 5, 10\u2009% in DPG.", name=row.name
-            ),
-            tr("Exchange"), lambda text: self.edits.tell_exchange(at, text), lambda text: self.edits.exchange(at, text),
-            tr("on the shelf:"), offers,
+            tr("New strength of {name}", name=row.name), tr("exchange for"), usual,
+            tr("The new strength of {name}: neat, 5, 10\u2009% in DPG.", name=row.name), tr("Exchange"),
+            lambda text: self.edits.tell_exchange(at, text), lambda text: self.edits.exchange(at, text),
+            tr("on the shelf:"), tuple(offers),
         ))  # fmt: skip
 
     def _ask(self, question: Question) -> None:

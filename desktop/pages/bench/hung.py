@@ -13,6 +13,8 @@ from desktop.widgets.stand import Paper
 from perfumery.values import INTENSITY_MAX
 
 CURVES_AT_MOST = 8
+# what stands below a paper that waits
+WAITING = {"late": tr("late"), "due": tr("due")}
 
 
 class Shown:
@@ -65,16 +67,16 @@ def paper_of(
     """A strip as it hangs; `place` of its curve, None while that is hidden; veiled: without its last intensity; `hangs`: not
     folded away though it is closed."""
     last = None if veiled else card.last_intensity
-    said = [card.label, tr("{elapsed_h} after the dip", elapsed_h=figures.elapsed(card.elapsed_h)), card.state_text(now)]
+    said = [card.label, tr("{elapsed} after the dip", elapsed=figures.elapsed(card.elapsed_h)), card.state_text(now)]
     if last is not None:
-        said.append(tr("last intensity {last}", last=figures.parts(last)))
+        said.append(tr("last intensity {intensity}", intensity=figures.parts(last)))
     said.append(tr("curve hidden") if place is None else tr("curve shown"))
     return Paper(
         key=card.key,
         code=card.code,
         under=short_elapsed(card.elapsed_h),
         name=", ".join(said),
-        state=card.state if card.state in ("late", "due") else "",
+        state=WAITING.get(card.state, ""),
         late=card.state == "late",
         tint=None if last is None else last / INTENSITY_MAX,
         curve=place,

@@ -23,8 +23,9 @@ from PySide6.QtWidgets import (
 )
 
 from desktop import figures, wording
-from desktop.language import tr
+from desktop.language import tr, tr_count
 from desktop.models.days import parse_day
+from desktop.models.forms import form_of, form_text
 from desktop.pages.bench.property_rows import PropertyRows
 from desktop.session import Session
 from desktop.widgets.emptied import empty
@@ -59,7 +60,7 @@ class MaterialForm(QWidget):
         self.form.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
         self.form.setMinimumContentsLength(8)
         self.form.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-        self.form.addItems(FORMS)
+        self.form.addItems([form_text(form) for form in FORMS])
         self.carrier = QCheckBox(tr("a carrier"), self)
         self.carrier.setToolTip(tr("Counts as what others are diluted in; a line of a formula may say otherwise."))
         self.words = WordEntry(self)
@@ -89,13 +90,13 @@ class MaterialForm(QWidget):
         book = self._session.book
         self._material = None if key is None else book.get(Material, key)
         material = self._material or Material(name=name or "new")
-        self.title.setText(tr("<b>{what}</b>", what="Change the material" if self._material else "New material"))
+        self.title.setText(f"<b>{tr('Change the material') if self._material else tr('New material')}</b>")
         for attribute in ("cas", "bench_name", "inci", "botanical", "storage"):
             self._lines[attribute].setText(getattr(material, attribute))
         self._lines["name"].setText(material.name if self._material else name)
         self._lines["synonyms"].setText("; ".join(material.synonyms))
         self._lines["retest_months"].setText("" if material.retest_months is None else str(material.retest_months))
-        self.form.setCurrentText(material.form)
+        self.form.setCurrentText(form_text(material.form))
         self.carrier.setChecked(material.is_carrier)
         self.words.show_words(material.words)
         self.words.offer(sorted(word.text for word in book.all(Word)))
@@ -137,7 +138,7 @@ class MaterialForm(QWidget):
             self._show_wrong(wrong)
             return
         material = values[0]
-        what = tr("change {short}", short=material.short) if self._material else tr("new material {short}", short=material.short)
+        what = tr("change {name}", name=material.short) if self._material else tr("new material {name}", name=material.short)
         if self._session.edit(what, *values) is not None:
             self._filled = self._typed()
             self.kept.emit(material.key)
@@ -167,7 +168,7 @@ class MaterialForm(QWidget):
             name=name,
             bench_name=self._text("bench_name"),
             cas=cas.tidy(self._text("cas")),
-            form=self._text_of(self.form) or "liquid",
+            form=form_of(self._text_of(self.form)) or "liquid",
             is_carrier=self.carrier.isChecked(),
             inci=self._text("inci"),
             botanical=self._text("botanical"),
@@ -245,14 +246,16 @@ class MaterialForm(QWidget):
     def _tell_same_cas(self, number: str) -> None:
         own = None if self._material is None else self._material.key
         same = [m.short for m in self._session.book.all(Material, cas=number) if m.key != own] if number else []
-        self.fields["cas"].say(tr("{same} has the same number.", same=figures.listed(same)) if same else "", "amber")
+        told = tr_count(
+            len(same), "{names} has the same number.", "{names} have the same number.", names=figures.listed(same)
+        )
+        self.fields["cas"].say(told if same else "", "amber")
 
     def _on_bench_name_edited(self) -> None:
         length = len(self._text("bench_name"))
         over = length > BENCH_NAME_MAX
-        self.fields["bench_name"].say(tr(
-            "{length} letters; at most {bench_name_max} fit on a vial.", length=length, bench_name_max=BENCH_NAME_MAX
-        ) if over else "")
+        told = tr("{number} letters; at most {most} fit on a vial.", number=length, most=BENCH_NAME_MAX)
+        self.fields["bench_name"].say(told if over else "")
 
     def _on_back_clicked(self) -> None:
         self.left.emit()
@@ -278,11 +281,10 @@ class MaterialForm(QWidget):
         column.setContentsMargins(12, 8, 12, 12)
         column.setSpacing(8)
         column.addWidget(self.title)
+        short = tr("Short, for vials and formulas: at most {most} letters", most=BENCH_NAME_MAX)
         for name, caption, tip in (
             ("name", tr("full name"), tr("As it stands on the card")),
-            ("bench_name", tr("bench name"), tr(
-                "Short, for vials and formulas: at most {bench_name_max} letters", bench_name_max=BENCH_NAME_MAX
-            )),
+            ("bench_name", tr("bench name"), short),
             ("cas", tr("CAS number"), tr("Its last digit is checked")),
         ):
             column.addWidget(self._line(name, caption, tip))
@@ -306,14 +308,12 @@ class MaterialForm(QWidget):
         inner = QVBoxLayout(bottle)
         inner.setContentsMargins(0, 0, 0, 0)
         inner.setSpacing(8)
-        per = tr(
-            "price per g neat, {currency}",
-            currency=figures.SYMBOLS.get(self._session.book.currency, self._session.book.currency),
-        )
+        currency = self._session.book.currency
+        per = tr("price per g neat, {currency}", currency=figures.SYMBOLS.get(currency, currency))
         for name, caption, tip in (
             ("price", per, ""),
-            ("supplier", "supplier", ""),
-            ("lot", "lot", ""),
+            ("supplier", tr("supplier"), ""),
+            ("lot", tr("lot"), ""),
             ("opened", tr("opened on"), tr("5 Oct 2024, 5.10.2024 or 2024-10-05")),
             ("code", tr("code of the bottle"), tr("Stands on its label")),
         ):
@@ -356,7 +356,7 @@ class MaterialForm(QWidget):
         button, body, title = self._folds[name]
         body.setVisible(not folded)
         button.setText(f"{'▸' if folded else '▾'} {title}")
-        button.setAccessibleName(f"{title}, {'folded' if folded else 'open'}")
+        button.setAccessibleName(tr("{title}, folded", title=title) if folded else tr("{title}, open", title=title))
 
     def _bottle_lines(self) -> tuple[QLineEdit, ...]:
         return tuple(self._lines[name] for name in ("price", "supplier", "lot", "opened"))

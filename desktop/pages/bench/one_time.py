@@ -40,7 +40,7 @@ class OneTime(QWidget):
             self.times.clear()
             self.times.addItem(tr("all at…"), None)
             for due in times:
-                self.times.addItem(tr("all at {due}", due=figures.due_text(due)), due)
+                self.times.addItem(tr("all at {time}", time=figures.due_text(due)), due)
             self.times.setCurrentIndex(max(self.times.findData(kept), 0))
             self.times.blockSignals(False)
         self._on_times_chosen()

@@ -9,7 +9,6 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAction, QResizeEvent
 from PySide6.QtWidgets import QSplitter, QTableView, QVBoxLayout, QWidget
 
-from desktop.language import tr
 from desktop.pages.bench.drawer import MaterialsDrawer
 from desktop.pages.bench.formula import FormulaPane
 from desktop.pages.bench.strips import StripsPane
@@ -54,7 +53,7 @@ class BenchPage(QWidget):
         self.drawer.find_action.triggered.connect(self._on_find_material_triggered)
         self.drawer.new_action.triggered.connect(lambda: self.show_drawer(True))
         earlier = self.strips.earlier_figures_action
-        earlier.setChecked(self._settings.flag(tr("strips/earlier figures"), False))
+        earlier.setChecked(self._settings.flag("strips/earlier figures", False))
         earlier.toggled.connect(lambda on: self._settings.keep("strips/earlier figures", on))
         self.set_mode(self._settings.text("bench/mode", COMPOSING))
 
@@ -166,7 +165,7 @@ class BenchPage(QWidget):
 
     def _kept_as(self) -> str:
         """One set of widths for each mode, with and without the drawer."""
-        return tr("bench {mode}{what}", mode=self.mode, what="" if self.drawer.isVisibleTo(self) else " without drawer")
+        return f"bench {self.mode}{'' if self.drawer.isVisibleTo(self) else ' without drawer'}"
 
     def _on_find_material_triggered(self) -> None:
         self.show_drawer(True)

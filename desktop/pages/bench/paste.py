@@ -31,7 +31,7 @@ from desktop.widgets.grid import Grid, GridDelegate
 from desktop.widgets.type_ahead import TypeAhead
 from perfumery import Refused
 
-UNITS = {"g": "grams", "%": "percent", "‰": tr("per thousand")}
+UNITS = {"g": tr("grams"), "%": tr("percent"), "‰": tr("per thousand")}
 
 # So many rows are looked up in one go.
 AT_ONCE = 20
@@ -187,17 +187,14 @@ class PasteSheet(QWidget):
         if not taken:
             return
         rest = self.model.rowCount()
-        said = tr("{taken} pasted", taken=tr_count(taken, "{n} line", "{n} lines"))
         if not rest:
-            self._session.said.emit(f"{said}.", "done")
+            self._session.said.emit(tr_count(taken, "{n} line pasted.", "{n} lines pasted."), "done")
             self.left.emit()
             return
-        stay = tr(
-            "{rest} could not be taken and {what} here.",
-            rest=tr_count(rest, "{n} row", "{n} rows"), what="stays" if rest == 1 else "stay",
-        )
+        said = tr_count(taken, "{n} line pasted", "{n} lines pasted")
+        stay = tr_count(rest, "{n} row could not be taken and stays here.", "{n} rows could not be taken and stay here.")
         self._session.said.emit(f"{said}; {stay}", "note")
-        self.wrong.setText(tr("{stay} Mend what is left, or leave it.", stay=stay))
+        self.wrong.setText(f"{stay} {tr('Mend what is left, or leave it.')}")
 
     def _on_row_entered(self, place: int) -> None:
         """Enter takes what is ready; on a row that asks for something it opens the cell that has to be mended."""
@@ -222,11 +219,12 @@ class PasteSheet(QWidget):
         ready = sum(row.is_ready for row in rows)
         fresh = {row.taken.new_name for row in rows if row.is_ready and row.taken and row.taken.new_name}
         sheet = self.model.sheet
-        told = [tr("{ready} ready of {count}.", ready=tr_count(ready, "{n} line", "{n} lines"), count=tr_count(len(rows), "{n} row", "{n} rows"))]
+        of = tr_count(len(rows), "{n} row", "{n} rows")
+        told = [tr_count(ready, "{n} line ready of {rows}.", "{n} lines ready of {rows}.", rows=of)]
         if sheet.unit in UNITS:
-            told.append(tr("The quantities are in {what}; they are taken as parts.", what=UNITS[sheet.unit]))
+            told.append(tr("The quantities are in {unit}; they are taken as parts.", unit=UNITS[sheet.unit]))
         if sheet.unused:
-            told.append(tr("Columns not used: {unused}.", unused=figures.listed(sheet.unused)))
+            told.append(tr("Columns not used: {names}.", names=figures.listed(sheet.unused)))
         if fresh:
             told.append(tr("New on the shelf: {names}.", names=figures.listed(sorted(fresh))))
         self.told.setText(" ".join(told))
@@ -236,9 +234,9 @@ class PasteSheet(QWidget):
             first, second = (figures.parts(value) for value in two.pasted.readings)
             self.question.setText(tr("Some figures can be read two ways. All of them:"))
             for button, text in zip(self.ways, (first, second), strict=True):
-                button.setText(tr("as {text_}", text_=text))
-                button.setToolTip(tr("Reads every such figure the way that makes this one {text_}", text_=text))
-        self.take_button.setText(tr("Take {ready}", ready=tr_count(ready, "{n} line", "{n} lines")))
+                button.setText(tr("as {figure}", figure=text))
+                button.setToolTip(tr("Reads every such figure the way that makes this one {figure}", figure=text))
+        self.take_button.setText(tr_count(ready, "Take {n} line", "Take {n} lines"))
         self.take_button.setEnabled(ready > 0)
         self.leave_button.setText(tr("Leave them") if ready else tr("Leave the rest"))
 

@@ -48,15 +48,11 @@ class PropertyRow(QWidget):
         self.remove.setProperty("role", "link")
         self.remove.setAutoDefault(False)
         label = properties.kind_of(datum.kind).label
-        for part, what in ((self.kind, tr(
-            "Kind of datum",
-        )), (self.value, tr(
-            "Figure, {label}", label=label
-        )), (self.basis, tr(
-            "How well it is known",
-        )),
-                           (self.source, tr("Source, {label}", label=label)), (self.remove, tr("Take out {label}", label=label))):  # fmt: skip
-            part.setAccessibleName(what)
+        self.kind.setAccessibleName(tr("Kind of datum"))
+        self.value.setAccessibleName(tr("Figure, {datum}", datum=label))
+        self.basis.setAccessibleName(tr("How well it is known"))
+        self.source.setAccessibleName(tr("Source, {datum}", datum=label))
+        self.remove.setAccessibleName(tr("Take out {datum}", datum=label))
         for box in (self.kind, self.basis):
             name_choices(box, box.accessibleName())
             box.setMinimumContentsLength(5)
@@ -156,7 +152,7 @@ class PropertyRows(QWidget):
 
     def _on_add_clicked(self) -> None:
         held = {row.kind.currentData() for row in self.rows}
-        kind = next((kind for kind in properties.KINDS if kind not in held), tr("note class"))
+        kind = next((kind for kind in properties.KINDS if kind not in held), "note class")
         self._append(Property(kind)).value.setFocus()
 
     def _on_row_taken_out(self, row: PropertyRow) -> None:

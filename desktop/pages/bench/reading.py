@@ -137,13 +137,10 @@ class ReadingRow(QFrame):
             return
         strip = self._card.strip
         at = self._corrected.at if self._corrected is not None else self._typed_moment(now) or now
-        due = figures.due_text(answers(strip, at))
-        mark = tr(" · correcting") if self._corrected is not None else ""
-        self._head.setText(tr("{code} at {due}{mark}", code=self._card.code, due=due, mark=mark))
+        head = tr("{code} at {time}", code=self._card.code, time=figures.due_text(answers(strip, at)))
+        self._head.setText(head if self._corrected is None else f"{head} · {tr('correcting')}")
         self._elapsed.setText(figures.span(elapsed_s(strip, at)) if at >= strip.dipped_at else figures.UNKNOWN)
-        self.setAccessibleDescription(tr(
-            "{text_}, {text__2} after the dip", text_=self._head.text(), text__2=self._elapsed.text()
-        ))
+        self.setAccessibleDescription(f"{self._head.text()}, {tr('{span} after the dip', span=self._elapsed.text())}")
 
     def _typed_moment(self, now: datetime) -> datetime | None:
         try:
@@ -193,7 +190,7 @@ class ReadingRow(QFrame):
         except Refused as refused:
             self._say(wording.sentences(refused.findings))
             return False
-        return self._session.edit(f"reading of {strip.code}", *new_words, reading) is not None
+        return self._session.edit(tr("reading of {code}", code=strip.code), *new_words, reading) is not None
 
     def _correct(self, values: dict[str, Any], new_words: tuple[Word, ...]) -> bool:
         assert self._card is not None and self._corrected is not None and self._corrected.key is not None
@@ -205,8 +202,10 @@ class ReadingRow(QFrame):
             self._say(tr("Nothing is different from what stands there."))
             return False
         what = tr("correction of {code}", code=self._card.strip.code)
-        if new_words and self._session.edit(f"smell words {figures.listed(w.text for w in new_words)}", *new_words) is None:
-            return False
+        if new_words:
+            listed = tr("smell words {words}", words=figures.listed(word.text for word in new_words))
+            if self._session.edit(listed, *new_words) is None:
+                return False
         return self._session.correct(self._corrected.key, what, **changed) is not None
 
     def withdraw(self) -> None:
@@ -266,7 +265,7 @@ class ReadingRow(QFrame):
         at = parse_moment(text, now)
         if at < self._card.strip.dipped_at:
             dipped = figures.moment(self._card.strip.dipped_at, now)
-            raise Unreadable(f"{self._card.code} was dipped only at {dipped}. Check the time.")
+            raise Unreadable(tr("{code} was dipped only at {time}. Check the time.", code=self._card.code, time=dipped))
         return at
 
     # building ---------------------------------------------------------------------------------------------------------
@@ -280,12 +279,11 @@ class ReadingRow(QFrame):
         self.words = SmellWords(self._session.theme)
         self._intensity_field = Field(tr("intensity"), self.intensity, tip=tr("0 to 6 in half steps: 3,5"))
         self._distance_field = Field(tr("cm"), self.distance, tip=tr("distance at which it is first noticed"))
-        self._liking_field = Field(tr("liking"), self.liking, tip=tr("\u22124 to +4"))
+        self._liking_field = Field(tr("liking"), self.liking, tip=tr("{least} to {most}", least="\u22124", most="+4"))
         self._words_field = Field(tr("words"), self.words)
         self._note_field = Field(tr("note"), self.note)
-        self._read_at_field = Field(
-            tr("read at"), self.read_at, tip=tr("empty: now. For a reading written on paper: 14:30, 19 Mar 14:30, 20 min ago")
-        )
+        on_paper = tr("empty: now. For a reading written on paper: 14:30, 19 Mar 14:30, 20 min ago")
+        self._read_at_field = Field(tr("read at"), self.read_at, tip=on_paper)
         self._fields = (
             self._intensity_field, self._distance_field, self._liking_field, self._words_field, self._note_field,
             self._read_at_field,

@@ -68,15 +68,17 @@ class Smelled(QWidget):
         self.setVisible(bool(cards))
         lines = [_line(card) for card in cards[:LINES]]
         if len(cards) > LINES:
-            lines.append(tr("and {count}", count=tr_count(len(cards) - LINES, "{n} earlier strip", "{n} earlier strips")))
+            lines.append(tr_count(len(cards) - LINES, "and {n} earlier strip", "and {n} earlier strips"))
         self.told.setText("<br>".join(lines))
         self._show_curves()
 
     def _show_curves(self) -> None:
         wanted = self.button.isChecked()
         cards = [card for card in self.cards if card.series][:CURVES_AT_MOST]
-        self.button.setText((tr("Hide the curves") if len(cards) > 1 else tr("Hide the curve")) if wanted else
-                            (tr("Show the curves") if len(cards) > 1 else tr("Show the curve")))  # fmt: skip
+        if wanted:
+            self.button.setText(tr("Hide the curves") if len(cards) > 1 else tr("Hide the curve"))
+        else:
+            self.button.setText(tr("Show the curves") if len(cards) > 1 else tr("Show the curve"))
         if wanted and self._canvas is None:
             self._canvas = CurveCanvas(self._session.theme, self)
             self._canvas.setFixedHeight(self._session.theme.px(HEIGHT))
@@ -99,15 +101,16 @@ class Smelled(QWidget):
 def _line(card: StripCard) -> str:
     """'P16, M17-1: peak 5.5 at 2 min, noticed > 72 h · earthy, woody'."""
     found = curve_figures(card.series)
-    still = "> " if found.still_noticed else ""
-    last = tr("never noticed") if found.last_noticed_h is None else tr(
-        "noticed {still}{last_noticed_h}", still=still, last_noticed_h=figures.elapsed(found.last_noticed_h)
-    )
+    if found.last_noticed_h is None:
+        last = tr("never noticed")
+    else:
+        elapsed = figures.elapsed(found.last_noticed_h)
+        last = tr("noticed {elapsed}", elapsed=f"> {elapsed}" if found.still_noticed else elapsed)
     words: dict[str, int] = {}
     for reading in card.readings:
         for word, weight in reading.words.items():
             words[word] = words.get(word, 0) + weight
     most = sorted(words, key=lambda word: -words[word])[:3]
-    peak = tr("peak {peak} at {peak_h}", peak=figures.parts(found.peak), peak_h=figures.elapsed(found.peak_h))
+    peak = tr("peak {intensity} at {elapsed}", intensity=figures.parts(found.peak), elapsed=figures.elapsed(found.peak_h))
     told = f"<b>{escape(card.code)}</b> {escape(card.source)}: {peak}, {last}"
     return f"{told} · {escape(', '.join(most))}" if most else told

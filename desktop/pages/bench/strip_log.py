@@ -39,7 +39,7 @@ class StripLog(QWidget):
         self._caption.setMinimumWidth(120)
         self._figures = label("", "caption", wrap=True)
         self._figures.setMinimumWidth(120)
-        self.grid = Grid(session.theme, session.settings, tr("strip log"), "words")
+        self.grid = Grid(session.theme, session.settings, "strip log", "words")
         self.grid.setAccessibleName(tr("Log of the strip"))
         self.grid.show_model(self.model)
         self.earlier_action = QAction(tr("Earlier wordings of corrected readings"), self, checkable=True)
@@ -106,10 +106,7 @@ class StripLog(QWidget):
         if card.key not in self._captions:
             self._captions[card.key] = caption(self._session.book, card)
         quiet = self._session.theme.token("quiet")
-        self._caption.setText(tr(
-            '<b>{code}</b> <span style="color:{quiet}">{what}</span>',
-            code=card.code, quiet=quiet, what=self._captions[card.key],
-        ))
+        self._caption.setText(f'<b>{card.code}</b> <span style="color:{quiet}">{self._captions[card.key]}</span>')
         self._figures.setVisible(not veiled)
         self._figures.setText("" if veiled else figures_line(card))
         self._veil_text.setText(tr("Earlier figures of {code} stay hidden until this reading is kept.", code=card.code))

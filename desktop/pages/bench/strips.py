@@ -106,9 +106,7 @@ class StripsPane(QWidget):
         if self._shown.toggle(self._session.project_key, key):
             self._show()
         else:
-            text = tr(
-                "{curves_at_most} curves are shown already. Hide one first (Space on a paper).", curves_at_most=CURVES_AT_MOST
-            )
+            text = tr("{number} curves are shown already. Hide one first (Space on a paper).", number=CURVES_AT_MOST)
             self._session.said.emit(text, "note")
 
     # building ---------------------------------------------------------------------------------------------------------
@@ -120,8 +118,8 @@ class StripsPane(QWidget):
         for line in (self._sitting, self._sitting_below):
             line.setProperty("role", "caption")
         self._count = label("", "amber")
-        self._dip_button = QPushButton(tr("Dip  D"))
-        self._read_button = QPushButton(tr("Read  R"))
+        self._dip_button = QPushButton(f"{tr('Dip')}  D")
+        self._read_button = QPushButton(f"{tr('Read')}  R")
         for button, name in ((self._dip_button, tr("Dip strips")), (self._read_button, tr("Read the chosen strip"))):
             button.setProperty("role", "link")
             button.setAccessibleName(name)
@@ -321,7 +319,7 @@ class StripsPane(QWidget):
         ]  # fmt: skip
         self.stand.set_papers(papers, self._chosen)
         waiting = [c for c in self.model.cards if c.state in ("due", "late")]
-        self._count.setText(tr("{waiting} due", waiting=len(waiting)) if waiting else "")
+        self._count.setText(tr("{number} due", number=len(waiting)) if waiting else "")
         self._count.setToolTip(", ".join(f"{c.code} {c.state_text(now)}" for c in waiting))
 
     def _show_curves(self) -> None:
@@ -416,9 +414,8 @@ class StripsPane(QWidget):
         if waiting is None:
             self.stand.focus_chosen()
             return
-        self._next.setText(tr(
-            "Read {code} next: {state_text}", code=waiting.code, state_text=waiting.state_text(self._session.book.now())
-        ))
+        state = waiting.state_text(self._session.book.now())
+        self._next.setText(tr("Read {code} next: {state}", code=waiting.code, state=state))
         self._next.show()
         self._next.setFocus(Qt.FocusReason.OtherFocusReason)
 
@@ -427,8 +424,11 @@ class StripsPane(QWidget):
         self._show()
         card = self.chosen
         if card is not None:
-            times = tr(", first reading after {due_s}", due_s=figures.due_text(card.due.due_s)) if card.due is not None else ""
-            self._session.said.emit(tr("{code} is dipped{times}.", code=card.code, times=times), "done")
+            said = tr("{code} is dipped.", code=card.code)
+            if card.due is not None:
+                time = figures.due_text(card.due.due_s)
+                said = tr("{code} is dipped, first reading after {time}.", code=card.code, time=time)
+            self._session.said.emit(said, "done")
         self.strip_chosen.emit(key)
 
     def _on_sheet_left(self) -> None:

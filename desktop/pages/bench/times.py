@@ -65,7 +65,7 @@ class TimesSheet(QFrame):
         project = self._session.project
         if project is None:
             return
-        self._title.setText(tr("For strips of {what} dipped from now on.", what=project.name or project.code))
+        self._title.setText(tr("For strips of {project} dipped from now on.", project=project.name or project.code))
         self.line.setText(times_text(project.reading_times or READING_TIMES))
         self.show()
         self.line.setFocus(Qt.FocusReason.OtherFocusReason)
@@ -82,10 +82,8 @@ class TimesSheet(QFrame):
             self.line.setFocus(Qt.FocusReason.OtherFocusReason)
             return
         kept = () if times == READING_TIMES else times
-        name = project.name or project.code
-        if kept == project.reading_times or self._session.edit(
-            tr("reading times of {name}", name=name), replace(project, reading_times=kept)
-        ):
+        what = tr("reading times of {project}", project=project.name or project.code)
+        if kept == project.reading_times or self._session.edit(what, replace(project, reading_times=kept)):
             self.leave()
 
     def leave(self) -> None:
@@ -99,10 +97,9 @@ class TimesSheet(QFrame):
         except Unreadable:
             self._field.say("")
             return
-        self._field.say(tr(
-            "{count}, the last after {due_text}",
-            count=tr_count(len(times), "{n} reading", "{n} readings"), due_text=figures.due_text(times[-1]),
-        ), "quiet")
+        last = figures.due_text(times[-1])
+        told = tr_count(len(times), "{n} reading, the last after {time}", "{n} readings, the last after {time}", time=last)
+        self._field.say(told, "quiet")
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:

@@ -59,14 +59,15 @@ class TrialSheet(QWidget):
             self.left.emit()
             return
         self.title.setText(tr("A trial of {code}", code=version.code))
-        frozen = tr("{code} is frozen already and stays as it is.", code=version.code) if version.is_frozen else (
-            tr(
+        if version.is_frozen:
+            frozen = tr("{code} is frozen already and stays as it is.", code=version.code)
+        else:
+            frozen = tr(
                 "{code} and the accords in it freeze: their lines, parts, strengths and carriers never change again. "
                 "A later edit makes a new version. This cannot be undone.",
                 code=version.code,
             )
-        )  # fmt: skip
-        self.told.setText(tr("The trial counts as made by now, as intended, not weighed line by line. {frozen}", frozen=frozen))
+        self.told.setText(f"{tr('The trial counts as made by now, as intended, not weighed line by line.')} {frozen}")
         self.amount.setText(figures.mass(project.amount_g, READABILITY_G))
         self.field.say("")
         self.amount.setFocus(Qt.FocusReason.ShortcutFocusReason)
@@ -93,9 +94,8 @@ class TrialSheet(QWidget):
 
     def _told_made(self, making: Making, bottle: Bottle) -> None:
         mass = figures.mass_text(making.target_g, READABILITY_G)
-        self._session.said.emit(tr(
-            "Trial {code} is made: {mass} in vial {code_2}.", code=making.code, mass=mass, code_2=bottle.code
-        ), "done")
+        said = tr("Trial {code} is made: {mass} in vial {vial}.", code=making.code, mass=mass, vial=bottle.code)
+        self._session.said.emit(said, "done")
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:
