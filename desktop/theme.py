@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import QObject, Qt, Signal
 from PySide6.QtGui import QColor, QFont, QFontMetrics, QGuiApplication, QPalette
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QWidget
 
 import resources
 
@@ -36,8 +36,11 @@ def system_is_dark() -> bool:
 
 
 class Theme(QObject):
-    """The tokens in force: `choice` is 'system', 'light' or 'dark', `name` what it comes to, `scale` the text size."""
+    """The tokens in force: `choice` is 'system', 'light' or 'dark', `name` what it comes to, `scale` the text size.
 
+    `restyled()` asks for every part that is on the screen to be dressed, `changed()` tells that it is."""
+
+    restyled = Signal()
     changed = Signal()
 
     def __init__(self, app: QApplication, choice: str = "system", scale: float = 1.0) -> None:
@@ -98,14 +101,24 @@ class Theme(QObject):
         if self.choice == "system":
             self._apply()
 
+    def dress(self, part: QWidget) -> bool:
+        """Gives a part of the window, and all in it, the style sheet in force; False where it has it already.
+
+        Part by part, and not the program as a whole: what is out of sight is dressed when it is shown next, so that a change of
+        the look takes as long as what is on the screen.
+        """
+        if part.styleSheet() == self._style:
+            return False
+        part.setStyleSheet(self._style)
+        return True
+
     def _apply(self) -> None:
-        # off first: putting a new sheet in the place of one takes Qt four times as long as off and on
-        self._app.setStyleSheet("")
         font = QFont(self._app.font())
         font.setPixelSize(self.px(BODY))
         self._app.setFont(font)
         self._app.setPalette(self._palette())
-        self._app.setStyleSheet(self._sheet())
+        self._style = self._sheet()
+        self.restyled.emit()
         self.changed.emit()
 
     def _palette(self) -> QPalette:
@@ -183,6 +196,10 @@ class Theme(QObject):
         QTableView, QListView, QTreeView {{ background: {t("sheet")}; color: {t("ink")}; border: none;
             selection-background-color: {t("chosen")}; selection-color: {t("ink")}; outline: none; }}
         QTreeView {{ border: 2px solid transparent; }} QTreeView:focus {{ border-color: {t("juniper")}; }}
+        QFrame#found {{ background: {t("sheet")}; border: 1px solid {t("hairline")}; border-radius: 4px; }}
+        QFrame#found QListView::item {{ padding: {self.px(4)}px 8px; }}
+        QFrame#offered {{ background: {t("sheet")}; border: 1px solid {t("juniper")}; }}
+        QFrame#offered QListView::item {{ padding: {self.px(3)}px 6px; }}
         QListView[role="choices"] {{ border: 2px solid transparent; border-radius: 4px; }}
         QListView[role="choices"]:focus {{ border-color: {t("juniper")}; }}
         QListView[role="choices"]::item {{ padding: 4px 8px; }}

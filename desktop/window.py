@@ -72,10 +72,11 @@ class Window(QMainWindow):
         roles.install()
         self.setMinimumSize(LEAST)
         self.commands = actions.build(self, self._own_handlers(), self.asked.emit)
-        self.recent_menu = QMenu(tr("Recent"), self)
+        self.recent_menu = QMenu(tr("Recent"), self.menuBar())
         self._build_menus()
         self._build_pages()
         self._show_theme_choice()
+        theme.restyled.connect(self._dress)
         theme.changed.connect(self._show_theme_choice)
         self._restore_geometry()
         self.show_first()
@@ -186,6 +187,7 @@ class Window(QMainWindow):
         self.take_book()
         self.session, self.bench, self._makers = session, bench, others
         self._take_page("bench", bench)
+        session.turn()
         session.said.connect(self._on_session_said)
         session.changed.connect(self._on_session_changed)
         session.chosen.connect(self._show_title)
@@ -225,9 +227,10 @@ class Window(QMainWindow):
     def _take_page(self, name: str, page: Any) -> None:
         self._made[name] = page
         self.pages.addWidget(page)
+        self._dress_page(page)
         self._page_menus[page] = []
         for title, own in page.menus():
-            menu = QMenu(f"&{title}", self)
+            menu = QMenu(f"&{title}", self.menuBar())
             menu.addActions(list(own))
             self.menuBar().insertMenu(self._help_menu.menuAction(), menu)
             self._page_menus[page].append(menu)
@@ -302,6 +305,7 @@ class Window(QMainWindow):
         # a page that never had the focus gets it where it wants it, not where the stack happens to put it; a new book's Bench
         # begins at its first step
         is_new = page is not self.bench and page.focusWidget() is None
+        self._dress_page(page)
         self.pages.setCurrentWidget(page)
         on_bench = self.bench is not None and page is self.bench
         of_book = page in self._page_menus
@@ -375,6 +379,18 @@ class Window(QMainWindow):
     def _choose_theme(self, choice: str) -> None:
         self._theme.choose(choice)
         self._settings.keep("look/theme", choice)
+
+    def _dress(self) -> None:
+        """The parts on the screen; a page is dressed when it is shown."""
+        for part in (self.menuBar(), self.rail, self._top, self.band, self.report, self.notice):
+            self._theme.dress(part)
+        if self.pages.currentWidget() is not None:
+            self._theme.dress(self.pages.currentWidget())
+
+    def _dress_page(self, page: QWidget) -> None:
+        if self._theme.dress(page):
+            # what measures itself by its style has to do so again
+            self._theme.changed.emit()
 
     def _show_theme_choice(self) -> None:
         self.commands[f"theme_{self._theme.choice}"].setChecked(True)

@@ -8,7 +8,7 @@ from importlib import import_module
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QAction, QKeySequence, QShowEvent
+from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QHBoxLayout, QMenu, QStackedWidget, QVBoxLayout, QWidget
 
 from desktop.session import Session
@@ -45,6 +45,7 @@ class ViewsPage(QWidget):
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         self.commands = {name: self._action(name, place) for place, name in enumerate(self.VIEWS, 1)}
         self.chips.chosen.connect(self.show_view)
+        self.view(next(iter(self.VIEWS)))
 
     def _action(self, name: str, place: int) -> QAction:
         action = QAction(name[:1].upper() + name[1:], self)
@@ -96,13 +97,8 @@ class ViewsPage(QWidget):
         is_new = name not in self.views
         view = self.view(name)
         self.chips.choose(name)
-        if is_new and self.stack.currentWidget() is not None:
+        if is_new:
             self._session.turn()
         self.stack.setCurrentWidget(view)
         self.take_focus()
         return view
-
-    def showEvent(self, event: QShowEvent) -> None:
-        super().showEvent(event)
-        if self.stack.currentWidget() is None:
-            self.show_view(next(iter(self.VIEWS)))

@@ -207,11 +207,7 @@ class FindField(QLineEdit):
         """Puts the sheet under the field, right edges together."""
         assert self._sheet is not None
         window = self.window()
-        line = self._theme.colour("hairline").name()
-        self._sheet.setStyleSheet(
-            f"QFrame#found {{ background: {self._theme.token('sheet')}; border: 1px solid {line}; border-radius: 4px; }}"
-        )
-        self.list.setStyleSheet(f"QListWidget::item {{ padding: {self._theme.px(4)}px 8px; }}")
+        self._theme.dress(self._sheet)
         self._sheet.show()
         self._sheet.raise_()
         row = self.list.sizeHintForRow(0) if self.list.count() else 0

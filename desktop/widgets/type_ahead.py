@@ -138,10 +138,7 @@ class TypeAhead(QLineEdit):
     def _place(self) -> None:
         assert self._frame is not None and self._list is not None and self._ask is not None
         theme, window = self._theme, self.window()
-        self._frame.setStyleSheet(
-            f"QFrame#offered {{ background: {theme.token('sheet')}; border: 1px solid {theme.token('juniper')}; }}"
-            f"QListWidget::item {{ padding: {theme.px(3)}px 6px; }}"
-        )
+        theme.dress(self._frame)
         width = max(self.width(), theme.px(LEAST_WIDTH))
         self._frame.show()
         self._frame.raise_()

@@ -69,6 +69,7 @@ class WhyCard(QFrame):
         """Shows a sum below its figure, or above where there is no room."""
         one = sums()[why.sum]
         self._sum = why.sum
+        self._theme.dress(self)
         self.title.setText(one.title)
         self.own.setText(why.own)
         self.own.setVisible(bool(why.own))

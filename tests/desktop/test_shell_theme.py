@@ -6,7 +6,7 @@ from collections.abc import Iterator
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication, QPalette
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QWidget
 
 from desktop import theme as tokens
 from desktop.theme import Theme
@@ -80,7 +80,12 @@ def test_theme_changes_at_once_and_says_so(theme: Theme, qapp: QApplication, qtb
     assert qapp.palette().color(QPalette.ColorRole.Window).name().upper() == tokens.DARK["ground"]
     theme.choose("light")
     assert qapp.palette().color(QPalette.ColorRole.Window).name().upper() == tokens.LIGHT["ground"]
-    assert tokens.LIGHT["sheet"] in qapp.styleSheet() and tokens.DARK["sheet"] not in qapp.styleSheet()
+    part = QWidget()
+    qtbot.addWidget(part)
+    assert theme.dress(part) and not theme.dress(part), "once is enough"
+    assert tokens.LIGHT["sheet"] in part.styleSheet() and tokens.DARK["sheet"] not in part.styleSheet()
+    theme.choose("dark")
+    assert theme.dress(part) and tokens.DARK["sheet"] in part.styleSheet()
 
 
 def test_theme_follows_the_system_only_when_asked_to(theme: Theme, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -394,6 +394,20 @@ def test_a_copy_of_a_book_is_told_apart_by_its_file(bench: App, tmp_path: Path) 
 # panes -------------------------------------------------------------------------------------------------------------------
 
 
+def test_only_what_is_on_the_screen_is_dressed_at_once(bench: App) -> None:
+    window, shelf = bench.window, bench.window.show_page("shelf")
+    window.show_page("bench")
+    before = shelf.styleSheet()
+    assert before == window.bench.styleSheet() == window.rail.styleSheet()
+    bench.theme.choose("dark")
+    assert window.bench.styleSheet() == window.rail.styleSheet() == window.menuBar().styleSheet() != before
+    assert shelf.styleSheet() == before, "nobody sees it"
+    heights = []
+    bench.theme.changed.connect(lambda: heights.append(shelf.styleSheet()))
+    window.show_page("shelf")
+    assert heights == [window.bench.styleSheet()] == [shelf.styleSheet()], "what measures itself by its style is told"
+
+
 def test_an_edge_that_was_dragged_is_found_where_it_was_left(bench: App, qtbot) -> None:
     view = bench.window.show_page("compare").show_view("tree")
     QApplication.processEvents()
@@ -405,6 +419,7 @@ def test_an_edge_that_was_dragged_is_found_where_it_was_left(bench: App, qtbot) 
     after = view.split.sizes()
     assert after[0] < before[0] - 40 and sum(after) == sum(before)
     again = Panes(bench.theme, bench._settings, "tree panes", (QWidget(), QWidget()), (760, 440), grows=0)
+    bench.theme.dress(again)
     again.resize(view.split.size())
     qtbot.addWidget(again)
     again.show()
@@ -555,6 +570,7 @@ def test_due_line_keeps_a_blind_strip_blind(bench: App, clock) -> None:
 
 def test_due_line_keeps_what_does_not_fit_behind_one_button(app: App, qtbot) -> None:
     line = DueLine(app.theme)
+    app.theme.dress(line)
     qtbot.addWidget(line)
     line.resize(400, 40)
     line.show()
