@@ -105,7 +105,8 @@ class Theme(QObject):
         """Gives a part of the window, and all in it, the style sheet in force; False where it has it already.
 
         Part by part, and not the program as a whole: what is out of sight is dressed when it is shown next, so that a change of
-        the look takes as long as what is on the screen.
+        the look takes as long as what is on the screen. A page asks for it before anything is made in it, for that measures
+        itself by its style.
         """
         if part.styleSheet() == self._style:
             return False

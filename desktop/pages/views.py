@@ -28,6 +28,7 @@ class ViewsPage(QWidget):
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        session.theme.dress(self)
         self._session = session
         self.views: dict[str, Any] = {}
         self.chips = Chips(tuple(self.VIEWS), "view", self)
