@@ -14,8 +14,8 @@ from typing import Any
 CODES: frozenset[str] = frozenset(
     {
         # values that cannot be
-        "time-naive", "time-unreadable", "day-unreadable", "number-unreadable", "number-grouped", "number-empty",
-        "name-empty", "code-empty", "code-taken", "cas-shape", "cas-check-digit", "parts-negative", "parts-not-finite",
+        "time-naive", "time-unreadable", "day-unreadable", "day-unclear", "day-beyond", "number-unreadable", "number-grouped",
+        "number-empty", "name-empty", "code-empty", "code-taken", "cas-shape", "cas-check-digit", "parts-negative", "parts-not-finite",
         "strength-range", "carrier-missing", "carrier-unclear", "carrier-unneeded", "carrier-itself", "line-one-of",
         "total-not-positive",
         "fill-up-twice", "fill-up-excess", "accord-loop", "accord-strength", "share-sum", "mass-not-positive",
@@ -31,7 +31,7 @@ CODES: frozenset[str] = frozenset(
         # a bottle: what it can take, what speaks against it, how its contents are brought into solution
         "vessel-too-small", "head-space-small", "container-plastic", "liner-none", "dropper-rubber", "dissolve-solid",
         "warm-thick", "tare-implausible", "too-few-readings", "order-boat", "order-thick",
-        "order-accord", "order-trace", "order-bulk", "order-volatile", "over-capacity",
+        "not-ready", "order-accord", "order-trace", "order-bulk", "order-volatile", "over-capacity",
         # what to take care of while a formula is weighed
         "caution-always", "caution-flame", "caution-flash-unknown", "caution-air", "caution-powder", "caution-skin",
         "caution-decides",

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import Generic, Protocol, TypeVar
 
 from perfumery.compose import resolved
@@ -48,8 +49,14 @@ class Pick(Generic[S]):
     accord_line: int | None = None
 
 
-def choices_for(rows: Iterable[S], line: Line) -> tuple[S, ...]:
-    """The bottles a line can be weighed from: its stock by its label, or its accord's own bottles, offered first first."""
+def is_ready(bottle: Bottle, today: date | None) -> bool:
+    """Whether what was put to dissolve in a bottle may be used; without a day it is taken to be."""
+    return today is None or bottle.ready_on is None or bottle.ready_on <= today
+
+
+def choices_for(rows: Iterable[S], line: Line, today: date | None = None) -> tuple[S, ...]:
+    """The bottles a line can be weighed from: its stock by its label, or its accord's own bottles, offered first first, those
+    that are not ready `today` after the others."""
     standing = [row for row in rows if row.bottle.gone_on is None]
     if line.accord is not None:
         fit = [row for row in standing if row.bottle.version == line.accord and row.bottle.kind == "accord"]
@@ -57,14 +64,20 @@ def choices_for(rows: Iterable[S], line: Line) -> tuple[S, ...]:
         assert line.material is not None
         fit = [row for row in standing if is_stock(row.bottle, line.material, line.strength, line.carrier)]
     order = {bottle.key: place for place, bottle in enumerate(offered_first(row.bottle for row in fit))}
-    # a bottle that is all but empty is offered after the others
-    return tuple(sorted(fit, key=lambda row: ((row.left_g is not None and row.left_g <= 0), order[row.bottle.key])))
+
+    def place(row: S) -> tuple[bool, bool, int]:
+        # a bottle that is all but empty is offered after the others
+        return row.left_g is not None and row.left_g <= 0, not is_ready(row.bottle, today), order[row.bottle.key]
+
+    return tuple(sorted(fit, key=place))
 
 
 class Held(Generic[S]):
-    """Bottles by what they hold, so that no line looks through all of them."""
+    """Bottles by what they hold, so that no line looks through all of them; those that are not ready `today` come after the
+    others."""
 
-    def __init__(self, rows: Iterable[S]) -> None:
+    def __init__(self, rows: Iterable[S], today: date | None = None) -> None:
+        self._today = today
         self._rows: dict[tuple[str, int | None], list[S]] = {}
         for row in rows:
             self._rows.setdefault(("material", row.bottle.material), []).append(row)
@@ -80,15 +93,16 @@ class Held(Generic[S]):
         stock = (line.accord, line.material, line.strength, line.carrier)
         if stock not in self._choices:
             of = ("material", line.material) if line.accord is None else ("version", line.accord)
-            self._choices[stock] = choices_for(self._rows.get(of, ()), line)
+            self._choices[stock] = choices_for(self._rows.get(of, ()), line, self._today)
         return self._choices[stock]
 
 
 def picked(
     version: Version, amount_g: float, accords: Mapping[int, Version], choices: Callable[[Line], Sequence[S]], *,
-    opened: Iterable[int] = (), closed: Iterable[int] = (), chosen: Mapping[int, int] | None = None,
+    opened: Iterable[int] = (), closed: Iterable[int] = (), chosen: Mapping[int, int] | None = None, today: date | None = None,
 ) -> list[Pick[S]]:  # fmt: skip
-    """What is weighed for an amount of a version, by line: each from the first of its choices that holds enough.
+    """What is weighed for an amount of a version, by line: each from the first of its choices that holds enough; one that is not
+    ready `today` only where no other is left that holds anything.
 
     `opened` are accord lines to be weighed line by line though their bottle holds enough, `closed` ones from their bottle though
     it does not; `chosen` {line: bottle} where another of its choices is wanted. Lines without parts are left out.
@@ -100,6 +114,10 @@ def picked(
     def holds(row: S, target: float) -> bool:
         return row.left_g is None or row.left_g + 1e-9 >= taken.get(row.key, 0.0) + target
 
+    def usable(fit: tuple[S, ...]) -> tuple[S, ...]:
+        ready = tuple(row for row in fit if is_ready(row.bottle, today) and (row.left_g is None or row.left_g > 0))
+        return ready or fit
+
     def add(inner: Version, grams: float, inside: Version | None, accord_line: int | None) -> None:
         lines = resolved(inner)
         total = math.fsum(line.parts for line in lines)
@@ -110,12 +128,13 @@ def picked(
             fit, key = tuple(choices(line)), line.key or 0
             row = next((one for one in fit if one.key == wished.get(key)), None)
             if line.accord is not None:
-                is_enough = row is not None or key in closed_lines or any(holds(one, target) for one in fit)
+                is_enough = row is not None or key in closed_lines or any(holds(one, target) for one in usable(fit))
                 if key in open_lines or not fit or not is_enough:
                     accord = accords[line.accord]
                     add(accord, target, accord, line.key)
                     continue
-            row = row or next((one for one in fit if holds(one, target)), fit[0] if fit else None)
+            able = usable(fit)
+            row = row or next((one for one in able if holds(one, target)), able[0] if able else None)
             if row is not None:
                 taken[row.key] = taken.get(row.key, 0.0) + target
             own_line = line.key if line.accord is not None else accord_line

@@ -5,28 +5,36 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from PySide6.QtCore import QObject
 
 from db import BottleRow
-from desktop import figures
+from desktop import figures, wording
 from desktop.columns import Column
 from desktop.language import tr
 from desktop.models.table import TableModel
+from desktop.models.weigh import waiting
+from perfumery import Finding
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One bottle; `is_taken` where the line comes from it now, `is_short` where it holds less than the line takes."""
+    """One bottle; `is_taken` where the line comes from it now, `is_short` where it holds less than the line takes, `waits` what
+    speaks against one that is not ready yet."""
 
     row: BottleRow
     is_taken: bool
     is_short: bool
+    waits: Finding | None = None
 
 
-def choices(rows: Sequence[BottleRow], taken: int | None, target_g: float) -> list[Choice]:
-    """The bottles ready to be shown."""
-    return [Choice(row, row.key == taken, row.left_g is not None and row.left_g + 1e-9 < target_g) for row in rows]
+def choices(rows: Sequence[BottleRow], taken: int | None, target_g: float, today: date | None = None) -> list[Choice]:
+    """The bottles as they are shown."""
+    return [
+        Choice(row, row.key == taken, row.left_g is not None and row.left_g + 1e-9 < target_g, waiting(row.bottle, today))
+        for row in rows
+    ]
 
 
 COLUMNS: tuple[Column[Choice], ...] = (
@@ -51,10 +59,14 @@ class ChoiceModel(TableModel[Choice]):
         return row.row.key
 
     def tone(self, row: Choice, column: Column[Choice]) -> str:
-        """Amber where too little is left."""
+        """Amber where too little is left, and at a bottle that is not ready."""
+        if row.waits is not None and column.key == "bottle":
+            return "amber"
         return "amber" if row.is_short and column.key == "left" else "ink"
 
     def tip(self, row: Choice, column: Column[Choice]) -> str:
         """Why it is amber, or how it is taken."""
+        if row.waits is not None and column.key == "bottle":
+            return wording.sentence(row.waits)
         is_left = row.is_short and column.key == "left"
         return tr("less than this line takes") if is_left else tr("Enter or a click: weigh it from this one")

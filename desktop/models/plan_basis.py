@@ -25,7 +25,8 @@ class Basis:
         self.remembered: tuple[int, ...] = ()
         if version.key is not None:
             self.remembered = book.weighings.remembered(version.key)
-        held = Held(book.bottles.rows())
+        self.today = book.now().date()
+        held = Held(book.bottles.rows(), self.today)
         self.choices, self.stocks = held.choices, held.of_material
 
     @property

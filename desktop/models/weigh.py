@@ -11,12 +11,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 
 from db import Book, BottleRow
 from desktop import figures
 from desktop.models.plan_basis import Basis
-from perfumery import Balance, Finding, Line, Making, Material, Move, Planned, Version, weighing
-from perfumery.picking import Held, Pick, picked, same_neat
+from perfumery import Balance, Bottle, Finding, Line, Making, Material, Move, Planned, Version, weighing
+from perfumery.picking import Held, Pick, is_ready, picked, same_neat
 
 # A share of a target that a figure may be off without being asked about.
 TOLERANCE = 0.05
@@ -103,11 +104,13 @@ def plan_of(
     {line: bottle} where another bottle is wanted; `basis` what was read of the book already."""
     known = basis or Basis(book, version)
     shelf = known.shelf
-    picks = picked(version, amount_g, shelf.accords, known.choices, opened=opened, closed=closed, chosen=chosen)
+    picks = picked(
+        version, amount_g, shelf.accords, known.choices, opened=opened, closed=closed, chosen=chosen, today=known.today
+    )
     rows = [_picked_row(pick, shelf.materials, shelf.accords) for pick in (picks if same_mass else same_neat(picks))]
     place = {line: at for at, line in enumerate(order)}
     rows.sort(key=lambda row: place.get(row.planned.line or 0, len(place)))
-    return Plan(tuple(rows), tuple(_short(rows, amount_g)))
+    return Plan(tuple(rows), (*_short(rows, amount_g), *_waiting(rows, known.today)))
 
 
 def _picked_row(pick: Pick[BottleRow], materials: Mapping[int, Material], accords: Mapping[int, Version]) -> PlanRow:
@@ -153,6 +156,17 @@ def _short(rows: Sequence[PlanRow], amount_g: float | None = None) -> list[Findi
     return found
 
 
+def waiting(bottle: Bottle, today: date | None) -> Finding | None:
+    """What speaks against a bottle in which a solid is still dissolving."""
+    return None if is_ready(bottle, today) else Finding("not-ready", {"code": bottle.code, "on": bottle.ready_on})
+
+
+def _waiting(rows: Sequence[PlanRow], today: date) -> list[Finding]:
+    bottles = {row.bottle.key: row.bottle.bottle for row in rows if row.bottle is not None}
+    found = (waiting(bottle, today) for bottle in bottles.values())
+    return [finding for finding in found if finding is not None]
+
+
 def taken_up(book: Book, making: Making) -> Plan:
     """The plan of a weighing that was begun, with every figure accepted so far where it belongs."""
     assert making.key is not None
@@ -164,7 +178,8 @@ def taken_up(book: Book, making: Making) -> Plan:
             of = "" if inner is version else inner.name or inner.code
             lines |= {line.key: (line, of) for line in inner.lines if line.key is not None}
     standing = {row.key: row for row in (*book.bottles.rows(gone=True), *book.bottles.rows(vials=True, gone=True))}
-    held = Held(standing.values())
+    today = book.now().date()
+    held = Held(standing.values(), today)
     moves = list(book.weighings.poured(making.key))
     rows = []
     own = _shared_out(moves, making.plan)
@@ -176,7 +191,8 @@ def taken_up(book: Book, making: Making) -> Plan:
         else:
             row = of_bottle(planned, bottle)
         rows.append(replace(row, planned=planned, bottle=bottle, moves=tuple(own[place])))
-    return Plan(tuple(rows), tuple(_short([row for row in rows if not row.is_done])))
+    to_come = [row for row in rows if not row.is_done]
+    return Plan(tuple(rows), (*_short(to_come), *_waiting(to_come, today)))
 
 
 def of_bottle(planned: Planned, row: BottleRow | None) -> PlanRow:

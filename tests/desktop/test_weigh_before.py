@@ -237,7 +237,7 @@ def test_what_was_chosen_is_dropped_with_the_version(desk: Desk) -> None:
     desk.go_to("Ambroxide")
     desk.sheet._on_bottle_chosen(desk.sheet.grid.current.planned.line, desk.key("K19B"))
     desk.go_to("Wet slate accord")
-    desk.sheet.beside.line.ways.buttons["opened"].click()
+    desk.sheet.beside.line.ways.buttons[OPENED].click()
     desk.press(Key.Key_Down, Qt.KeyboardModifier.AltModifier)
     assert len(desk.names()) == 27 and "K19B" in [view.row.bottle.bottle.code for view in desk.sheet.model.rows]
     desk.session.choose_version(desk.book.get(Version, "SR-4").key)
@@ -262,20 +262,20 @@ def test_an_accord_is_opened_into_its_lines_and_closed_again(desk: Desk) -> None
     assert panel.ways.isHidden()
     desk.go_to("Wet slate accord")
     at = desk.names().index("Wet slate accord")
-    assert not panel.ways.isHidden() and panel.ways.name == "from its bottle"
+    assert not panel.ways.isHidden() and panel.ways.name == WHOLE
     assert "inside" not in sheet.grid.shown_columns()
-    panel.ways.buttons["opened"].click()
+    panel.ways.buttons[OPENED].click()
     assert len(desk.names()) == 27 and "inside" in sheet.grid.shown_columns()
     # its lines stand where it stood, and the focus is on the first of them
     assert sheet.grid.currentIndex().row() == at and sheet.grid.current.inside == "Wet slate accord"
-    assert "Of Wet slate accord." in panel.why.text() and panel.ways.name == "opened"
+    assert "Of Wet slate accord." in panel.why.text() and panel.ways.name == OPENED
     desk.press(Key.Key_Escape)
-    panel.ways.buttons["from its bottle"].click()
+    panel.ways.buttons[WHOLE].click()
     assert desk.names()[at] == "Wet slate accord" and sheet.grid.currentIndex().row() == at
     desk.book.bottles.discard(desk.key("A-WS"))
     assert len(desk.names()) == 27
     desk.go_to("Geosmin")
-    assert panel.ways.name == "opened" and not panel.ways.buttons["from its bottle"].isEnabled()
+    assert panel.ways.name == OPENED and not panel.ways.buttons[WHOLE].isEnabled()
 
 
 def test_a_line_without_a_bottle_says_what_to_do(desk: Desk) -> None:

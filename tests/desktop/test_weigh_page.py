@@ -275,7 +275,7 @@ def test_what_is_typed_twice_is_kept_as_it_was_typed(scale: Scale) -> None:
 
 
 def test_stop_at_figures_when_the_balance_runs_on(scale: Scale) -> None:
-    scale.page.begin.modes.choose("stop at")
+    scale.page.begin.modes.choose("running total")
     scale.press(Key.Key_Return)
     view = scale.page.scale
     assert view.target.text() == "0.050" and "stop at" in view.caption.text()

@@ -241,8 +241,8 @@ def test_another_bottle_is_typed_by_its_code(desk: Desk) -> None:
 def test_a_running_total_is_taken_apart(desk: Desk) -> None:
     sheet, book = desk.sheet, desk.book
     masses = [float(text) for text in desk.fill()]
-    sheet.modes.choose("stop at")
-    sheet.modes.chosen.emit("stop at")
+    sheet.modes.choose("running total")
+    sheet.modes.chosen.emit("running total")
     assert "total cannot be less" in " ".join(row.wrong for row in sheet.model.rows)
     for place in range(20):
         desk.cell(place, "figure", f"{sum(masses[: place + 1]):.3f}")

@@ -2,11 +2,12 @@
 """Which bottle each line is weighed from: enough counts, an accord is opened where its bottle is short, the neat amount stays."""
 
 from dataclasses import dataclass
+from datetime import date
 
 import pytest
 
 from perfumery import Bottle, Line, Version
-from perfumery.picking import Held, choices_for, picked, same_neat
+from perfumery.picking import Held, choices_for, is_ready, picked, same_neat
 
 LEMON, AMBER, ETHANOL = 1, 2, 3
 
@@ -57,6 +58,19 @@ def test_enough_counts_and_lines_of_one_stock_share_what_is_left() -> None:
     assert codes(picked(twice, 1.6, {}, Held(rows[:1]).choices)) == [("M01-1", 0.8), ("M01-1", 0.8)], "none holds enough"
     assert codes(picked(twice, 1.6, {}, lambda line: ())) == [("", 0.8), ("", 0.8)]
     assert picked(Version(1, "SR-3"), 1.0, {}, held.choices) == []
+
+
+def test_a_bottle_that_is_still_dissolving_comes_after_all_that_hold_anything() -> None:
+    today, later = date(2025, 3, 3), date(2025, 3, 4)
+    waits, open_one = lemon(1, opened_on="2024-01-01", ready_on=later), lemon(2, 0.1, opened_on="2025-01-01", ready_on=today)
+    line, one = Line(1.0, LEMON, key=1), Version(1, "SR-2", (Line(1.0, LEMON, key=1),), key=7)
+    assert choices_for((waits, open_one), line) == (waits, open_one), "nobody said which day it is"
+    held = Held((waits, open_one), today)
+    assert held.choices(line) == (open_one, waits)
+    assert codes(picked(one, 1.0, {}, held.choices, today=today)) == [("M01-2", 1.0)], "though it holds too little"
+    assert codes(picked(one, 1.0, {}, held.choices, today=today, chosen={1: 1})) == [("M01-1", 1.0)]
+    assert codes(picked(one, 1.0, {}, Held((waits, lemon(2, 0.0)), today).choices, today=today)) == [("M01-1", 1.0)]
+    assert is_ready(waits.bottle, later) and not is_ready(waits.bottle, today) and is_ready(waits.bottle, None)
 
 
 def test_an_accord_comes_from_its_bottle_or_is_opened() -> None:

@@ -26,16 +26,17 @@ TIPS = {
     "port": tr("As this computer names it. Opening the list looks for ports"),
     "ask": tr("What it is sent for every reading, as Q\\r\\n; also \\t and \\x1b. Empty: it sends by itself"),
     "mark": tr(
-        "What stands in a stable line and in no other. Empty: three equal readings in a row. A balance that sends "
-        "stable readings only: its unit, as g"
+        "What stands in a stable line and in no other. Empty: three equal readings in a row. A balance that sends stable "
+        "readings only: its unit, as g"
     ),
-}  # fmt: skip
+}
+PARITY_SHOWN = {"none": tr("none"), "even": tr("even"), "odd": tr("odd")}
 TRY, STOP = tr("Try it"), tr("Stop trying")
 KEY = "F5"
 OPENED = tr(
-    "The port is open. Nothing has come yet: press the key of the balance that sends, or write what it has to be "
-    "asked with."
+    "The port is open. Nothing has come yet: press the key of the balance that sends, or write what it has to be asked with."
 )
+CANNOT_BE_SENT = tr("This cannot be sent. Plain letters, and \\r, \\n, \\t, \\\\ or \\x with two digits, as \\x1b.")
 NOTHING = tr("nothing. It counts a line with one figure in g, mg or kg.")
 
 
@@ -48,10 +49,16 @@ class CableSheet(Sheet):
         self._kept = Cable()
         self.port = _PortBox()
         self.baud, self.bits = _Box(BAUDS), _Box(BITS)
-        self.parity, self.stop = _Box(tuple(PARITIES)), _Box(STOPS)
+        self.parity, self.stop = _Box(), _Box(STOPS)
+        for parity in PARITIES:
+            self.parity.addItem(PARITY_SHOWN[parity], parity)
         self.ask, self.mark = QLineEdit(), QLineEdit()
-        captions = {"port": "port", "baud": tr("speed, baud"), "bits": tr("data bits"), "parity": "parity", "stop": tr("stop bits"),
-                    "ask": tr("asked with"), "mark": tr("mark of a stable line")}  # fmt: skip
+        self.ask.setPlaceholderText(tr("it sends by itself"))
+        self.mark.setPlaceholderText(tr("three equal readings in a row"))
+        captions = {
+            "port": tr("port"), "baud": tr("speed, baud"), "bits": tr("data bits"), "parity": tr("parity"),
+            "stop": tr("stop bits"), "ask": tr("asked with"), "mark": tr("mark of a stable line"),
+        }  # fmt: skip
         self.fields = {name: Field(text, getattr(self, name), tip=TIPS.get(name, "")) for name, text in captions.items()}
         grid = QGridLayout()
         grid.setHorizontalSpacing(12)
@@ -92,9 +99,9 @@ class CableSheet(Sheet):
         self.title.setText(tr("Read by cable: {name}", name=balance.name))
         self.tell(TOLD)
         self.port.setEditText(self._kept.port)
-        for box, value in ((self.baud, self._kept.baud), (self.bits, self._kept.bits), (self.parity, self._kept.parity),
-                           (self.stop, self._kept.stop)):  # fmt: skip
+        for box, value in ((self.baud, self._kept.baud), (self.bits, self._kept.bits), (self.stop, self._kept.stop)):
             box.setCurrentText(str(value))
+        self.parity.setCurrentIndex(self.parity.findData(self._kept.parity))
         self.ask.setText(self._kept.ask)
         self.mark.setText(self._kept.mark)
         for field in self.fields.values():
@@ -115,7 +122,7 @@ class CableSheet(Sheet):
     def _typed(self) -> Cable:
         return Cable(
             self.port.currentText().strip(), int(self.baud.currentText()), int(self.bits.currentText()),
-            self.parity.currentText(), int(self.stop.currentText()), self.ask.text(), self.mark.text(),
+            self.parity.currentData(), int(self.stop.currentText()), self.ask.text(), self.mark.text(),
         )  # fmt: skip
 
     # what is done -----------------------------------------------------------------------------------------------------
@@ -127,19 +134,17 @@ class CableSheet(Sheet):
             return False
         cable = self._typed()
         keep_cable(self._session.settings, self._session.book.uid, self.balance.key, cable)
-        where = tr(
-            "is read at {port} on this computer", port=cable.port
-        ) if cable.port else tr("is not read by cable; figures are typed")
-        self._session.said.emit(f"{self.balance.name} {where}.", "done")
+        said = tr("{balance} is not read by cable; figures are typed.", balance=self.balance.name)
+        if cable.port:
+            said = tr("{balance} is read at {port} on this computer.", balance=self.balance.name, port=cable.port)
+        self._session.said.emit(said, "done")
         self._kept = cable
         return True
 
     def _can_be_sent(self) -> bool:
         if sent(self.ask.text()) is not None:
             return True
-        self.fields["ask"].say(tr(
-            "This cannot be sent. Plain letters, and \\r, \\n, \\t, \\\\ or \\x with two digits, as \\x1b.",
-        ))
+        self.fields["ask"].say(CANNOT_BE_SENT)
         self.ask.setFocus()
         return False
 
@@ -187,7 +192,7 @@ class CableSheet(Sheet):
         mass, is_stable = found
         step = 0.001 if self.balance is None else self.balance.d_g
         shown = figures.unit(f"{mass:.{max(decimals(step), decimals(mass))}f}".replace("-", figures.MINUS), "g")
-        self._tell_heard(line, f"{shown}, {'stable' if is_stable else 'not stable yet'}")
+        self._tell_heard(line, tr("{mass}, stable", mass=shown) if is_stable else tr("{mass}, not stable yet", mass=shown))
 
     def _tell_heard(self, line: str, meant: str, role: str = "quiet") -> None:
         self.came.setText(tr("Came: {line}", line=line) if line else "")

@@ -10,7 +10,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QWidget
 
 from desktop import figures, wording
-from desktop.language import tr
+from desktop.language import tr, tr_count
 from desktop.models.balances import beyond_g, check_rows, decimals, is_beyond, is_test, small_text
 from desktop.pages.masses import grams, mass_of
 from desktop.pages.shelf.sheet import Sheet
@@ -21,6 +21,8 @@ from perfumery import Balance, BenchCheck, Refused, parse_number
 from perfumery.findings import refuse
 
 LEVEL: dict[str, bool | None] = {"not looked": None, "yes": True, "no": False}
+LEVEL_SHOWN = {"not looked": tr("not looked"), "yes": tr("yes"), "no": tr("no")}
+CORRECTS = tr("What was kept stays in the book; this counts from now on.")
 BEYOND = tr("Level it, let it warm up, clean the pan and read again; if it stays so, have it adjusted.")
 
 
@@ -45,9 +47,9 @@ class CheckSheet(Sheet):
         self.weight, self.weight_field = self.line(tr("check weight, g"), width=120)
         self.read_line, self.read_field = self.line(tr("it shows, g"), tip=tr("Zeroed before"))
         self.warm, self.warm_field = self.line(tr("on for, min"), width=90)
-        self.level = Chips(tuple(LEVEL), "level", self)
+        self.level = Chips(LEVEL_SHOWN, tr("level"), self)
         self.level_field = Field(tr("level"), self.level, tip=tr("Whether its bubble stands in the ring"))
-        self.remark, self.remark_field = self.line("remark")
+        self.remark, self.remark_field = self.line(tr("remark"))
         self.read_line.setMaximumWidth(session.theme.px(120))
         masses = QHBoxLayout()
         masses.setSpacing(12)
@@ -66,12 +68,16 @@ class CheckSheet(Sheet):
     def start(self, balance: Balance, check: BenchCheck | None = None) -> None:
         """Begins; a new check with the weight used last."""
         self.balance, self.check = balance, check
-        told = tr("What was kept stays in the book; this counts from now on.") if check is not None else self._last(balance)
-        self.title.setText(f"{'A check' if check is None else 'A check corrected'}: {balance.name}")
-        self.verb.setText(tr("Keep the check") if check is None else tr("Keep the correction"))
-        self.tell(told)
+        if check is None:
+            self.title.setText(tr("A check: {balance}", balance=balance.name))
+            self.verb.setText(tr("Keep the check"))
+            self.tell(self._last(balance))
+        else:
+            self.title.setText(tr("A check corrected: {balance}", balance=balance.name))
+            self.verb.setText(tr("Keep the correction"))
+            self.tell(CORRECTS)
         texts = {self.weight: "", self.read_line: "", self.warm: "", self.remark: ""}
-        self.level.choose(tr("not looked"))
+        self.level.choose("not looked")
         if check is not None:
             places = max(decimals(balance.d_g), decimals(check.readings[0]))
             warm = "" if check.warm_up_min is None else figures.parts(check.warm_up_min)
@@ -102,8 +108,12 @@ class CheckSheet(Sheet):
         if last is None:
             return tr("It was not checked yet.")
         days = (book.now().date() - last.check.at.date()).days
-        when = "today" if not days else "yesterday" if days == 1 else tr("{days} days ago", days=days)
-        return tr("Last checked {when}: {off}.", when=when, off=figures.unit(last.off, "g"))
+        off = figures.unit(last.off, "g")
+        if not days:
+            return tr("Last checked today: {off}.", off=off)
+        if days == 1:
+            return tr("Last checked yesterday: {off}.", off=off)
+        return tr_count(days, "Last checked {n} day ago: {off}.", "Last checked {n} days ago: {off}.", off=off)
 
     def _show(self) -> None:
         """What the reading says, beside it, before it is kept."""
@@ -119,11 +129,10 @@ class CheckSheet(Sheet):
         own = f"± {figures.unit(small_text(beyond_g(self.balance)), 'g')} (k = 2)"
         check = BenchCheck(balance=0, at=self._session.book.now(), weight_g=weight, readings=(read,))
         if is_beyond(check, self.balance):
-            self.read_field.say(tr(
-                "{shown}, beyond the {own} of this balance. {beyond}", shown=shown, own=own, beyond=BEYOND
-            ), "amber")
+            told = tr("{off}, beyond the {error} of this balance.", off=shown, error=own)
+            self.read_field.say(f"{told} {BEYOND}", "amber")
         else:
-            self.read_field.say(tr("{shown}, within the {own} of this balance.", shown=shown, own=own), "quiet")
+            self.read_field.say(tr("{off}, within the {error} of this balance.", off=shown, error=own), "quiet")
 
     def keep(self) -> bool:
         """Puts the check, or the one that replaces it."""
@@ -145,7 +154,7 @@ class CheckSheet(Sheet):
             return False
         most = self.balance.max_g
         if most is not None and found["weight_g"] > most:
-            self.weight_field.say(tr("More than this balance carries ({unit}).", unit=figures.unit(figures.parts(most), "g")))
+            self.weight_field.say(tr("More than this balance carries ({mass}).", mass=figures.unit(figures.parts(most), "g")))
             self.weight.setFocus()
             return False
         found |= {"level_ok": LEVEL[self.level.name], "remark": self.remark.text().strip()}
@@ -154,13 +163,14 @@ class CheckSheet(Sheet):
     def _put(self, found: dict[str, Any]) -> bool:
         session, balance = self._session, self.balance
         assert balance is not None and balance.key is not None
-        what = tr("check of {name}", name=balance.name)
         if self.check is None:
+            what = tr("check of {name}", name=balance.name)
             return session.put(what, BenchCheck(balance=balance.key, at=session.book.now(), **found)) is not None
         assert self.check.key is not None
         fresh = {name: value for name, value in found.items() if value != getattr(self.check, name)}
         try:
-            return not fresh or session.do(session.book.correct, self.check.key, f"{what} corrected", **fresh) is not None
+            what = tr("check of {name} corrected", name=balance.name)
+            return not fresh or session.do(session.book.correct, self.check.key, what, **fresh) is not None
         except Refused as fault:
             self.say(wording.sentences(fault.findings))
             return False

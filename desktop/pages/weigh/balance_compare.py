@@ -38,7 +38,7 @@ class CompareView(QWidget):
         self.tolerance_field = Field(tr("its smallest line may err by"), self.tolerance, self)
         self.told = label("", "quiet", wrap=True)
         self.model = TrialsModel(session.book.currency, self)
-        self.grid = Grid(session.theme, session.settings, tr("balances compared"), "name", self)
+        self.grid = Grid(session.theme, session.settings, "balances compared", "name", self)
         self.grid.setAccessibleName(tr("The smallest trial on each balance"))
         self.grid.enter_edits = False
         self.grid.show_model(self.model)
@@ -94,7 +94,7 @@ class CompareView(QWidget):
         self.told.setText(self._about(found) if found is not None else wrong or self._missing(version, balances))
         self.saved.setText("" if found is None else self._saving(found))
         heavy = [] if found is None else [trial.balance.name for trial in found.trials if trial.is_too_heavy]
-        self.noted.setText(tr("More than {heavy} can carry.", heavy=figures.listed(heavy)) if heavy else "")
+        self.noted.setText(tr("More than {balances} can carry.", balances=figures.listed(heavy)) if heavy else "")
         for part in (self.saved, self.noted):
             part.setVisible(bool(part.text()))
         self._fit()
@@ -107,12 +107,11 @@ class CompareView(QWidget):
         return tr("{code} has no parts yet.", code=version.code)
 
     def _about(self, found: Comparison) -> str:
+        share = figures.percent_text(found.smallest)
+        if found.cost_per_g is None:
+            return tr("Its smallest line is {line}, {share} of it; no price is known.", line=found.line, share=share)
         price = figures.money(found.cost_per_g, self._session.book.currency, at_least=found.at_least)
-        cost = tr("no price is known") if found.cost_per_g is None else tr("a gram costs {price}", price=price)
-        return tr(
-            "Its smallest line is {line}, {smallest} of it; {cost}.",
-            line=found.line, smallest=figures.percent_text(found.smallest), cost=cost,
-        )
+        return tr("Its smallest line is {line}, {share} of it; a gram costs {price}.", line=found.line, share=share, price=price)
 
     def _saving(self, found: Comparison) -> str:
         best, *others = found.trials
@@ -120,17 +119,16 @@ class CompareView(QWidget):
         if other is None:
             return tr("Enter a second balance to compare.")
         if not other.more_g > 0:
-            return tr("{name} and {name_2} need the same.", name=best.balance.name, name_2=other.balance.name)
-        least = tr("at least ") if found.at_least else ""
-        cost = ""
-        if other.more_cost is not None:
-            sign = figures.SYMBOLS.get(self._session.book.currency, self._session.book.currency)
-            cost = f" = {least}{figures.unit(figures.fixed(other.more_cost, 2), sign)}"
+            return tr("{balance} and {other} need the same.", balance=best.balance.name, other=other.balance.name)
+        named = {"balance": best.balance.name, "other": other.balance.name}
         mass = figures.unit(figures.fixed(other.more_g, 2), "g")
-        return tr(
-            "{name} saves {mass}{cost} a trial against {name_2}.",
-            name=best.balance.name, mass=mass, cost=cost, name_2=other.balance.name,
-        )
+        if other.more_cost is None:
+            return tr("{balance} saves {mass} a trial against {other}.", mass=mass, **named)
+        sign = figures.SYMBOLS.get(self._session.book.currency, self._session.book.currency)
+        cost = figures.unit(figures.fixed(other.more_cost, 2), sign)
+        if found.at_least:
+            return tr("{balance} saves {mass} = at least {cost} a trial against {other}.", mass=mass, cost=cost, **named)
+        return tr("{balance} saves {mass} = {cost} a trial against {other}.", mass=mass, cost=cost, **named)
 
     def _on_row_changed(self, current: QModelIndex, before: QModelIndex) -> None:
         """What is saved is told against the balance that is pointed at."""

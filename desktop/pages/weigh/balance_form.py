@@ -19,7 +19,7 @@ from perfumery import Balance, Refused
 from perfumery.weighing import FLOOR_OF_D
 
 _FIELDS = (
-    ("name", "name"), ("d_g", tr("reads to, g")), ("s_g", tr("repeatability, g")), ("accuracy_g", tr("accuracy, g")),
+    ("name", tr("name")), ("d_g", tr("reads to, g")), ("s_g", tr("repeatability, g")), ("accuracy_g", tr("accuracy, g")),
     ("max_g", tr("carries at most, g")),
 )  # fmt: skip
 _TIPS = {
@@ -28,7 +28,11 @@ _TIPS = {
     "accuracy_g": tr("As its maker states it, if at all"),
     "max_g": tr("Its capacity"),
 }
-_CALLED = {"s_g": tr("A repeatability"), "accuracy_g": tr("An accuracy"), "max_g": tr("A capacity")}
+_NOT_POSITIVE = {
+    "s_g": tr("A repeatability of {mass} cannot be. Write more than 0, or leave it empty."),
+    "accuracy_g": tr("An accuracy of {mass} cannot be. Write more than 0, or leave it empty."),
+    "max_g": tr("A capacity of {mass} cannot be. Write more than 0, or leave it empty."),
+}
 # More of its own steps than this is rather a figure in mg than a repeatability.
 MANY_STEPS = 100
 NEW = tr("Its name and its smallest step are enough to begin. What you do not know stays empty.")
@@ -102,21 +106,16 @@ class BalanceForm(Sheet):
         if name not in ("d_g", "s_g"):
             return
         s, d = self._typed("s_g"), self._typed("d_g")
-        text, tone = "", "quiet"
+        text, tone, share = "", "quiet", figures.parts(FLOOR_OF_D)
         if s is not None and d and d > 0 and s > 0:
             if s > MANY_STEPS * d:
-                text = tr("That is {what:.0f} of its steps. Meant in mg? Then write {s} mg.", what=s / d, s=figures.parts(s))
+                facts = {"count": f"{s / d:.0f}", "figure": figures.parts(s)}
+                text = tr("That is {count} of its steps. Meant in mg? Then write {figure} mg.", **facts)
                 tone = "amber"
             elif s < FLOOR_OF_D * d:
-                text = tr(
-                    "Below {floor_of_d} of a step: {spread_text} counts.",
-                    floor_of_d=figures.parts(FLOOR_OF_D), spread_text=spread_text(FLOOR_OF_D * d),
-                )
+                text = tr("Below {share} of a step: {spread} counts.", share=share, spread=spread_text(FLOOR_OF_D * d))
         elif d and d > 0 and not self.edit("s_g").text().strip():
-            text = tr(
-                "Not known: {spread_text} counts, {floor_of_d} of a step.",
-                spread_text=spread_text(FLOOR_OF_D * d), floor_of_d=figures.parts(FLOOR_OF_D),
-            )
+            text = tr("Not known: {spread} counts, {share} of a step.", share=share, spread=spread_text(FLOOR_OF_D * d))
         self.fields["s_g"].say(text, tone)
 
     def keep(self) -> bool:
@@ -169,28 +168,20 @@ class BalanceForm(Sheet):
                 found[name] = self.read(self.fields[name], grams_or_mg, needed=name == "d_g")
             except Refused:
                 faults.append((name, ""))
-        for name, called in _CALLED.items():
+        for name, said in _NOT_POSITIVE.items():
             if found.get(name) is not None and not found[name] > 0:
-                shown = figures.parts(found[name])
-                sentence = tr(
-                    "{called} of {shown} cannot be. Write more than 0, or leave it empty.",
-                    called=called, shown=figures.unit(shown, "g"),
-                )
-                faults.append((name, sentence))
+                faults.append((name, said.format(mass=figures.unit(figures.parts(found[name]), "g"))))
         most = found.get("max_g")
         if most is not None and most > 0:
             for name in ("d_g", "s_g", "accuracy_g"):
                 if found.get(name) is not None and found[name] >= most:
                     shown = figures.unit(figures.parts(most), "g")
-                    faults.append((name, tr(
-                        "This is as much as it carries ({shown}). One of the two figures is wrong.", shown=shown
-                    )))
+                    said = tr("This is as much as it carries ({mass}). One of the two figures is wrong.", mass=shown)
+                    faults.append((name, said))
         step = found.get("d_g")
         if step is not None and not step > 0:
-            faults.append(("d_g", tr(
-                "A balance that reads to {unit} cannot be. Write its smallest step, as 0.001.",
-                unit=figures.unit(figures.parts(step), "g"),
-            )))  # fmt: skip
+            shown = figures.unit(figures.parts(step), "g")
+            faults.append(("d_g", tr("A balance that reads to {mass} cannot be. Write its smallest step, as 0.001.", mass=shown)))
         if not found["name"]:
             faults.append(("name", tr("A name is missing: what stands on it, or how you call it.")))
         for name, sentence in faults:

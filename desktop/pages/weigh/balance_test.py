@@ -24,15 +24,16 @@ from desktop.models.balances import (
 )
 from desktop.pages.masses import grams, mass_of
 from desktop.pages.shelf.sheet import Sheet
+from desktop.pages.weigh.balance_check import CORRECTS
 from desktop.session import Session
 from desktop.widgets.labels import label
 from perfumery import Balance, BenchCheck, Refused, weighing
 from perfumery.weighing import LEAST_READINGS, least_weight
 
-HOW = (tr(
-    "Put the same object on ten times, zeroed before each, and type every figure with all the digits it shows; Enter "
-    "goes on. The check mode of many balances shows one digit more."
-))  # fmt: skip
+HOW = tr(
+    "Put the same object on ten times, zeroed before each, and type every figure with all the digits it shows; Enter goes on. "
+    "The check mode of many balances shows one digit more."
+)
 ACROSS = 5
 
 
@@ -62,7 +63,7 @@ class RepeatSheet(Sheet):
         grid.setHorizontalSpacing(8)
         grid.setVerticalSpacing(6)
         for at, line in enumerate(self.readings):
-            line.setAccessibleName(tr("reading {what}, g", what=at + 1))
+            line.setAccessibleName(tr("reading {number}, g", number=at + 1))
             line.setAlignment(Qt.AlignmentFlag.AlignRight)
             line.entered.connect(lambda at=at: self._on_reading_entered(at))
             line.returnPressed.connect(self.confirm)
@@ -90,9 +91,14 @@ class RepeatSheet(Sheet):
     def start(self, balance: Balance, check: BenchCheck | None = None) -> None:
         """Begins for a balance, or with a test that is to be corrected."""
         self.balance, self.check, self.offered = balance, check, None
-        self.title.setText(f"{'Repeatability' if check is None else 'A test corrected'}: {balance.name}")
-        self.tell(HOW if check is None else tr("What was kept stays in the book; this counts from now on."))
-        self.verb.setText(tr("Keep the test") if check is None else tr("Keep the correction"))
+        if check is None:
+            self.title.setText(tr("Repeatability: {balance}", balance=balance.name))
+            self.tell(HOW)
+            self.verb.setText(tr("Keep the test"))
+        else:
+            self.title.setText(tr("A test corrected: {balance}", balance=balance.name))
+            self.tell(CORRECTS)
+            self.verb.setText(tr("Keep the correction"))
         self.verb.setAutoDefault(False)
         self.leave.setText(tr("Leave it"))
         texts = [""] * READINGS
@@ -144,26 +150,20 @@ class RepeatSheet(Sheet):
         if not number:
             self._tell_result("", "", "")
             return
-        mean = tr("mean {unit}", unit=figures.unit(f"{repeat.mean_g:.{repeat.places}f}", "g"))
+        mean = figures.unit(f"{repeat.mean_g:.{repeat.places}f}", "g")
         if number < LEAST_READINGS:
-            self._tell_result(mean, tr(
-                "{number} of at least {least_readings} readings.", number=number, least_readings=LEAST_READINGS
-            ), self._slip(repeat))
+            few = tr("{number} of at least {least} readings.", number=number, least=LEAST_READINGS)
+            self._tell_result(tr("mean {mass}", mass=mean), few, self._slip(repeat))
             return
-        result = tr(
-            "s {spread_text} of {number} · {mean}", spread_text=spread_text(two_digits(repeat.s_g)), number=number, mean=mean
-        )
-        to_come = replace(self.balance, s_g=two_digits(repeat.s_g) or None)
-        least = (
-            tr(
-                "{least_text}\u2009g at {words}",
-                least_text=least_text(least_weight(to_come, share), self.balance.d_g), words=words,
-            )
-            for words, share in TOLERANCES.items()
-        )
-        self._tell_result(result, tr(
-            "Least weights with it: {least}.", least=figures.listed(least)
-        ), self._slip(repeat) or self._digits(repeat))
+        s_g = two_digits(repeat.s_g)
+        result = tr("s {spread} of {number} · mean {mass}", spread=spread_text(s_g), number=number, mass=mean)
+        to_come = replace(self.balance, s_g=s_g or None)
+        least = []
+        for error, share in TOLERANCES.items():
+            mass = figures.unit(least_text(least_weight(to_come, share), self.balance.d_g), "g")
+            least.append(tr("{mass} at {error}", mass=mass, error=error))
+        told = tr("Least weights with it: {masses}.", masses=figures.listed(least))
+        self._tell_result(result, told, self._slip(repeat) or self._digits(repeat))
 
     def _tell_result(self, result: str, least: str, hint: str) -> None:
         told: tuple[tuple[QLabel, str], ...] = ((self.result, result), (self.least, least), (self.hint, hint))
@@ -175,18 +175,18 @@ class RepeatSheet(Sheet):
         if repeat.slip is None or len(repeat.readings) < 3:
             return ""
         off = figures.unit(f"{repeat.readings[repeat.slip]:.{repeat.places}f}", "g")
-        return tr("{off} is far from the others. Look at it again.", off=off)
+        return tr("{mass} is far from the others. Look at it again.", mass=off)
 
     def _digits(self, repeat: Repeat) -> str:
         if not repeat.lost_digits:
             return ""
         step = figures.unit(figures.parts(repeat.d_g), "g")
         floor = spread_text(weighing.FLOOR_OF_D * repeat.d_g)
-        return (tr(
-            "Keep the digits: figures in whole steps of {step} cannot give so small a spread. Type one digit more "
-            "where the balance shows it; otherwise {floor} counts, {floor_of_d} of a step.",
-            step=step, floor=floor, floor_of_d=figures.parts(weighing.FLOOR_OF_D),
-        ))  # fmt: skip
+        return tr(
+            "Keep the digits: figures in whole steps of {step} cannot give so small a spread. Type one digit more where the "
+            "balance shows it; otherwise {spread} counts, {share} of a step.",
+            step=step, spread=floor, share=figures.parts(weighing.FLOOR_OF_D),
+        )
 
     def _on_reading_entered(self, at: int) -> None:
         text = self.readings[at].text().strip()
@@ -197,7 +197,7 @@ class RepeatSheet(Sheet):
         try:
             grams(text)
         except Refused as fault:
-            self.say(tr("Reading {what}: {findings}", what=at + 1, findings=wording.sentences(fault.findings)))
+            self.say(tr("Reading {number}: {why}", number=at + 1, why=wording.sentences(fault.findings)))
             self.readings[at].selectAll()
             return
         self.say("")
@@ -227,15 +227,17 @@ class RepeatSheet(Sheet):
             next(line for line in self.readings if not line.text().strip()).setFocus()
             raise
         weight = self.read(self.weight_field, mass_of, needed=True)
-        session, what = self._session, tr("repeatability of {name}", name=self.balance.name)
+        session = self._session
         if self.check is None:
+            what = tr("repeatability of {name}", name=self.balance.name)
             check = BenchCheck(balance=self.balance.key, at=session.book.now(), weight_g=weight, readings=repeat.readings)
             done = session.put(what, check) is not None
         else:
             assert self.check.key is not None
             fields = {"weight_g": weight, "readings": repeat.readings}
             fresh = {name: value for name, value in fields.items() if value != getattr(self.check, name)}
-            done = not fresh or session.do(session.book.correct, self.check.key, f"{what} corrected", **fresh) is not None
+            what = tr("repeatability of {name} corrected", name=self.balance.name)
+            done = not fresh or session.do(session.book.correct, self.check.key, what, **fresh) is not None
         if done:
             return not self._offer(s)
         return False
@@ -250,9 +252,12 @@ class RepeatSheet(Sheet):
         for line in (self.weight, *self.readings):
             line.setModified(False)
             line.setEnabled(False)
-        now = tr("it is not known") if standing.s_g is None else tr("it is {s_g}", s_g=spread_text(standing.s_g))
-        self.tell(tr("The test is kept. For this balance {now} until you take what was found.", now=now))
-        self.verb.setText(tr("Take {s_g} for this balance", s_g=spread_text(s_g)))
+        if standing.s_g is None:
+            self.tell(tr("The test is kept. For this balance it is not known until you take what was found."))
+        else:
+            now = spread_text(standing.s_g)
+            self.tell(tr("The test is kept. For this balance it is {spread} until you take what was found.", spread=now))
+        self.verb.setText(tr("Take {spread} for this balance", spread=spread_text(s_g)))
         self.verb.setAutoDefault(True)
         self.verb.setFocus(Qt.FocusReason.OtherFocusReason)
         self.leave.setText(tr("Leave it as it is"))
@@ -262,7 +267,7 @@ class RepeatSheet(Sheet):
         assert self.balance is not None and self.offered is not None
         standing = self._session.book.get(Balance, self.balance.key or 0) or self.balance
         wanted = replace(standing, s_g=self.offered)
-        return self._session.put(f"repeatability of {wanted.name}", wanted) is not None
+        return self._session.put(tr("repeatability of {name}", name=wanted.name), wanted) is not None
 
 
 def _typed_places(text: str) -> int:

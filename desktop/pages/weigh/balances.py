@@ -26,10 +26,14 @@ from desktop.widgets.labels import label
 from perfumery import Balance, BenchCheck, Bottle, Material, Project, Version
 
 EMPTY = tr("Balances stand here, each with what it can tell apart, its repeatability and its checks. Enter yours.")
-WORDS = {"check": tr("Check of the day"), "repeatability": tr("Test of repeatability"), "for a formula": tr("Balances for a formula"),
-         "edit": tr("Edit the balance"), "by cable": tr("Read it by cable")}  # fmt: skip
+NO_CHECKS = tr("None yet. A check weight read once shows drift; one object ten times gives the repeatability.")
 BEGUN = tr("Something begun at the right is not kept yet. Keep it or leave it first.")
-CHECK, TEST, COMPARE, FORM, CABLE = "check", "repeatability", tr("for a formula"), "edit", tr("by cable")
+CHECK, TEST, COMPARE, FORM, CABLE = "check", "repeatability", "formula", "edit", "cable"
+CHIPS = {CHECK: tr("check"), TEST: tr("repeatability"), COMPARE: tr("for a formula"), FORM: tr("edit"), CABLE: tr("by cable")}
+WORDS = {
+    CHECK: tr("Check of the day"), TEST: tr("Test of repeatability"), COMPARE: tr("Balances for a formula"),
+    FORM: tr("Edit the balance"), CABLE: tr("Read it by cable"),
+}  # fmt: skip
 KEYS = {CHECK: "Ctrl+D", TEST: "Ctrl+R", COMPARE: "Ctrl+T", FORM: "Ctrl+E", CABLE: "Ctrl+I"}
 # (of the whole, of this side) in px: the side grows along with the window
 _NARROW, _WIDE = (1150, 514), (1832, 640)
@@ -52,7 +56,7 @@ class BalancesSheet(QWidget):
         self.new = QPushButton(tr("New balance"), self)
         self.new.setToolTip("Ctrl+N")
         self.leave = QPushButton(tr("Back to weighing"), self)
-        self.leave.setToolTip(tr("Escape"))
+        self.leave.setToolTip("Esc")
         self.model = BalancesModel(self)
         self.grid = Grid(session.theme, session.settings, "balances", "last", self, roomy={"name": 320, "s": 240})
         self.grid.setAccessibleName(tr("Balances"))
@@ -62,11 +66,11 @@ class BalancesSheet(QWidget):
         self.log_head = label("", "heading")
         self.log_told = label("", "quiet", wrap=True)
         self.log_model = ChecksModel(self)
-        self.log = Grid(session.theme, session.settings, tr("balance checks"), "remark", self)
+        self.log = Grid(session.theme, session.settings, "balance checks", "remark", self)
         self.log.setAccessibleName(tr("Checks of this balance"))
         self.log.enter_edits = False
         self.log.show_model(self.log_model)
-        self.chips = Chips(tuple(KEYS), tr("what is done"), self)
+        self.chips = Chips(CHIPS, tr("what is done"), self)
         for name, keys in KEYS.items():
             self.chips.buttons[name].setToolTip(f"{WORDS[name]} ({keys})")
         self.check = CheckSheet(session)
@@ -214,16 +218,14 @@ class BalancesSheet(QWidget):
             return
         self.log_head.setText(tr("Checks of {name}", name=row.balance.name))
         if not rows:
-            self.log_told.setText(tr(
-                "None yet. A check weight read once shows drift; one object ten times gives the repeatability.",
-            ))
+            self.log_told.setText(NO_CHECKS)
         else:
             daily = sum(not is_test(one.check) for one in rows)
             tests = len(rows) - daily
-            told = [tr_count(daily, "{n} check", "{n} checks") if daily else "", tr_count(tests, "{n} test of repeatability", "{n} tests of repeatability") if tests else ""]  # fmt: skip
-            self.log_told.setText(tr(
-                "{names}. Enter corrects one; what was kept stays in the book.", names=figures.listed(filter(None, told))
-            ))
+            told = [tr_count(daily, "{n} check", "{n} checks")] if daily else []
+            told += [tr_count(tests, "{n} test of repeatability", "{n} tests of repeatability")] if tests else []
+            there = figures.listed(told)
+            self.log_told.setText(tr("{checks}. Enter corrects one; what was kept stays in the book.", checks=there))
 
     def _show_chosen(self) -> None:
         """Begins what stands at the right for the chosen balance."""

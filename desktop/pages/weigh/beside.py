@@ -4,13 +4,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from html import escape
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
+from desktop import figures, wording
+from desktop.language import tr
 from desktop.models.before import Ways, larger, remedies_for, small_rows, stock_of
 from desktop.models.before_words import Words
+from desktop.models.not_ready import NotReady, not_ready
 from desktop.models.plan_basis import Basis
 from desktop.models.weigh import Plan
 from desktop.pages.weigh.line_panel import LinePanel
@@ -60,7 +64,8 @@ class Beside(QScrollArea):
         self, basis: Basis, plan: Plan, ways: Ways, amount_g: float, balance: Balance | None, facts: Sequence[str],
         *, same_mass: bool,
     ) -> None:  # fmt: skip
-        """Everything that was noticed of a plan; `facts` are sentences of the page's own that come first."""
+        """Everything that was noticed of a plan; `facts` are sentences of the page's own that come first, then bottles that are
+        not ready yet."""
         words = self._words(balance)
         d_g = 0.001 if balance is None else balance.d_g
         stock = stock_of(self._session.book, basis, plan, ways, amount_g, d_g, same_mass=same_mass)
@@ -70,7 +75,9 @@ class Beside(QScrollArea):
             if found:
                 more = larger(basis, (row.planned.target_g for _, row, _ in found), amount_g, balance, tolerance)
                 small = words.small(found, more, balance.name, least_weight(balance, tolerance))
-        self.noticed.tell([*facts, *words.stock(stock)], small, self._cautions(basis, plan), has_balance=balance is not None)
+        waits = [_waits(one) for one in not_ready(plan, basis.today)]
+        told = [*facts, *waits, *words.stock(stock)]
+        self.noticed.tell(told, small, self._cautions(basis, plan), has_balance=balance is not None)
 
     def show_row(self, basis: Basis, plan: Plan, place: int, why: str, amount_g: float, balance: Balance | None) -> None:
         """The line at a place of the plan, and why it stands there; none where there is no such place."""
@@ -98,3 +105,15 @@ class Beside(QScrollArea):
             found = cautions(inside, [basis.powder_lines[line] for line in powders if line is not None])
             self._cautioned = (basis, powders, found)
         return self._cautioned[2]
+
+
+def _waits(one: NotReady) -> str:
+    """A bottle that is not ready yet, and what is at hand instead."""
+    lines = ",".join(map(str, one.lines))
+    others = [
+        tr("{take} ({mass} left)", mass=figures.mass_text(row.left_g, 0.01),
+           take=link(f"bottle:{lines}:{row.key}", tr("take {code}", code=row.bottle.code)))
+        for row in one.others
+    ]  # fmt: skip
+    instead = tr("At hand: {bottles}.", bottles=", ".join(others)) if others else ""
+    return " ".join(filter(None, (escape(wording.sentence(one.finding)), instead)))

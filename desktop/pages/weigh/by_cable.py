@@ -46,6 +46,11 @@ class ByCable(QLabel):
         figure.textEdited.connect(self._on_figure_edited)
         figure.textChanged.connect(lambda _: self._show())
 
+    @property
+    def is_own(self) -> bool:
+        """Whether what stands in the field came by cable."""
+        return self._figure.is_own(self._field.text())
+
     def watch(self, balance: Balance | None, mode: str) -> None:
         """The balance of the weighing that begins or is taken up, and how it is weighed."""
         self._balance, self._mode = balance, mode
@@ -93,14 +98,13 @@ class ByCable(QLabel):
             self.setProperty("role", role)
             self.style().unpolish(self)
             self.style().polish(self)
-        self.setText(self._fault or (MARK if self._figure.is_own(self._field.text()) else ""))
+        self.setText(self._fault or (MARK if self.is_own else ""))
 
     def _on_port_read(self, mass_g: float, is_stable: bool) -> None:
         if self._balance is None or not self._field.isVisible():
             return
-        text = self._figure.take(
-            self._field.text(), mass_g, is_stable and self._is_wanted(), self._balance.d_g, self._mode
-        )  # fmt: skip
+        is_offered = is_stable and self._is_wanted()
+        text = self._figure.take(self._field.text(), mass_g, is_offered, self._balance.d_g, self._mode)
         if text is not None:
             self._field.setText(text)
             # so that a figure typed by hand takes its place whole

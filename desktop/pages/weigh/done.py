@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBox
 from desktop import figures, wording
 from desktop.language import tr
 from desktop.models.mix_words import strength_with_u
+from desktop.models.modes import TARE_EACH
 from desktop.models.weighed import BY_LINE, BY_MATERIAL, WeighedModel, by_line, by_material
 from desktop.session import Session
 from desktop.widgets.chips import Chips
@@ -21,7 +22,7 @@ from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
 from perfumery import Balance, Bottle, Making, Refused, Version
 
-MATERIALS, LINES = tr("by material"), tr("by line")
+MATERIALS, LINES = "material", "line"
 
 
 class DoneSheet(QWidget):
@@ -43,13 +44,14 @@ class DoneSheet(QWidget):
         self.told = QLabel(self)
         self.told.setProperty("role", "quiet")
         self.told.setWordWrap(True)
-        self.views = Chips((MATERIALS, LINES), tr("what the rows are"), self)
+        self.views = Chips({MATERIALS: tr("by material"), LINES: tr("by line")}, tr("what the rows are"), self)
         self.model = WeighedModel(BY_MATERIAL, self)
         self.lines = WeighedModel(BY_LINE, self)
         self.grid = Grid(session.theme, session.settings, "weighed", "name", self)
-        self.line_grid = Grid(session.theme, session.settings, tr("weighed lines"), "name", self)
-        for grid, model, name in ((self.grid, self.model, "material"), (self.line_grid, self.lines, "line")):
-            grid.setAccessibleName(tr("Intended and as weighed by {name}", name=name))
+        self.line_grid = Grid(session.theme, session.settings, "weighed lines", "name", self)
+        self.grid.setAccessibleName(tr("Intended and as weighed by material"))
+        self.line_grid.setAccessibleName(tr("Intended and as weighed by line"))
+        for grid, model in ((self.grid, self.model), (self.line_grid, self.lines)):
             grid.enter_edits = False
             grid.show_model(model)
         self.smell = QPushButton(tr("Thin it for smelling"), self)
@@ -72,7 +74,6 @@ class DoneSheet(QWidget):
         self.why = QLineEdit(self)
         self.why_field = Field(tr("why it was made"), self.why, tip=tr("In a sentence; found again by it"))
         self.keep_it = QPushButton(tr("Keep"), self)
-        self.keep_it.setToolTip("Enter")
         self.keep_it.setAutoDefault(False)
         self.keep_it.clicked.connect(self.keep_version)
         for field in (self.name, self.why):
@@ -89,7 +90,10 @@ class DoneSheet(QWidget):
         naming.setSpacing(12)
         for field, wide in ((self.name_field, 1), (self.why_field, 2)):
             naming.addWidget(field, wide, Qt.AlignmentFlag.AlignTop)
-        naming.addWidget(self.keep_it, 0, Qt.AlignmentFlag.AlignBottom)
+        # below an empty caption, so that it stays in line with the fields when a sentence comes below one of them
+        naming.addWidget(Field("\u00a0", self.keep_it), 0, Qt.AlignmentFlag.AlignTop)
+        self.keep_it.setAccessibleName(self.keep_it.text())
+        self.keep_it.setToolTip("Enter")
         buttons = QHBoxLayout()
         buttons.setSpacing(12)
         for part in (self.smell, self.shelf, self.again, self.add, self.keep):
@@ -122,7 +126,7 @@ class DoneSheet(QWidget):
         self._bottle, self._making = found, making
         self.model.show_rows(by_material(book, making))
         self.lines.show_rows(by_line(book, making))
-        self.title.setText(tr("{what} as weighed", what=making.code or found.code))
+        self.title.setText(tr("{code} as weighed", code=making.code or found.code))
         self.told.setText(self._about(found, making))
         is_trial = making.kind == "trial"
         for button, shown in (
@@ -140,24 +144,22 @@ class DoneSheet(QWidget):
         mass = figures.mass_text(book.book_mass(bottle.key or 0), self._step(making))
         version = None if making.version is None else book.get(Version, making.version)
         if making.kind == "trial":
-            of = tr(" of {code}", code=version.code) if version is not None else tr(", poured freely")
-            return (
-                tr(
-                    "{mass} in {code}{of}. Strips from it belong to what was weighed; intended and as weighed stay "
-                    "side by side for ever.",
-                    mass=mass, code=bottle.code, of=of,
-                )
-            )
-        told = tr("{mass} in {code}", mass=mass, code=bottle.code)
+            if version is None:
+                told = tr("{mass} in {bottle}, poured freely.", mass=mass, bottle=bottle.code)
+            else:
+                told = tr("{mass} in {bottle} of {version}.", mass=mass, bottle=bottle.code, version=version.code)
+            kept = tr("Strips from it belong to what was weighed; intended and as weighed stay side by side for ever.")
+            return f"{told} {kept}"
+        told = tr("{mass} in {bottle}.", mass=mass, bottle=bottle.code)
         if bottle.material is not None:
             share = book.contents(bottle.key or 0).get(bottle.material, 0.0)
             known = book.bottles.uncertainty(bottle.key or 0)
             u = None if known is None else known.get(bottle.material)
-            told += tr(
-                ", truly {share}; its label says {strength}",
-                share=strength_with_u(share, u), strength=figures.strength_text(bottle.strength),
+            told = tr(
+                "{mass} in {bottle}, truly {share}; its label says {strength}.",
+                mass=mass, bottle=bottle.code, share=strength_with_u(share, u), strength=figures.strength_text(bottle.strength),
             )
-        return tr("{told}. Formulas weighed from it take what it truly holds.", told=told)
+        return f"{told} {tr('Formulas weighed from it take what it truly holds.')}"
 
     def _step(self, making: Making) -> float:
         balance = None if making.balance is None else self._session.book.get(Balance, making.balance)
@@ -190,9 +192,9 @@ class DoneSheet(QWidget):
         if kept is not None:
             session.choose_version(kept.key)
             self.start(making.into_bottle)
-            session.said.emit(tr(
-                "{code} is in {what}: what was poured, parts per thousand.", code=kept.code, what=project.name or project.code
-            ), "done")
+            where = project.name or project.code
+            told = tr("{code} is in {project}: what was poured, parts per thousand.", code=kept.code, project=where)
+            session.said.emit(told, "done")
 
     def _on_keep_clicked(self) -> None:
         if self._session.project is None:
@@ -208,12 +210,10 @@ class DoneSheet(QWidget):
             return
         code = book.next_code(Making, "T-")
         into = Bottle(
-            code=book.next_code(Bottle, "V"), kind="trial", label=tr(
-                "{code} from {code_2}", code=code, code_2=vial.code
-            ), container=vial.container,
+            code=book.next_code(Bottle, "V"), kind="trial", label=f"{code} from {vial.code}", container=vial.container,
             liner=vial.liner, tare_g=vial.tare_g, volume_ml=vial.volume_ml,
         )  # fmt: skip
-        mode = tr("tare each") if making.mode == "not weighed" else making.mode
+        mode = TARE_EACH if making.mode == "not weighed" else making.mode
         begun = self._session.attempt(book.weighings.add_to, vial.key, into, balance=making.balance, mode=mode, code=code)
         if begun is not None:
             self.added_to.emit(begun.key)

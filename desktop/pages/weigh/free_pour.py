@@ -15,9 +15,12 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBox
 from db import BottleRow
 from desktop import figures, wording
 from desktop.language import tr
+from desktop.models.modes import RUNNING_TOTAL, TARE_EACH
 from desktop.models.pouring import Pourable, PouredModel, pourable, poured_rows
-from desktop.models.weigh import Plan, taken_up
+from desktop.models.shown import MODES, shown
+from desktop.models.weigh import Plan, taken_up, waiting
 from desktop.pages.masses import BalanceBox, mass_of
+from desktop.pages.weigh.scale_mishaps import GIVEN_UP, HOW_TAKEN_UP, WHY_MORE
 from desktop.session import Session
 from desktop.widgets.chips import Chips
 from desktop.widgets.emptied import empty
@@ -26,7 +29,7 @@ from desktop.widgets.grid import Grid
 from desktop.widgets.type_ahead import TypeAhead
 from perfumery import Balance, Bottle, Making, Planned, Refused
 
-MODES = {"tare each": tr("tare each"), "running total": tr("running total")}
+WAYS = {mode: MODES[mode] for mode in (TARE_EACH, RUNNING_TOTAL)}
 BIG = 28
 
 
@@ -50,18 +53,17 @@ class FreePour(QWidget):
         self.vial = QLineEdit(self)
         self.vial_field = Field(tr("vial"), self.vial)
         self.tare = QLineEdit(self)
-        self.tare_field = Field(tr("empty vessel, g"), self.tare, tip=tr("Weighed empty; taken off when it is weighed again later"))
-        self.modes = Chips(tuple(MODES), "how", self)
+        why_tare = tr("Weighed empty; taken off when it is weighed again later")
+        self.tare_field = Field(tr("empty vessel, g"), self.tare, tip=why_tare)
+        self.modes = Chips(WAYS, tr("how"), self)
         self.bottle = TypeAhead(session.theme, self._seek, self)
         self.bottle.setProperty("role", "")
         self.bottle.setAccessibleName(tr("Bottle"))
-        self.bottle_field = Field(tr(
-            "from which bottle",
-        ), self.bottle, tip=tr(
-            "Its code, or a part of what is in it; Enter takes it",
-        ))
-        self.name = QLabel(self)
-        self.where = QLabel(self)
+        how = tr("Its code, or a part of what is in it; Enter takes it")
+        self.bottle_field = Field(tr("from which bottle"), self.bottle, tip=how)
+        self.name, self.where, self.waits = QLabel(self), QLabel(self), QLabel(self)
+        self.waits.setProperty("role", "amber")
+        self.waits.setWordWrap(True)
         self.figure = QLineEdit(self)
         self.figure.setAccessibleName(tr("What the balance shows, g"))
         self.figure.setPlaceholderText(tr("figure, g"))
@@ -87,7 +89,7 @@ class FreePour(QWidget):
         self.grid.enter_edits = False
         self.grid.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
         self.grid.show_model(self.model)
-        for button, slot in ((self.accept, self.confirm), (self.finish, self.close_pour), (self.put_by, self.left),
+        for button, slot in ((self.accept, self.confirm), (self.finish, self.close_pour), (self.put_by, self.put_away),
                              (self.give_up, self._on_give_up_clicked), (self.more, self._on_more_clicked)):  # fmt: skip
             button.setAutoDefault(False)
             button.clicked.connect(slot)
@@ -121,7 +123,7 @@ class FreePour(QWidget):
         big.addLayout(fields)
         big.addWidget(self.modes)
         big.addStretch(1)
-        for part in (self.bottle_field, self.name, self.where, self.figure, self.said):
+        for part in (self.bottle_field, self.name, self.where, self.waits, self.figure, self.said):
             big.addWidget(part)
         big.addWidget(self.more, 0, Qt.AlignmentFlag.AlignLeft)
         big.addStretch(2)
@@ -142,7 +144,8 @@ class FreePour(QWidget):
         self.figure.setFont(theme.font(48))
         self.figure.setMaximumWidth(theme.px(420))
         self.figure.setMinimumHeight(theme.px(72))
-        self.said.setFont(theme.font(16))
+        for part in (self.said, self.waits):
+            part.setFont(theme.font(16))
         for button in (self.accept, self.finish, self.put_by):
             button.setMinimumSize(theme.px(132), theme.px(44))
             button.setFont(theme.font(16))
@@ -180,10 +183,9 @@ class FreePour(QWidget):
             self.head.setText(tr("A free pour: nothing is in the book before its first figure."))
             return
         vial = book.get(Bottle, making.into_bottle)
-        code = "" if vial is None else vial.code
-        inside = figures.mass_text(self.plan.in_vessel_g, self._step())
-        told = (tr("{code} in {code_2}", code=making.code, code_2=code), making.mode, self._balance_name(), tr("{inside} in it", inside=inside))
-        self.head.setText(" · ".join(filter(None, told)))
+        code = making.code if vial is None else tr("{code} in {vial}", code=making.code, vial=vial.code)
+        inside = tr("{mass} in it", mass=figures.mass_text(self.plan.in_vessel_g, self._step()))
+        self.head.setText(" · ".join(filter(None, (code, shown(MODES, making.mode), self._balance_name(), inside))))
 
     def take_focus(self) -> None:
         """The cursor to the bottle, or to the figure of the one chosen."""
@@ -209,6 +211,9 @@ class FreePour(QWidget):
         self._row = row
         for part in (self.name, self.where, self.figure, self.accept):
             part.setVisible(row is not None)
+        found = None if row is None else waiting(row.bottle, self._session.book.now().date())
+        self.waits.setText("" if found is None else wording.sentence(found))
+        self.waits.setVisible(found is not None)
         self._say("")
         empty(self.figure)
         if row is None:
@@ -216,7 +221,7 @@ class FreePour(QWidget):
         bottle = row.bottle
         stock = "" if bottle.material is None else figures.stock_text(bottle.strength, row.carrier_name)
         self.name.setText(" ".join(filter(None, (row.what, stock))))
-        left = tr("mass not known") if row.left_g is None else tr("{left_g} left", left_g=figures.mass_text(row.left_g))
+        left = tr("mass not known") if row.left_g is None else tr("{mass} left", mass=figures.mass_text(row.left_g))
         self.where.setText(" · ".join(filter(None, (bottle.code, bottle.place, left))))
 
     # what is done -----------------------------------------------------------------------------------------------------
@@ -247,14 +252,13 @@ class FreePour(QWidget):
         if not self._is_running:
             return shown
         if shown <= inside:
-            self._say(tr("{inside} are in already; the total cannot be less.", inside=figures.mass_text(inside, self._step())))
+            self._say(tr("{mass} are in already; the total cannot be less.", mass=figures.mass_text(inside, self._step())))
             return None
         return round(shown - inside, 9)
 
     @property
     def _is_running(self) -> bool:
-        mode = MODES[self.modes.name] if self.making is None else self.making.mode
-        return mode == "running total"
+        return (self.modes.name if self.making is None else self.making.mode) == RUNNING_TOTAL
 
     def _pour(self, row: BottleRow, mass: float) -> None:
         session, weighings = self._session, self._session.book.weighings
@@ -275,7 +279,7 @@ class FreePour(QWidget):
         told = figures.mass_text(mass, self._step())
         self._take_row(None)
         empty(self.bottle)
-        self._say(tr("{code}: {told} is in. Smell, then the next bottle.", code=row.bottle.code, told=told), "quiet")
+        self._say(tr("{code}: {mass} is in. Smell, then the next bottle.", code=row.bottle.code, mass=told), "quiet")
         self.bottle.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _begin(self, row: BottleRow) -> Any:
@@ -289,9 +293,9 @@ class FreePour(QWidget):
             self.tare.setFocus()
             return None
         code, balance = book.next_code(Making, "T-"), self.balance.balance
-        into = Bottle(code=self.vial.text().strip(), kind="trial", label=tr("{code} free pour", code=code), tare_g=tare)
+        into = Bottle(code=self.vial.text().strip(), kind="trial", label=f"{code} free pour", tare_g=tare)
         return self._session.do(
-            book.weighings.begin, "trial", into, [Planned(0.0, bottle=row.key)], code=code, mode=MODES[self.modes.name],
+            book.weighings.begin, "trial", into, [Planned(0.0, bottle=row.key)], code=code, mode=self.modes.name,
             balance=None if balance is None else balance.key,
         )  # fmt: skip
 
@@ -302,11 +306,29 @@ class FreePour(QWidget):
         vial = self._session.attempt(self._session.book.weighings.finish, self.making.key)
         if vial is not None:
             inside = figures.mass_text(self.plan.in_vessel_g, self._step())
-            self._session.said.emit(tr(
-                "{code} is poured: {inside} in {code_2}.", code=self.making.code, inside=inside, code_2=vial.code
-            ), "done")
+            told = tr("{code} is poured: {mass} in {vial}.", code=self.making.code, mass=inside, vial=vial.code)
+            self._session.said.emit(told, "done")
             self.making = None
             self.finished.emit(vial.key)
+
+    def step_back(self) -> None:
+        """What was typed or chosen goes first, one thing a press; with nothing of it the pour is put by."""
+        if self.figure.text():
+            empty(self.figure)
+            self._say("")
+        elif self._row is not None or self.bottle.text():
+            self._take_row(None)
+            empty(self.bottle)
+            self.bottle_field.say("")
+            self.bottle.setFocus(Qt.FocusReason.OtherFocusReason)
+        else:
+            self.put_away()
+
+    def put_away(self) -> None:
+        """The pour waits, where one was begun; how it is taken up again is said."""
+        if self.making is not None:
+            self._session.said.emit(f"{tr('{code} waits.', code=self.making.code)} {HOW_TAKEN_UP}", "note")
+        self.left.emit()
 
     def _on_bottle_picked(self, one: Pourable | None) -> None:
         if one is None:
@@ -323,18 +345,16 @@ class FreePour(QWidget):
         row = self._row
         if row is None or self._short is None:
             return
-        why = tr("more in the bottle than booked, found at the balance")
         short = round(self._short, 9)
-        if self._session.attempt(self._session.book.bottles.correct_mass, row.key, short, why) is not None:
+        if self._session.attempt(self._session.book.bottles.correct_mass, row.key, short, WHY_MORE) is not None:
             self.confirm()
 
     def _on_give_up_clicked(self) -> None:
         if self.making is not None and self.making.key is not None:
             code = self.making.code
-            self._session.attempt(self._session.book.weighings.abandon, self.making.key, tr("given up"))
-            self._session.said.emit(tr(
-                "{code} is given up; its figures stay in the book, what was in it is waste.", code=code
-            ), "done")
+            self._session.attempt(self._session.book.weighings.abandon, self.making.key, GIVEN_UP)
+            told = tr("{code} is given up; its figures stay in the book, what was in it is waste.", code=code)
+            self._session.said.emit(told, "done")
             self.making = None
             self.left.emit()
 
@@ -348,6 +368,6 @@ class FreePour(QWidget):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:
-            self.left.emit()
+            self.step_back()
         else:
             super().keyPressEvent(event)

@@ -19,7 +19,7 @@ from desktop.widgets.chips import Chips
 from desktop.widgets.grid import Grid
 from desktop.widgets.labels import label
 
-WAYS = {"from its bottle": WHOLE, "opened": OPENED}
+WAYS = {WHOLE: tr("from its bottle"), OPENED: tr("opened")}
 SHOWN = 4
 CHIP_PADDING = 24
 
@@ -34,14 +34,14 @@ class LinePanel(QFrame):
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._theme = session.theme
+        self._session = session
         self._row: PlanRow | None = None
         self.setProperty("role", "inline")
         self.name = label("", "strong", wrap=True)
         self.why = label("", "quiet", wrap=True)
-        self.ways = Chips(tuple(WAYS), "accord", self)
+        self.ways = Chips(WAYS, tr("accord"), self)
         self.model = ChoiceModel(self)
-        self.grid = Grid(session.theme, session.settings, tr("bottles of a line"), "lot", self)
+        self.grid = Grid(session.theme, session.settings, "bottles of a line", "lot", self)
         self.grid.setAccessibleName(tr("Bottles this line can come from"))
         self.grid.enter_edits = False
         self.grid.setVerticalScrollMode(Grid.ScrollMode.ScrollPerPixel)
@@ -69,13 +69,13 @@ class LinePanel(QFrame):
         if row is None:
             return
         self.name.setText(" · ".join(filter(None, (f"{row.name} {row.stock}".strip(), amount))))
-        self.why.setText(tr("{why} Of {inside}.", why=why, inside=row.inside) if row.inside else why)
+        self.why.setText(tr("{why} Of {accord}.", why=why, accord=row.inside) if row.inside else why)
         self.ways.setVisible(row.accord_line is not None)
-        self.ways.choose("opened" if row.version is None else tr("from its bottle"))
-        self.ways.buttons["from its bottle"].setEnabled(has_bottle)
-        self.ways.buttons["from its bottle"].setToolTip("" if has_bottle else tr("No bottle of it stands on the shelf"))
+        self.ways.choose(OPENED if row.version is None else WHOLE)
+        self.ways.buttons[WHOLE].setEnabled(has_bottle)
+        self.ways.buttons[WHOLE].setToolTip("" if has_bottle else tr("No bottle of it stands on the shelf"))
         taken = None if row.bottle is None else row.bottle.key
-        self.model.show_rows(choices(row.choices, taken, row.planned.target_g))
+        self.model.show_rows(choices(row.choices, taken, row.planned.target_g, self._session.book.now().date()))
         place = next((at for at, choice in enumerate(self.model.rows) if choice.is_taken), 0)
         self.grid.go_to(self.model.index(place, 0))
         self.grid.setVisible(bool(row.choices))
@@ -100,16 +100,16 @@ class LinePanel(QFrame):
         """As high as its bottles, up to a few: more of them are scrolled to; as wide as the chosen word, which is bold."""
         rows = min(max(self.model.rowCount(), 1), SHOWN)
         head = self.grid.horizontalHeader().sizeHint().height()
-        self.grid.setFixedHeight(head + rows * self._theme.row_height(self.window().height()) + 2)
-        bold = QFontMetrics(self._theme.font(bold=True))
-        for name, button in self.ways.buttons.items():
-            button.setMinimumWidth(bold.horizontalAdvance(name) + CHIP_PADDING)
+        self.grid.setFixedHeight(head + rows * self._session.theme.row_height(self.window().height()) + 2)
+        bold = QFontMetrics(self._session.theme.font(bold=True))
+        for button in self.ways.buttons.values():
+            button.setMinimumWidth(bold.horizontalAdvance(button.text()) + CHIP_PADDING)
 
     def _take(self, place: int) -> None:
         row = self._row
         if row is not None and row.planned.line is not None and 0 <= place < self.model.rowCount():
             self.bottle_chosen.emit(row.planned.line, self.model.row(place).row.key)
 
-    def _on_way_chosen(self, name: str) -> None:
+    def _on_way_chosen(self, way: str) -> None:
         if self._row is not None and self._row.accord_line is not None:
-            self.accord_chosen.emit(self._row.accord_line, WAYS[name])
+            self.accord_chosen.emit(self._row.accord_line, way)

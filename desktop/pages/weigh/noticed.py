@@ -19,6 +19,7 @@ from desktop.widgets.labels import label
 from perfumery import Finding
 
 USUAL = 0.05
+NOTHING_SMALL = tr("Nothing is too small for this balance.")
 NO_BALANCE = tr("Say which balance it is weighed on: then what is too small for it is told here.")
 
 
@@ -65,8 +66,8 @@ class Noticed(QWidget):
         self.stock.tell("<br>".join(stock))
         for part in (self.head, self.chips):
             part.setVisible(has_balance)
-        self.small.tell("<br>".join(small) or (tr("Nothing is too small for this balance.") if has_balance else NO_BALANCE),
-                        "amber" if small else "quiet")  # fmt: skip
+        nothing = NOTHING_SMALL if has_balance else NO_BALANCE
+        self.small.tell("<br>".join(small) or nothing, "amber" if small else "quiet")
         self.cautions.tell("<br>".join(escape(wording.sentence(caution)) for caution in cautions))
 
     @property

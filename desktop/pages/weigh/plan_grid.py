@@ -15,7 +15,7 @@ from desktop.models.weigh import PlanRow
 from desktop.session import Session
 from desktop.widgets.grid import Grid
 
-VIEW = tr("plan before")
+VIEW = "plan before"
 
 
 class PlanGrid(Grid):

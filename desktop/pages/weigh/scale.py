@@ -20,17 +20,17 @@ from desktop.language import tr
 from desktop.models.plan_rows import views
 from desktop.models.right_bottle import in_more_strengths, of_stock
 from desktop.models.scale_text import difference, drops_of, is_figure, shown_mass
-from desktop.models.weigh import TOLERANCE, Plan, PlanRow, taken_up
+from desktop.models.weigh import TOLERANCE, Plan, PlanRow, taken_up, waiting
 from desktop.pages.weigh.scale_face import EVERY_BOTTLE, LINK_KEY, ScaleFace, link_in
-from desktop.pages.weigh.scale_mishaps import WHY_MORE, Mishaps
+from desktop.pages.weigh.scale_line import LineShown, weighing_text
+from desktop.pages.weigh.scale_mishaps import GIVEN_UP, HOW_TAKEN_UP, WHY_MORE, Mishaps
 from desktop.pages.weigh.scale_off import OffFigure
 from desktop.pages.weigh.strip_side import StripSide, due_now
 from desktop.session import Session
 from desktop.widgets.emptied import empty
-from perfumery import Balance, Bottle, Making, Move, Planned, Refused, Version
+from perfumery import Balance, Making, Move, Planned, Refused
 
 BETWEEN = 1.5  # a tare-each figure this close to vessel plus target is taken for a balance that was not tared
-SHOWN = tr("What the balance shows, g")
 OWN_KEYS = (Qt.Key.Key_F2, Qt.Key.Key_F4, Qt.Key.Key_F6, Qt.Key.Key_F7, Qt.Key.Key_F9)
 ANSWERS = 5
 
@@ -49,7 +49,7 @@ class ScaleView(ScaleFace):
         self.at: int | None = None
         self.tolerance = TOLERANCE
         self.last_row: PlanRow | None = None
-        self.off_figure, self.mishaps = OffFigure(self), Mishaps(self)
+        self.line, self.off_figure, self.mishaps = LineShown(self), OffFigure(self), Mishaps(self)
         self._asked = ""
         self._asks_code = False
         self._seen: tuple[int | None, int] | None = None
@@ -59,7 +59,7 @@ class ScaleView(ScaleFace):
 
     def _connect(self) -> None:
         for button, slot in (
-            (self.accept, self.confirm), (self.later, self.put_later), (self.put_by, self.left),
+            (self.accept, self.confirm), (self.later, self.put_later), (self.put_by, self.put_away),
             (self.finish, self.close_weighing), (self.give_up, self.ask_give_up), (self.spilled, self.mishaps.ask_spill),
             (self.emptied, self.mishaps.empty), (self.mistyped, self.mishaps.ask_figure), (self.due, self.read_strip),
         ):  # fmt: skip
@@ -124,8 +124,15 @@ class ScaleView(ScaleFace):
         self._show_line()
         self._on_session_ticked(book.now())
 
+    def _show_line(self) -> None:
+        row = self.row
+        self._asks_code = row is not None and (self.every_bottle.isChecked() or in_more_strengths(self.session.book, row))
+        self.line.show()
+        self.fit()
+
     def _show_rows(self) -> None:
-        self.model.show_rows(views(self.plan.rows, self.balance, self.at, self.tolerance))
+        today = self.session.book.now().date()
+        self.model.show_rows(views(self.plan.rows, self.balance, self.at, self.tolerance, today))
         if self.at is not None:
             self.grid.scrollTo(self.model.index(self.at, 0))
 
@@ -154,79 +161,22 @@ class ScaleView(ScaleFace):
     def asks_code(self) -> bool:
         """Whether the code of the bottle has to be typed or scanned before a figure is taken."""
         row = self.row
-        return self._asks_code and row is not None and row.bottle is not None and self._seen != (self.at, row.bottle.key)
+        return self._asks_code and row is not None and row.bottle is not None and not self.is_seen
+
+    @property
+    def is_seen(self) -> bool:
+        """Whether the code of the line's bottle was typed or scanned."""
+        row = self.row
+        return row is not None and row.bottle is not None and self._seen == (self.at, row.bottle.key)
+
+    def not_ready(self, row: PlanRow) -> str:
+        """What speaks against the bottle of a line that may not be used yet, '' nothing."""
+        found = None if row.bottle is None else waiting(row.bottle.bottle, self.session.book.now().date())
+        return "" if found is None else wording.sentence(found)
 
     def step(self) -> float:
         """The smallest step of the balance, g."""
         return 0.001 if self.balance is None else self.balance.d_g
-
-    def _show_line(self) -> None:
-        making, row = self.making, self.row
-        assert making is not None
-        book = self.session.book
-        vial, version = book.get(Bottle, making.into_bottle), making.version and book.get(Version, making.version)
-        of = "" if not version else tr(" of {code}", code=version.code)
-        balance = "" if self.balance is None else f" · {self.balance.name}"
-        count = len(self.plan.rows)
-        at = count if self.at is None else self.at + 1
-        code, label = ("", "") if vial is None else (vial.code, vial.label)
-        named = tr("{code}{of} in {code_2}", code=making.code, of=of, code_2=code) if making.code else f"{code} {label}".strip()
-        self.head.setText(tr(
-            "{named} · line {at} of {count} · {mode}{balance}",
-            named=named, at=at, count=count, mode=making.mode, balance=balance,
-        ))
-        for part in (self.accept, self.later, self.figure, self.target, self.emptied, self.stock):
-            part.setVisible(row is not None)
-        self.finish.setVisible(row is None)
-        self.mistyped.setVisible(self.plan.in_vessel_g > 0)
-        inside = figures.mass_text(self.plan.in_vessel_g, self.step())
-        if row is None:
-            self.name.setText(tr("All lines are in"))
-            self.where.setText(tr("{inside} in {code}", inside=inside, code=code))
-            self.caption.setText(self._summary())
-            self.finish.setFocus(Qt.FocusReason.OtherFocusReason)
-        else:
-            self._show_row(row, inside, vial)
-        self.fit()
-
-    def _show_row(self, row: PlanRow, inside: str, vial: Bottle | None) -> None:
-        self.name.setText(row.name)
-        self.stock.setText(row.stock)
-        self._asks_code = self.every_bottle.isChecked() or in_more_strengths(self.session.book, row)
-        self._show_bottle(row)
-        step = self.step()
-        target = row.planned.target_g - row.read_g
-        if self.is_running:
-            stop = self.plan.in_vessel_g + target
-            self.caption.setText(tr(
-                "stop at, g   ·   {target} of it, {inside} in the vessel",
-                target=figures.mass_text(target, step), inside=inside,
-            ))
-            self.target.setText(figures.mass(stop, step))
-        else:
-            gross = ""
-            if self.plan.in_vessel_g and vial is not None and vial.tare_g is not None:
-                gross = tr(" · gross {mass}", mass=figures.mass_text(vial.tare_g + self.held_g, step))
-            how = tr("   ·   type before \u2212 after, as 12.345-12.045") if self.is_difference else ""
-            self.caption.setText(tr("target, g   ·   {inside} in the vessel{gross}{how}", inside=inside, gross=gross, how=how))
-            self.target.setText(figures.mass(target, step))
-        empty(self.figure)
-
-    def _show_bottle(self, row: PlanRow) -> None:
-        """Where it is taken from, with a check mark behind which its code was seen; and what the field takes now."""
-        bottle = row.bottle
-        seen = "✓ " if bottle is not None and self._seen == (self.at, bottle.key) else ""
-        place = "" if bottle is None or not bottle.bottle.place else f" · {bottle.bottle.place}"
-        self.where.setText(tr("no bottle") if bottle is None else f"{seen}{bottle.bottle.code}{place}")
-        code = "" if bottle is None else bottle.bottle.code
-        self.figure.setPlaceholderText(tr("code of {code}", code=code) if self.asks_code else tr("figure, g"))
-        self.figure.setAccessibleName(tr("Code of the bottle, {code}", code=code) if self.asks_code else SHOWN)
-
-    def _summary(self) -> str:
-        off = [row.name for row in self.plan.rows if row.is_outside(self.tolerance, self.balance)]
-        if not off:
-            return tr("Every figure is within its tolerance.")
-        return tr("Outside their tolerance: {off}. It stays on record as it was weighed.", off=figures.listed(off))
 
     # what is done -----------------------------------------------------------------------------------------------------
 
@@ -236,7 +186,8 @@ class ScaleView(ScaleFace):
         if row is None or making is None or making.key is None:
             return
         if row.bottle is None:
-            self.say(f"No bottle holds {row.name} {row.stock}".strip() + ". Put it by and make one on the Shelf.", "wrong")
+            stock = f"{row.name} {row.stock}".strip()
+            self.say(tr("No bottle holds {stock}. Put it by and make one on the Shelf.", stock=stock), "wrong")
             return
         text = self.figure.text().strip()
         if self.asks_code or (text and not is_figure(text) and self._is_code(row, text)):
@@ -262,9 +213,8 @@ class ScaleView(ScaleFace):
         if self.is_running:
             mass = round(shown - inside, 9)
             if mass <= 0:
-                self.say(tr(
-                    "{inside} are in already; the total cannot be less.", inside=figures.mass_text(inside, self.step())
-                ), "wrong")
+                held = figures.mass_text(inside, self.step())
+                self.say(tr("{mass} are in already; the total cannot be less.", mass=held), "wrong")
                 return None
             return mass
         target = row.planned.target_g - row.read_g
@@ -273,11 +223,10 @@ class ScaleView(ScaleFace):
         looks = inside and not self.is_difference and abs(untared - target) <= near < abs(shown - target)
         if looks and untared > 0 and self._asked != text:
             self._asked = text
-            link = self.link(f"take:{untared!r}", tr("take {untared}", untared=figures.mass_text(untared, self.step())))
-            self.say(tr(
-                "Not tared? Then it is {untared}: {link}. Enter again keeps {shown}.",
-                untared=figures.mass_text(untared, self.step()), link=link, shown=figures.mass_text(shown, self.step()),
-            ), "amber")  # fmt: skip
+            less, read = figures.mass_text(untared, self.step()), figures.mass_text(shown, self.step())
+            take = self.link(f"take:{untared!r}", tr("take {mass}", mass=less))
+            said = tr("Not tared? Then it is {mass}: {take}. Enter again keeps {shown}.", mass=less, take=take, shown=read)
+            self.say(said, "amber")
             return None
         return shown
 
@@ -317,7 +266,7 @@ class ScaleView(ScaleFace):
         said = wording.sentences(fault.findings)
         if any(finding.code == "beyond-left" for finding in fault.findings) and row.bottle is not None:
             verb = "about" if estimated else "more"
-            said = f"{said} {self.link(f'{verb}:{mass!r}', 'There was more: book it so, and accept the figure')}"
+            said = f"{said} {self.link(f'{verb}:{mass!r}', tr('There was more: book it so, and accept the figure'))}"
         self.say(said, "wrong")
 
     def take_plan(self, plan: Sequence[Planned], said: str, place: int | None = None) -> None:
@@ -346,7 +295,7 @@ class ScaleView(ScaleFace):
         self.say("", "quiet")
         empty(self.figure)
         if row is not None:
-            self._show_bottle(row)
+            self.line.show_bottle(row)
 
     def put_later(self) -> None:
         """This line after all the others."""
@@ -366,6 +315,40 @@ class ScaleView(ScaleFace):
         if link_in(self.told) is not None:
             self.say("", "quiet")
 
+    def step_back(self) -> None:
+        """What is open is closed first, one thing a press; with nothing open the weighing is put by."""
+        if self.ask.isVisibleTo(self):
+            self.ask.leave()
+        elif self.side.currentWidget() is not self.grid:
+            self._on_strips_left()
+        elif self._asks:
+            self._drop_question()
+            self.focus_figure()
+        elif self.figure.text() and not self.cable.is_own:
+            # what a cable filled in would stand there again at once
+            empty(self.figure)
+            self._asked = ""
+            if self._told[1] == "wrong":
+                self.say("", "quiet")
+        else:
+            self.put_away()
+
+    @property
+    def _asks(self) -> bool:
+        """Whether the sentence below the figure asks something; what it only offers asks nothing."""
+        link = link_in(self.told)
+        return link is not None and not link.startswith("again:")
+
+    def put_away(self) -> None:
+        """The weighing waits; how it is taken up again is said."""
+        making = self.making
+        if making is not None:
+            waits = tr("{weighing} waits to be finished.", weighing=weighing_text(self, making))
+            if self.row is not None:
+                waits = tr("{weighing} waits at {place}.", weighing=weighing_text(self, making), place=self.line.place())
+            self.session.said.emit(f"{waits} {HOW_TAKEN_UP}", "note")
+        self.left.emit()
+
     def close_weighing(self) -> None:
         """The weighing is done: what the vial holds is told from what was read."""
         if self.making is None or self.making.key is None:
@@ -373,9 +356,9 @@ class ScaleView(ScaleFace):
         vial = self.session.attempt(self.session.book.weighings.finish, self.making.key)
         if vial is not None:
             inside = figures.mass_text(self.plan.in_vessel_g, self.step())
-            self.session.said.emit(tr(
-                "{what} is weighed: {inside} in {code}.", what=self.making.code or vial.code, inside=inside, code=vial.code
-            ), "done")
+            code = self.making.code or vial.code
+            said = tr("{code} is weighed: {mass} in {vial}.", code=code, mass=inside, vial=vial.code)
+            self.session.said.emit(said, "done")
             self.making = None
             self.finished.emit(vial.key)
 
@@ -383,15 +366,12 @@ class ScaleView(ScaleFace):
         """Asks once before what is in goes to waste."""
         inside = figures.mass_text(self.plan.in_vessel_g, self.step())
         if self.making is not None and self.making.kind == "top-up":
-            link = self.link(tr("give up:"), tr("End it here"))
-            self.say(tr(
-                "What came in so far, {inside}, stays in the bottle. {link}, or go on.", inside=inside, link=link
-            ), "amber")
+            end = self.link("give up:", tr("End it here"))
+            self.say(tr("What came in so far, {mass}, stays in the bottle. {end}, or go on.", mass=inside, end=end), "amber")
             return
-        link = self.link(tr("give up:"), tr("Throw it away"))
-        self.say(tr(
-            "{inside} would go to waste; the figures stay in the book. {link}, or go on.", inside=inside, link=link
-        ), "amber")
+        discard = self.link("give up:", tr("Throw it away"))
+        said = tr("{mass} would go to waste; the figures stay in the book. {discard}, or go on.", mass=inside, discard=discard)
+        self.say(said, "amber")
 
     # a strip that is due ----------------------------------------------------------------------------------------------
 
@@ -417,7 +397,7 @@ class ScaleView(ScaleFace):
             return
         found = due_now(self.session.book, now)
         self._due = None if found is None else found[0]
-        self.due.setText("" if found is None else tr("{what} is due", what=found[1]))
+        self.due.setText("" if found is None else tr("{strip} is due", strip=found[1]))
         self.due.setVisible(found is not None)
 
     def showEvent(self, event: QShowEvent) -> None:
@@ -443,7 +423,7 @@ class ScaleView(ScaleFace):
         row = self.row
         if row is not None:
             self._asks_code = on or in_more_strengths(self.session.book, row)
-            self._show_bottle(row)
+            self.line.show_bottle(row)
         self.focus_figure()
 
     def _on_answer_chosen(self, kind: str) -> None:
@@ -470,7 +450,7 @@ class ScaleView(ScaleFace):
         elif verb == "again":
             self.mishaps.fill_again(*rest.split(":"))
         elif verb == "give up" and self.making is not None and self.making.key is not None:
-            self.session.attempt(self.session.book.weighings.abandon, self.making.key, tr("given up"))
+            self.session.attempt(self.session.book.weighings.abandon, self.making.key, GIVEN_UP)
             self.making = None
             self.left.emit()
 
@@ -483,7 +463,7 @@ class ScaleView(ScaleFace):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         own = {
-            Qt.Key.Key_Escape: self.left.emit, Qt.Key.Key_F9: self.put_later, Qt.Key.Key_F7: self.mishaps.ask_spill,
+            Qt.Key.Key_Escape: self.step_back, Qt.Key.Key_F9: self.put_later, Qt.Key.Key_F7: self.mishaps.ask_spill,
             Qt.Key.Key_F6: self.mishaps.empty, Qt.Key.Key_F4: self.read_strip, Qt.Key.Key_F2: self.mishaps.ask_figure,
         }  # fmt: skip
         act = own.get(Qt.Key(event.key()))

@@ -15,7 +15,7 @@ from desktop.session import Session
 from desktop.widgets.labels import label
 from perfumery.overpour import TOP_UP
 
-HEADS = (tr("Alt and its number takes one"), tr("in all, g"), tr("more, g"), "cost", "further\nweighings", "")
+HEADS = (tr("Alt and its number takes one"), tr("in all, g"), tr("more, g"), tr("cost"), tr("further\nweighings"), "")
 NOT_WORKED_OUT, WHEN_CHOSEN = "…", tr("worked out when it is chosen")
 WORSE = tr("worse than the fault")
 
@@ -55,7 +55,7 @@ class Answers(QFrame):
         grid.setHorizontalSpacing(14)
         grid.setVerticalSpacing(1)
         grid.setColumnStretch(0, 1)
-        heads = (*HEADS[:-1], tr("‰, meant\n{short}", short=figures.short(meant * 1000, 4)))
+        heads = (*HEADS[:-1], tr("‰, meant\n{share}", share=figures.short(meant * 1000, 4)))
         for at, head in enumerate(heads):
             self._put(grid, 0, at, head, "caption")
         # the way that costs nothing comes first, throwing away last; between them what is not worked out yet
@@ -84,7 +84,7 @@ class Answers(QFrame):
         title = tr("As few additions as will do") if answer is None else answer.title
         button = QPushButton(f"{number}  {title}")
         button.setProperty("role", "link")
-        button.setToolTip(tr("Alt+{number}", number=number))
+        button.setToolTip(f"Alt+{number}")
         button.setAutoDefault(False)
         button.clicked.connect(lambda _=False: self.chosen.emit(kind))
         self.buttons[kind] = button

@@ -38,7 +38,7 @@ TIGHT, TIGHTER = 740, 640
 LOW = 460  # and under which they do even without answers: large text in a low window
 BESIDE = ("mark", "name", "bottle", "place", "target", "read")
 JUNIPER = "@juniper"  # stands in a sentence for the colour of its links
-EVERY_BOTTLE = tr("weigh/every bottle")
+EVERY_BOTTLE = "weigh/every bottle"
 LINK_KEY = "Alt+0"
 _HREF = re.compile(r"href='([^']*)'")
 
@@ -73,12 +73,10 @@ class ScaleFace(QWidget):
         self.due.hide()
         self.every_bottle = QCheckBox(tr("every bottle by its code"), self)
         self.every_bottle.setAccessibleName(tr("Ask for the code of every bottle"))
-        self.every_bottle.setToolTip(
-            tr(
-                "Its code is typed or scanned before its figure is taken. Where a material stands in more than one "
-                "strength it is always asked for."
-            )
-        )
+        self.every_bottle.setToolTip(tr(
+            "Its code is typed or scanned before its figure is taken. Where a material stands in more than one strength it is "
+            "always asked for."
+        ))
         self.every_bottle.setChecked(session.settings.flag(EVERY_BOTTLE, False))
         self.name, self.stock, self.where = QLabel(self), QLabel(self), QLabel(self)
         self.stock.setProperty("role", "quiet")
@@ -87,19 +85,23 @@ class ScaleFace(QWidget):
         self.caption.setWordWrap(True)
         self.target = QLabel(self)
         self.target.setAccessibleDescription(tr("Target"))
+        self.waits, self.asked = QLabel(self), QLabel(self)
+        self.waits.setProperty("role", "amber")
+        self.asked.setProperty("role", "quiet")
+        for part in (self.waits, self.asked):
+            part.setWordWrap(True)
+            part.setTextFormat(Qt.TextFormat.PlainText)
+        self.waits.hide()
         self.figure = FigureField(self)
         self.figure.setAlignment(Qt.AlignmentFlag.AlignRight)
         self.cable = ByCable(session, self.figure, self, is_wanted=lambda: not self.asks_code)
         self.spilled = self._link_button(tr("Spilled…"), tr("F7: on the way, or out of the vessel"))
-        self.emptied = self._link_button(tr(
-            "Bottle is empty",
-        ), tr(
-            "F6: what came of it stands in the field; nothing where it is empty",
-        ))
+        came = tr("F6: what came of it stands in the field; nothing where it is empty")
+        self.emptied = self._link_button(tr("Bottle is empty"), came)
         self.mistyped = self._link_button(tr("Mistyped…"), tr("F2: what the last figure was; the one typed stays on record"))
         self.said = QLabel(self)
         self.said.setWordWrap(True)
-        self.said.setToolTip(tr("{link_key} takes the link", link_key=LINK_KEY))
+        self.said.setToolTip(tr("{key} takes the link", key=LINK_KEY))
         self.said.setTextFormat(Qt.TextFormat.RichText)
         self.said.setTextInteractionFlags(Qt.TextInteractionFlag.TextBrowserInteraction)
         self.ask = AskRow(session, self)
@@ -113,7 +115,7 @@ class ScaleFace(QWidget):
         self.put_by.setToolTip(tr("Esc: every accepted figure is kept; it is taken up again from the first view"))
         self.finish = QPushButton(tr("Finish"), self)
         self.finish.setProperty("role", "primary")
-        self.give_up = self._link_button(tr("Give it up…"), tr("what is in goes to waste; the figures stay in the book"))
+        self.give_up = self._link_button(tr("Give it up…"), tr("What is in goes to waste; the figures stay in the book"))
         self.model = PlanModel(self.step, self)
         self.grid = Grid(session.theme, session.settings, "weighing", "name", self)
         self.grid.setAccessibleName(tr("The plan"))
@@ -177,8 +179,9 @@ class ScaleFace(QWidget):
         big.addLayout(head)
         big.addLayout(named)
         big.addWidget(self.where)
+        big.addWidget(self.waits)
         big.addStretch(1)
-        for part in (self.caption, self.target):
+        for part in (self.caption, self.target, self.asked):
             big.addWidget(part)
         big.addLayout(figure)
         for part in (self.cable, self.said, self.ask, self.answers):
@@ -203,7 +206,8 @@ class ScaleFace(QWidget):
             button.setMinimumSize(theme.px(LARGE_KEY * 3), theme.px(LARGE_KEY))
             button.setFont(theme.font(16))
         self.stock.setFont(theme.font(20))
-        self.caption.setFont(theme.font(16))
+        for part in (self.caption, self.waits, self.asked):
+            part.setFont(theme.font(16))
         self.said.setFont(theme.font(16))
         self.say(*self._told)
 
@@ -227,7 +231,7 @@ class ScaleFace(QWidget):
         theme = self.session.theme
         colour = theme.token({"wrong": "brick", "amber": "amber", "quiet": "quiet"}[role])
         inked = text.replace(JUNIPER, theme.token("juniper"))
-        self.said.setText(tr("<span style='color:{colour}'>{inked}</span>", colour=colour, inked=inked) if text else "")
+        self.said.setText(f"<span style='color:{colour}'>{inked}</span>" if text else "")
 
     @property
     def told(self) -> str:
@@ -237,10 +241,7 @@ class ScaleFace(QWidget):
     @staticmethod
     def link(target: str, text: str) -> str:
         """A link for a sentence, with its key."""
-        return tr(
-            "<a style='color:{juniper}' href='{target}'>{text_}</a> ({link_key})",
-            juniper=JUNIPER, target=target, text_=text, link_key=LINK_KEY,
-        )
+        return f"<a style='color:{JUNIPER}' href='{target}'>{text}</a> ({LINK_KEY})"
 
     def focus_figure(self) -> None:
         """The focus to where a figure is typed."""

@@ -21,7 +21,10 @@ if TYPE_CHECKING:
     from desktop.pages.weigh.scale import ScaleView
 
 VESSEL, WAY, DROPS, FIGURE = "vessel", "way", "drops", "figure"
-WHY_MORE = tr("more in the bottle than booked, found at the balance")
+# reasons that stand in the book
+WHY_MORE = "more in the bottle than booked, found at the balance"
+GIVEN_UP = "given up"
+HOW_TAKEN_UP = tr("Every accepted figure is kept. Go on with it from its line at the top of Weigh.")
 KNOWN_SHARE = 0.5  # of a mixture, by mass, whose density must be known before the rest is taken to be like it
 
 
@@ -44,7 +47,7 @@ class Mishaps:
         if found is None:
             if not text or is_figure(text):
                 without = view.link("unchecked:", tr("weigh it without"))
-                said = tr("Which bottle is it? Type or scan its code first: {code}. Or {without}.", code=code, without=without)
+                said = tr("Which bottle is it? Type or scan its code first: {code}. Or {skip}.", code=code, skip=without)
             else:
                 said = wrong_bottle(book, row, text)
             view.say(said, "wrong")
@@ -59,7 +62,7 @@ class Mishaps:
                 # what came from the first one stays its own row
                 plan[at : at + 1] = split(row, plan[at])
                 at += 1
-            view.take_plan(plan, tr("{code} instead of {code_2}.", code=found.bottle.code, code_2=code), at)
+            view.take_plan(plan, tr("{code} instead of {planned}.", code=found.bottle.code, planned=code), at)
         view.bottle_seen(found.key)
 
     # spilled --------------------------------------------------------------------------------------------------------------
@@ -99,25 +102,24 @@ class Mishaps:
     def _spill_way(self, bottle: int, mass: float) -> None:
         view, book = self._view, self._view.session.book
         vessel = book.get(Bottle, view.making.into_bottle) if view.making is not None else None
-        into = "" if vessel is None else tr(" into {code}", code=vessel.code)
-        move = view.session.do(book.bottles.draw, bottle, "spill", mass, remark=tr("spilled on the way{into}", into=into))
+        into = "" if vessel is None else f" into {vessel.code}"
+        move = view.session.do(book.bottles.draw, bottle, "spill", mass, remark=f"spilled on the way{into}")
         if move is None:
             return
         view.ask.leave()
         view.refresh()
         source = book.get(Bottle, bottle)
         left = book.left(bottle).get(bottle)
-        short = [
-            wording.sentence(finding) for finding in view.plan.findings
-            if source is not None and finding.data.get("code") == source.code
-        ]  # fmt: skip
-        there = "" if left is None else tr("; {left} are left in it", left=figures.mass_text(left, view.step()))
         code = "" if source is None else source.code
+        lacking = [finding for finding in view.plan.findings if finding.code == "too-little"]
+        short = [wording.sentence(finding) for finding in lacking if finding.data["code"] == code]
         spilled = figures.mass_text(mass, view.step())
-        said = tr(
-            "{spilled} of {code} was spilled on the way: no part of what is in the vessel{there}.",
-            spilled=spilled, code=code, there=there,
-        )
+        said = tr("{mass} of {code} was spilled on the way: no part of what is in the vessel.", mass=spilled, code=code)
+        if left is not None:
+            said = tr(
+                "{mass} of {code} was spilled on the way: no part of what is in the vessel; {left} are left in it.",
+                mass=spilled, code=code, left=figures.mass_text(left, view.step()),
+            )
         view.say(" ".join((said, *short)), "amber" if short else "quiet")
 
     def _spill_vessel(self, mass: float) -> None:
@@ -126,7 +128,7 @@ class Mishaps:
         assert making is not None
         before = {at: row.read_g for at, row in enumerate(view.plan.rows) if row.is_done}
         inside = view.held_g
-        remark = tr("spilled while {what} was weighed", what=making.code or "it")
+        remark = f"spilled while {making.code or 'it'} was weighed"
         move = view.session.do(view.session.book.bottles.draw, making.into_bottle, "spill", mass, remark=remark)
         if move is None:
             return
@@ -134,21 +136,18 @@ class Mishaps:
         view.refresh()
         step = view.step()
         part = mass / inside * 100
-        told = (
-            tr(
-                "{mass} spilled, {part} % of all that was in: {held_g} are left, as they were mixed.",
-                mass=figures.mass_text(mass, step), part=figures.short(part, 3),
-                held_g=figures.mass_text(view.held_g, step),
-            )
+        told = tr(
+            "{mass} spilled, {part} % of all that was in: {left} are left, as they were mixed.",
+            mass=figures.mass_text(mass, step), part=figures.short(part, 3), left=figures.mass_text(view.held_g, step),
         )
         if view.row is None:
             # every line lost the same share, so each is on its target as it was before
             kept = 1 - mass / inside
             plan = [replace(row.planned, target_g=round(row.planned.target_g * kept, 9)) for row in view.plan.rows]
             view.take_plan(plan, "")
-            view.say(tr("{told} Nothing else is to come, so no share changes.", told=told), "quiet")
+            view.say(f"{told} {tr('Nothing else is to come, so no share changes.')}", "quiet")
             return
-        view.say(tr("{told} What is still to come would be too much.", told=told), "amber")
+        view.say(f"{told} {tr('What is still to come would be too much.')}", "amber")
         view.off_figure.tell(min(before), before=before)
 
     # mistyped -------------------------------------------------------------------------------------------------------------
@@ -158,7 +157,7 @@ class Mishaps:
         row = self._view.last_row
         if row is not None:
             # a total was taken apart when it was accepted
-            question = f"{row.name} {'alone' if self._view.is_running else 'truly'}, g"
+            question = tr("{name} alone, g", name=row.name) if self._view.is_running else tr("{name} truly, g", name=row.name)
             self._view.ask.ask(question, [(FIGURE, tr("Correct it"))], hint=figures.mass(row.read_g, self._view.step()))
 
     def _correct_figure(self, mass: float) -> None:
@@ -167,7 +166,7 @@ class Mishaps:
         assert making is not None and making.key is not None
         last = book.weighings.poured(making.key)[-1]
         fields: dict[str, float] = {} if last.estimated else {"read_g": mass}
-        if view.session.do(book.correct, last.key, "figure corrected", mass_g=mass, **fields) is None:
+        if view.session.do(book.correct, last.key, tr("figure corrected"), mass_g=mass, **fields) is None:
             return
         view.ask.leave()
         view.off_figure.dismiss()
@@ -196,28 +195,30 @@ class Mishaps:
             came = mass
         bottle = row.bottle.key
         left = book.left(bottle).get(bottle)
-        why = tr("empty while {what} was weighed", what=making.code or "a bottle")
+        why = f"empty while {making.code or 'a bottle'} was weighed"
         if left is not None and came > left:
-            view.session.attempt(book.bottles.correct_mass, bottle, round(came - left, 9), tr("{why}: there was more", why=why))
+            view.session.attempt(book.bottles.correct_mass, bottle, round(came - left, 9), f"{why}: there was more")
         if came and view.booked(row, came) is None:
             return
         rest = book.left(bottle).get(bottle)
         if rest is not None and rest > 1e-9:
-            view.session.attempt(book.bottles.correct_mass, bottle, -round(rest, 9), tr("{why}: there was less", why=why))
+            view.session.attempt(book.bottles.correct_mass, bottle, -round(rest, 9), f"{why}: there was less")
         view.at = place if not came else None
         view.off_figure.dismiss()
         view.refresh()
         assert place is not None
         if came:
             view.last_row = view.plan.rows[place]
-        step = view.step()
-        booked = ""
+        step, code = view.step(), row.bottle.bottle.code
+        told = [tr("{code} is empty: nothing came.", code=code)]
+        if came:
+            wanted = figures.mass_text(row.planned.target_g, step)
+            told = [tr("{code} is empty: {mass} of {wanted} came.", code=code, mass=figures.mass_text(came, step), wanted=wanted)]
         if rest and rest > 1e-9:
             back = view.link(f"again:{bottle}:{rest!r}", tr("Not empty: put it back"))
-            booked = tr(" By the book {rest} more were in it: set right. {back}.", rest=figures.mass_text(rest, step), back=back)
-        wanted = figures.mass_text(row.planned.target_g, step)
-        gave = tr("{came} of {wanted} came", came=figures.mass_text(came, step), wanted=wanted) if came else tr("nothing came")
-        view.say(tr("{code} is empty: {gave}.{booked}", code=row.bottle.bottle.code, gave=gave, booked=booked), "amber")
+            rest_text = figures.mass_text(rest, step)
+            told.append(tr("By the book {mass} more were in it: set right. {undo}.", mass=rest_text, undo=back))
+        view.say(" ".join(told), "amber")
         if came and not view.plan.rows[place].is_outside(view.tolerance, view.balance):
             return
         view.off_figure.tell(place, empty=True)
@@ -225,7 +226,7 @@ class Mishaps:
     def fill_again(self, bottle: str, grams: str) -> None:
         """It was not empty after all: what was written off is in it again, as a line of its own."""
         view = self._view
-        moved = view.session.attempt(view.session.book.bottles.correct_mass, int(bottle), float(grams), tr("not empty after all"))
+        moved = view.session.attempt(view.session.book.bottles.correct_mass, int(bottle), float(grams), "not empty after all")
         if moved is None:
             return
         view.off_figure.dismiss()

@@ -124,16 +124,13 @@ class OffFigure:
         view = self._view
         row, step = view.plan.rows[place], view.step()
         off = figures.off(row.off_g, step)
-        about = "≈ " if any(move.estimated for move in row.moves) else ""
+        mass = figures.mass_text(row.read_g, step)
+        if any(move.estimated for move in row.moves):
+            mass = f"≈ {mass}"
         if row.is_outside(view.tolerance, view.balance):
             part = figures.short(abs(row.off_g) / row.planned.target_g * 100, 3)
-            told = tr(
-                "{name}: {about}{read_g} is {off} g, {part} % off its target.",
-                name=row.name, about=about, read_g=figures.mass_text(row.read_g, step), off=off, part=part,
-            )
+            told = tr("{name}: {mass} is {off} g, {part} % off its target.", name=row.name, mass=mass, off=off, part=part)
             return told, "amber"
-        beside = f" ({off} g)" if row.planned.target_g else ""
-        return tr(
-            "{name}: {about}{read_g} is in{beside}.",
-            name=row.name, about=about, read_g=figures.mass_text(row.read_g, step), beside=beside,
-        ), "quiet"
+        if not row.planned.target_g:
+            return tr("{name}: {mass} is in.", name=row.name, mass=mass), "quiet"
+        return tr("{name}: {mass} is in ({off} g).", name=row.name, mass=mass, off=off), "quiet"

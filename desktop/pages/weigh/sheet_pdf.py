@@ -17,6 +17,8 @@ from PySide6.QtWidgets import QWidget
 from db import Book
 from desktop import figures, wording
 from desktop.language import tr, tr_count
+from desktop.models.modes import RUNNING_TOTAL, TARE_EACH
+from desktop.models.shown import MODES, shown
 from desktop.models.weigh import Plan, PlanRow, taken_up
 from desktop.pages.masses import mass_of
 from desktop.paper import (
@@ -39,9 +41,7 @@ from desktop.paper import (
 from desktop.session import Session
 from perfumery import Balance, Bottle, Making, Material, Move, Planned, Project, Refused, Version, compose
 
-CAUTION = (
-    tr("Gloves and goggles on, air moving, no flame: as the suppliers' safety data sheets say. Not a safety assessment.")
-)
+CAUTION = tr("Gloves and goggles on, air moving, no flame: as the suppliers' safety data sheets say. Not a safety assessment.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +53,7 @@ class Intended:
     amount_g: float
     vial: str = ""
     balance: Balance | None = None
-    mode: str = tr("tare each")
+    mode: str = TARE_EACH
     tare: str = ""
 
 
@@ -78,6 +78,7 @@ class Sheet:
 
     title: str
     about: str
+    vial: str
     facts: tuple[tuple[str, str], ...]
     lines: tuple[SheetLine, ...]
     step: float = 0.001
@@ -108,17 +109,19 @@ def sheet_before(book: Book, meant: Intended) -> Sheet:
     except Refused:
         tare = ""
     facts = (
-        ("vial", meant.vial), (tr("weighed on"), ""), ("balance", _name(meant.balance)),
-        ("amount", figures.mass_text(meant.amount_g, step)), ("mode", meant.mode), (tr("empty vessel"), tare),
+        (tr("vial"), meant.vial), (tr("weighed on"), ""), (tr("balance"), _name(meant.balance)),
+        (tr("amount"), figures.mass_text(meant.amount_g, step)), (tr("mode"), shown(MODES, meant.mode)),
+        (tr("empty vessel"), tare),
     )  # fmt: skip
     missing = [" ".join(filter(None, (row.name, row.stock))) for row in meant.plan.rows if row.bottle is None]
     noted = [wording.sentence(finding) for finding in meant.plan.findings]
     if missing:
-        noted.insert(0, tr("No bottle holds {missing}.", missing=figures.listed(missing)))
+        noted.insert(0, tr("No bottle holds {stocks}.", stocks=figures.listed(missing)))
     return Sheet(
+        vial=meant.vial,
         title=_title(meant.version, book.next_code(Making, "T-")),
         about=", ".join(filter(None, (meant.version.name, tr("to be weighed; printed {day}", day=figures.day(book.now()))))),
-        facts=facts, lines=_lines(meant.plan.rows, {}), step=step, is_running=meant.mode == "running total",
+        facts=facts, lines=_lines(meant.plan.rows, {}), step=step, is_running=meant.mode == RUNNING_TOTAL,
         notes=(*_notes(book, meant.version), *((tr("to note"), text) for text in noted)),
     )  # fmt: skip
 
@@ -134,21 +137,22 @@ def sheet_of(book: Book, making: int) -> Sheet:
     vial = book.get(Bottle, standing.into_bottle)
     step = 0.001 if balance is None else balance.d_g
     ended = standing.finished_at
+    code = "" if vial is None else vial.code
     facts = (
-        ("vial", "" if vial is None else vial.code), (tr("weighed on"), figures.moment(ended or standing.started_at)),
-        ("balance", _name(balance)), ("amount", figures.mass_text(standing.target_g, step)), ("mode", standing.mode),
+        (tr("vial"), code), (tr("weighed on"), figures.moment(ended or standing.started_at)), (tr("balance"), _name(balance)),
+        (tr("amount"), figures.mass_text(standing.target_g, step)), (tr("mode"), shown(MODES, standing.mode)),
         (tr("empty vessel"), "" if vial is None or vial.tare_g is None else figures.mass_text(vial.tare_g, step)),
     )  # fmt: skip
     bottles = {key: book.get(Bottle, key) for key in {move.from_bottle for move in moves if move.from_bottle is not None}}
     named = "" if version is None else version.name
     notes = _notes(book, version)
     if standing.remark:
-        notes = (*notes, ("remark", standing.remark))
+        notes = (*notes, (tr("remark"), standing.remark))
     return Sheet(
-        title=_title(version, standing.code or ("" if vial is None else vial.code)),
+        vial=code, title=_title(version, standing.code or code),
         about=", ".join(filter(None, (named, tr("not finished yet") if ended is None else tr("as weighed")))),
         facts=facts, lines=_lines(rows, {key: one for key, one in bottles.items() if one is not None}), step=step,
-        is_running=standing.mode == "running total", notes=notes,
+        is_running=standing.mode == RUNNING_TOTAL, notes=notes,
         weighed=() if ended is None or not moves else _weighed(book, making, version),
     )  # fmt: skip
 
@@ -165,7 +169,7 @@ def _notes(book: Book, version: Version | None) -> tuple[tuple[str, str], ...]:
     if version is None:
         return ()
     project = book.get(Project, version.project)
-    told = (("reason", version.reason), ("brief", "" if project is None else project.brief))
+    told = ((tr("reason"), version.reason), (tr("brief"), "" if project is None else project.brief))
     return tuple((name, text) for name, text in told if text.strip())
 
 
@@ -219,19 +223,20 @@ def document_of(sheet: Sheet) -> Document:
     """The sheet as it is printed."""
     parts = [
         head_part(sheet.title, sheet.about, facts(sheet.facts)), _plan_part(sheet),
-        notes_part((*sheet.notes, ("cautions", CAUTION))),
+        notes_part((*sheet.notes, (tr("cautions"), CAUTION))),
     ]  # fmt: skip
     if sheet.weighed:
         parts.append(_weighed_part(sheet.weighed))
-    vial = dict(sheet.facts).get("vial", "")
-    return Document(sheet.title, " · ".join(filter(None, (sheet.title, vial, sheet.about))), tuple(parts))
+    return Document(sheet.title, " · ".join(filter(None, (sheet.title, sheet.vial, sheet.about))), tuple(parts))
 
 
 def _plan_part(sheet: Sheet) -> Part:
     """The lines with their heads, which stand again on every page, and the totals."""
     read = sheet.read_g
-    heads = [("", "5%", ""), ("line", "", ""), ("bottle", "9%", ""), ("place", "7%", ""), ("lot", "12%", ""),
-             (tr("target, g"), "10%", "right")]  # fmt: skip
+    heads = [
+        ("", "5%", ""), (tr("line"), "", ""), (tr("bottle"), "9%", ""), (tr("place"), "7%", ""), (tr("lot"), "12%", ""),
+        (tr("target, g"), "10%", "right"),
+    ]  # fmt: skip
     if sheet.is_running:
         heads.append((tr("stop at, g"), "10%", "right"))
     heads.append((tr("read, g"), "12%", "right"))
@@ -241,9 +246,9 @@ def _plan_part(sheet: Sheet) -> Part:
     for place, line in enumerate(sheet.lines, 1):
         told = f"<b>{escape(line.name)}</b>" + (f" {escape(line.stock)}" if line.stock else "")
         if line.inside:
-            told += tr(" <i>of {inside}</i>", inside=escape(line.inside))
+            told += f" <i>{escape(tr('of {accord}', accord=line.inside))}</i>"
         style = f"{ROW} {RULE}"
-        cells = [cell(str(place), "", style), tr("<td style='{style}'>{told}</td>", style=style, told=told)]
+        cells = [cell(str(place), "", style), f"<td style='{style}'>{told}</td>"]
         cells += [cell(text, "", style) for text in (line.bottle, line.place, line.lot)]
         cells.append(cell(figures.mass(line.target_g, sheet.step), "right", style))
         if sheet.is_running:
@@ -252,8 +257,8 @@ def _plan_part(sheet: Sheet) -> Part:
         if read is not None:
             cells.append(cell(_off(line.read_g, line.target_g, sheet.step), "right", style))
         rows.append(f"<tr>{''.join(cells)}</tr>")
-    count = tr_count(len(sheet.lines), "{n} line", "{n} lines")
-    whole = [tr("<td style='{row}'></td><td colspan='4' style='{row}'><b>in all, {count}</b></td>", row=ROW, count=count)]
+    count = tr_count(len(sheet.lines), "in all, {n} line", "in all, {n} lines")
+    whole = [f"<td style='{ROW}'></td><td colspan='4' style='{ROW}'><b>{escape(count)}</b></td>"]
     whole.append(cell(figures.mass(sheet.target_g, sheet.step), "right", ROW))
     if sheet.is_running:
         whole.append(cell("", "right", ROW))
@@ -267,7 +272,7 @@ def _plan_part(sheet: Sheet) -> Part:
 def _figure(read: float | None, step: float, style: str) -> str:
     """A figure, or the empty box for one."""
     if read is None:
-        return tr("<td style='{row} {edge}'>&nbsp;</td>", row=ROW, edge=EDGE)
+        return f"<td style='{ROW} {EDGE}'>&nbsp;</td>"
     return cell(figures.mass(read, step), "right", style)
 
 
@@ -276,11 +281,11 @@ def _off(read: float | None, target: float, step: float) -> str:
 
 
 def _weighed_part(rows: tuple[tuple[str, float, float], ...]) -> Part:
-    heads = [("material", "", "")]
+    heads = [(tr("material"), "", "")]
     heads += [(name, "18%", "right") for name in (tr("intended, ‰"), tr("as weighed, ‰"), tr("change, %"))]
     told = []
     for name, meant, true in rows:
-        change = figures.signed_fixed((true / meant - 1) * 100, 2) if meant else "new"
+        change = figures.signed_fixed((true / meant - 1) * 100, 2) if meant else tr("new")
         told.append((name, figures.per_thousand(meant), figures.per_thousand(true), change))
     return plain_table(heads, told, tr("Intended and as weighed"))
 

@@ -13,6 +13,7 @@ from desktop import figures, wording
 from desktop.language import tr
 from desktop.models.before import LAST, ORDERS, OWN, SUGGESTED, Ways, too_heavy
 from desktop.models.before_words import about, missing, reasons, summary
+from desktop.models.modes import CHOICES
 from desktop.models.plan_basis import Basis
 from desktop.models.plan_rows import PlanModel, views
 from desktop.models.weigh import Plan, plan_of
@@ -27,8 +28,6 @@ from desktop.widgets.field import Field
 from desktop.widgets.flow import Flow
 from desktop.widgets.labels import label
 from perfumery import Balance, Bottle, Making, Refused
-
-MODES = {"tare each": tr("tare each"), "stop at": tr("running total"), "by difference": tr("by difference")}
 
 
 class StartSheet(QWidget):
@@ -60,9 +59,10 @@ class StartSheet(QWidget):
         self.vial = QLineEdit(self)
         self.vial_field = Field(tr("vial"), self.vial)
         self.tare = QLineEdit(self)
-        self.tare_field = Field(tr("empty vessel, g"), self.tare, tip=tr("Weighed empty; taken off when it is weighed again later"))
-        self.modes = Chips(tuple(MODES), "how", self)
-        self.orders = Chips(ORDERS, "order", self)
+        why_tare = tr("Weighed empty; taken off when it is weighed again later")
+        self.tare_field = Field(tr("empty vessel, g"), self.tare, tip=why_tare)
+        self.modes = Chips(CHOICES, tr("how"), self)
+        self.orders = Chips(ORDERS, tr("order"), self)
         self.orders.buttons[OWN].setToolTip(tr("Alt+Up and Alt+Down move the current line"))
         self.same_mass = QCheckBox(tr("same mass, though a bottle is off its written strength"), self)
         self.model = PlanModel(self._step, self, before=True)
@@ -74,9 +74,10 @@ class StartSheet(QWidget):
         self.begin.setProperty("role", "primary")
         self.begin.setToolTip("Ctrl+Enter")
         self.total = label("", wrap=True)
-        self.pour, self.balances, self.sheet, self.typed = (
-            QPushButton(text, self) for text in (tr("Pour freely…"), tr("Balances…"), tr("Sheet as PDF…"), tr("Type in a sheet from paper…"))
-        )
+        self.cannot = label("", "amber", wrap=True)
+        self.pour, self.balances = QPushButton(tr("Pour freely…"), self), QPushButton(tr("Balances…"), self)
+        self.sheet = QPushButton(tr("Sheet as PDF…"), self)
+        self.typed = QPushButton(tr("Type in a sheet from paper…"), self)
         self.pour.setToolTip(tr("The nose leads: a bottle chosen, weighed, smelled, and the next one (Ctrl+Shift+P)"))
         for button in (self.pour, self.balances, self.sheet, self.typed):
             button.setProperty("role", "link")
@@ -101,8 +102,12 @@ class StartSheet(QWidget):
         middle.addWidget(self.grid, 1)
         middle.addWidget(self.beside)
         foot.setSpacing(16)
+        beside = QVBoxLayout()
+        beside.setSpacing(0)
+        beside.addWidget(self.cannot)
+        beside.addWidget(self.total)
         foot.addWidget(self.begin)
-        foot.addWidget(self.total, 1)
+        foot.addLayout(beside, 1)
         foot.addWidget(self.sheet)
         foot.addWidget(self.typed)
         column = QVBoxLayout(self)
@@ -156,6 +161,7 @@ class StartSheet(QWidget):
         for part in (self.amount_field, self.balance_field, self.vial_field, self.tare_field, self.modes, self.orders,
                      self.same_mass, self.grid, self.beside, self.begin, self.total, self.sheet, self.typed):  # fmt: skip
             part.setVisible(there)
+        self._say_cannot("")
         if version is None or not there:
             self._basis = self._plan = None
             self.told.setText(tr("Choose a version with lines on the Bench; it is weighed here, line by line. Or pour freely."))
@@ -199,6 +205,11 @@ class StartSheet(QWidget):
         plan = self._plan = self._made(basis)
         lacking = [] if plan is None else missing(plan)
         self.begin.setEnabled(plan is not None and not lacking)
+        if plan is None:
+            self._say_cannot(tr("It cannot begin: the amount cannot be read."))
+        else:
+            cannot = tr("It cannot begin: no bottle holds {stocks}.", stocks=figures.listed(lacking))
+            self._say_cannot(cannot if lacking else "")
         self.sheet.setEnabled(plan is not None)
         for part in (self.beside, self.total):
             part.setVisible(plan is not None)
@@ -207,17 +218,23 @@ class StartSheet(QWidget):
             return
         was, balance, tolerance = self.grid.current, self.balance.balance, self.beside.noticed.tolerance
         self.model.tolerance = tolerance
-        self.model.show_rows(views(plan.rows, balance, None, tolerance))
+        self.model.show_rows(views(plan.rows, balance, None, tolerance, basis.today))
         self.grid.fit_columns(opened=any(row.inside for row in plan.rows))
         self.grid.go_to_line(was)
         self._show_row()
         said = [wording.sentence(finding) for finding in too_heavy(balance, self._amount_g, self._tare_g())]
         if lacking:
-            said.insert(0, tr(
-                "No bottle holds {lacking}. Make it on the Shelf first (Ctrl+2, To prepare).", lacking=figures.listed(lacking)
-            ))
+            names = figures.listed(lacking)
+            lack = tr("No bottle holds {stocks}. Make it on the Shelf first (Ctrl+2, To prepare).", stocks=names)
+            said.insert(0, lack)
         self.beside.tell(basis, plan, self._ways, self._amount_g, balance, said, same_mass=self.same_mass.isChecked())
         self.total.setText(summary(basis, plan, self._step()))
+
+    def _say_cannot(self, why: str) -> None:
+        """What keeps the weighing from being begun, beside the button, '' nothing."""
+        self.cannot.setText(why)
+        self.cannot.setVisible(bool(why))
+        self.begin.setAccessibleDescription(why)
 
     def _made(self, basis: Basis) -> Plan | None:
         """The plan as it was asked for; None where the amount cannot be read, which is then said."""
@@ -301,7 +318,7 @@ class StartSheet(QWidget):
             into = Bottle(code=vial, kind="trial", label=f"{version.code} {code}", version=version.key, tare_g=tare)
             making = self._session.do(
                 book.weighings.begin, "trial", into, [row.planned for row in plan.rows], code=code, version=version.key,
-                balance=None if self.balance.balance is None else self.balance.balance.key, mode=MODES[self.modes.name],
+                balance=None if self.balance.balance is None else self.balance.balance.key, mode=self.modes.name,
                 target_g=self._amount_g,
             )  # fmt: skip
         except Refused as fault:
@@ -322,7 +339,7 @@ class StartSheet(QWidget):
         from desktop.pages.weigh.sheet_pdf import Intended, ask_sheet
 
         if self._basis is not None and self._plan is not None:
-            vial, mode = self.vial.text().strip(), MODES[self.modes.name]
+            vial, mode = self.vial.text().strip(), self.modes.name
             meant = Intended(self._basis.version, self._plan, self._amount_g, vial, self.balance.balance, mode, self.tare.text())
             ask_sheet(self, self._session, meant)
 

@@ -58,7 +58,7 @@ class StripSide(QFrame):
         card = self._model.card(strip)
         if card is None:
             return False
-        self.title.setText(tr("Read {label}", label=card.label))
+        self.title.setText(tr("Read {strip}", strip=card.label))
         self.what.setText(caption(book, card))
         self.reading.open(card)
         return True

@@ -8,7 +8,6 @@ from html import escape
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLabel, QWidget
 
-from desktop.language import tr
 from desktop.theme import Theme
 
 _JUNIPER = "@juniper"  # stands in a text for the colour of its links
@@ -16,10 +15,7 @@ _JUNIPER = "@juniper"  # stands in a text for the colour of its links
 
 def link(target: str, text: str) -> str:
     """A link for a text that is told; `target` is what `linkActivated` says."""
-    return tr(
-        "<a style='color:{juniper}; text-decoration:none' href='{target}'>{text_}</a>",
-        juniper=_JUNIPER, target=escape(target), text_=escape(text),
-    )
+    return f"<a style='color:{_JUNIPER}; text-decoration:none' href='{escape(target)}'>{escape(text)}</a>"
 
 
 class Told(QLabel):
@@ -44,7 +40,5 @@ class Told(QLabel):
 
     def _on_theme_changed(self) -> None:
         inked = self._text.replace(_JUNIPER, self._theme.token("juniper"))
-        self.setText(tr(
-            "<span style='color:{tone}'>{inked}</span>", tone=self._theme.token(self._tone), inked=inked
-        ) if self._text else "")
+        self.setText(f"<span style='color:{self._theme.token(self._tone)}'>{inked}</span>" if self._text else "")
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus if "<a " in self._text else Qt.FocusPolicy.NoFocus)

@@ -17,11 +17,12 @@ from PySide6.QtWidgets import QAbstractItemDelegate, QHBoxLayout, QLabel, QLineE
 
 from desktop import figures, wording
 from desktop.language import tr, tr_count
+from desktop.models.modes import CHOICES, RUNNING_TOTAL
 from desktop.models.moments import Unreadable
 from desktop.models.weigh import plan_of, suggested_lines
 from desktop.pages.masses import BalanceBox, mass_of
 from desktop.pages.shelf.delivery_grid import is_booking
-from desktop.pages.weigh.typed_rows import EDITABLE, TypedModel, TypedRow, at_hand, hour_of, judged
+from desktop.pages.weigh.typed_rows import EDITABLE, TypedModel, TypedRow, at_hand, example, hour_of, judged
 from desktop.session import Session
 from desktop.widgets.chips import Chips
 from desktop.widgets.emptied import empty
@@ -31,8 +32,11 @@ from desktop.widgets.labels import label
 from perfumery import Bottle, Finding, Making, Planned, Project, Refused, Version
 from perfumery.text import fold
 
-MODES = {"tare each": tr("tare each"), "stop at": tr("running total"), "by difference": tr("by difference")}
-REMARK = tr("typed in from paper")
+REMARK = "typed in from paper"  # as it stands in the book
+HOW = tr(
+    "Weighed by hand on a printed sheet: every bottle is taken for what it held at that hour. Nothing is booked before all of it "
+    "can be."
+)
 KEYS = tr("Enter: next line · Tab: next cell · a dash where a line was left out · Ctrl+Enter: book it")
 
 
@@ -75,16 +79,16 @@ class TypedInSheet(QWidget):
         self.title = label(tr("Type in a sheet"), "title")
         self.told = label("", "quiet", wrap=True)
         self.amount, self.weighed_on, self.vial, self.tare = (QLineEdit(self) for _ in range(4))
-        self.weighed_on.setPlaceholderText(tr("26 Feb 2025 10:25"))
+        self.weighed_on.setPlaceholderText(example())
         self.balance = BalanceBox(session)
         self.amount_field = Field(tr("amount, g"), self.amount)
         self.hour_field = Field(tr("weighed on, at"), self.weighed_on, tip=tr("The day and time it was really weighed; or now"))
         self.balance_field = Field(tr("balance"), self.balance)
         self.vial_field = Field(tr("vial"), self.vial)
         self.tare_field = Field(tr("empty vessel, g"), self.tare, tip=tr("Where it was weighed empty"))
-        self.modes = Chips(tuple(MODES), "how", self)
+        self.modes = Chips(CHOICES, tr("how"), self)
         self.model = TypedModel(self._step, self._keep, self)
-        self.grid = Grid(session.theme, session.settings, tr("typed in"), "told", self, roomy={"name": 230, "stock": 150})
+        self.grid = Grid(session.theme, session.settings, "typed in", "told", self, roomy={"name": 230, "stock": 150})
         self.grid.setAccessibleName(tr("Figures of the sheet"))
         self.grid.setItemDelegate(TypedDelegate(session, self.grid, self.book))
         self.grid.enter_edits = False
@@ -166,16 +170,11 @@ class TypedInSheet(QWidget):
         if not self.vial.isModified():
             self.vial.setText(book.next_code(Bottle, "V"))
         self.title.setText(tr("Type in a sheet") if chosen is None else tr("Type in {code} from paper", code=chosen.code))
-        self.told.setText(
-            tr("Choose a version with lines on the Bench first.") if chosen is None or not chosen.lines else
-            tr(
-                "Weighed by hand on a printed sheet: every bottle is taken for what it held at that hour. Nothing is "
-                "booked before all of it can be."
-            )
-        )  # fmt: skip
+        there = chosen is not None and bool(chosen.lines)
+        self.told.setText(HOW if there else tr("Choose a version with lines on the Bench first."))
         self._say(self.wrong, "")
         self._show_plan()
-        self.book_button.setVisible(chosen is not None and bool(chosen.lines))
+        self.book_button.setVisible(there)
         (self.grid if self.weighed_on.text() else self.weighed_on).setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _step(self) -> float:
@@ -219,8 +218,9 @@ class TypedInSheet(QWidget):
         book = self._session.book
         known = (*book.bottles.rows(vials=True, gone=True), *book.bottles.rows(gone=True))
         shelf = {fold(row.bottle.code): row for row in known}
-        running = MODES[self.modes.name] == "running total"
-        self.model.show_rows(judged(rows, shelf, self._can_give, is_running=running, balance=self.balance.balance))
+        running = self.modes.name == RUNNING_TOTAL
+        on = (self._at or book.now()).date()
+        self.model.show_rows(judged(rows, shelf, self._can_give, is_running=running, balance=self.balance.balance, on=on))
         self._say_of_row()
 
     def _can_give(self, bottle: int) -> tuple[float | None, str]:
@@ -234,10 +234,8 @@ class TypedInSheet(QWidget):
                 code = "" if held is None else held.code
                 why = wording.sentence(Finding("contents-unknown", {"code": code}))
                 if book.contents(bottle):
-                    why = tr(
-                        "What {code} held on {at} is not in the book: it came or was made later.",
-                        code=code, at=figures.moment(at),
-                    )
+                    when = figures.moment(at)
+                    why = tr("What {code} held on {when} is not in the book: it came or was made later.", code=code, when=when)
             self._held[bottle] = at_hand(book, bottle, at), why
         return self._held[bottle]
 
@@ -263,14 +261,20 @@ class TypedInSheet(QWidget):
         row = rows[place] if 0 <= place < len(rows) else None
         told = "" if row is None or not (row.wrong or row.noted) else f"{row.name}: {row.wrong or row.noted}"
         self._say(self.said, told)
+        self.counted.setText(self._count(rows) if rows else "")
+
+    def _count(self, rows: Sequence[TypedRow]) -> str:
+        """'12 of 20 figures, 3.250 g; 1 line left out; 2 lines to be mended.'"""
         done = [one for one in rows if one.mass_g is not None]
-        out, waiting = [one for one in rows if one.is_out], [one for one in rows if one.wrong and not one.is_open]
-        said = tr("{done} of {count}", done=len(done), count=tr_count(len(rows), "{n} figure", "{n} figures"))
-        inside = sum(one.mass_g or 0.0 for one in done)
-        said += f", {figures.mass_text(inside, self._step())}" if done else ""
-        said += tr("; {count} left out", count=tr_count(len(out), "{n} line", "{n} lines")) if out else ""
-        said += tr("; {count} to be mended", count=tr_count(len(waiting), "{n} line", "{n} lines")) if waiting else ""
-        self.counted.setText(f"{said}." if rows else "")
+        out, waiting = sum(one.is_out for one in rows), sum(bool(one.wrong) and not one.is_open for one in rows)
+        said = [tr_count(len(rows), "{done} of {n} figure", "{done} of {n} figures", done=len(done))]
+        if done:
+            said[0] += f", {figures.mass_text(sum(one.mass_g or 0.0 for one in done), self._step())}"
+        if out:
+            said.append(tr_count(out, "{n} line left out", "{n} lines left out"))
+        if waiting:
+            said.append(tr_count(waiting, "{n} line to be mended", "{n} lines to be mended"))
+        return f"{'; '.join(said)}."
 
     @staticmethod
     def _say(part: QLabel, text: str) -> None:
@@ -350,11 +354,15 @@ class TypedInSheet(QWidget):
         place = next((row.place for row in rows if (row.wrong or row.is_open) and not row.is_out), None)
         if place is not None:
             row = rows[place]
-            why = row.wrong if row.wrong and not row.is_open else tr(
-                "it has no figure. Type it, or a dash where it was left out.",
-            )
-            self._go_to(place, row.cell if row.wrong and not row.is_open else "figure")
-            self._say(self.wrong, tr("{name}: {why} Nothing was booked.", name=row.name, why=why))
+            if row.wrong and not row.is_open:
+                self._go_to(place, row.cell)
+                said = tr("{line}: {why} Nothing was booked.", line=row.name, why=row.wrong)
+            else:
+                self._go_to(place, "figure")
+                said = tr(
+                    "{line}: it has no figure. Type it, or a dash where it was left out. Nothing was booked.", line=row.name
+                )
+            self._say(self.wrong, said)
             return False
         if all(row.is_out for row in rows):
             self._say(self.wrong, tr("Every line is left out: there is nothing to book."))
@@ -369,12 +377,12 @@ class TypedInSheet(QWidget):
         out = [row.name for row in self.model.rows if row.is_out]
         code, balance = book.next_code(Making, "T-"), self.balance.balance
         plan = [Planned(row.row.planned.target_g, row.row.planned.line, row.bottle and row.bottle.key) for row in rows]
-        remark = REMARK + (tr("; left out: {out}", out=", ".join(out)) if out else "")
+        remark = REMARK + (f"; left out: {', '.join(out)}" if out else "")
         try:
             into = Bottle(self.vial.text().strip(), "trial", f"{version.code} {code}", version=version.key, tare_g=tare)
             making = session.do(
                 book.weighings.begin, "trial", into, plan, code=code, version=version.key, target_g=amount, remark=remark,
-                balance=None if balance is None else balance.key, mode=MODES[self.modes.name], at=at,
+                balance=None if balance is None else balance.key, mode=self.modes.name, at=at,
             )  # fmt: skip
         except Refused as fault:
             is_code = any(finding.code in ("code-taken", "code-empty") for finding in fault.findings)
@@ -402,7 +410,8 @@ class TypedInSheet(QWidget):
             except Refused as fault:
                 done, why = None, wording.sentences(fault.findings)
             if done is None:
-                self._stays_open(making, f"{row.name} was not booked, line {count + 1} of {len(rows)}. {why}".strip())
+                said = tr("{name} was not booked, line {line} of {count}.", name=row.name, line=count + 1, count=len(rows))
+                self._stays_open(making, f"{said} {why}".strip())
                 return
         try:
             vial = session.do(book.weighings.finish, making.key, at=at)
@@ -410,15 +419,13 @@ class TypedInSheet(QWidget):
         except Refused as fault:
             vial, why = None, wording.sentences(fault.findings)
         if vial is None:
-            self._stays_open(making, f"All figures are in, but it could not be finished. {why}".strip())
+            said = tr("All figures are in, but it could not be finished.")
+            self._stays_open(making, f"{said} {why}".strip())
             return
-        inside = sum(row.mass_g or 0.0 for row in rows)
-        session.said.emit(
-            tr(
-                "{code} is booked for {at}: {inside} in {code_2}.",
-                code=making.code, at=figures.moment(at), inside=figures.mass_text(inside, self._step()), code_2=vial.code,
-            ), "done"
-        )
+        inside = figures.mass_text(sum(row.mass_g or 0.0 for row in rows), self._step())
+        when = figures.moment(at)
+        said = tr("{code} is booked for {when}: {mass} in {vial}.", code=making.code, when=when, mass=inside, vial=vial.code)
+        session.said.emit(said, "done")
         self._version = None
         self.model.show_rows(())
         self.finished.emit(vial.key)
@@ -426,11 +433,12 @@ class TypedInSheet(QWidget):
     def _stays_open(self, making: Making, why: str) -> None:
         self._open = making
         self.book_button.hide()
-        self._say(self.wrong, tr(
-            "{why} {code} stays open in {strip}: leave this sheet and go on with it at the balance, or give it up "
-            "there.",
-            why=why, code=making.code, strip=self.vial.text().strip(),
-        ))  # fmt: skip
+        vial = self.vial.text().strip()
+        stays = tr(
+            "{code} stays open in {vial}: leave this sheet and go on with it at the balance, or give it up there.",
+            code=making.code, vial=vial,
+        )
+        self._say(self.wrong, f"{why} {stays}")
 
     # keys -------------------------------------------------------------------------------------------------------------
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
 from PySide6.QtCore import QModelIndex, QObject, QPersistentModelIndex, Qt
@@ -19,18 +19,25 @@ from desktop.models.table import TableModel
 from desktop.models.weigh import TOLERANCE, PlanRow
 from desktop.pages.masses import mass_of
 from perfumery import Balance, Finding, Refused, ledger, weighing
+from perfumery.picking import is_ready
 from perfumery.text import fold
 
-LEFT_OUT = ("-", "–", "—", "−", "none", tr("left out"))
+LEFT_OUT_SHOWN = tr("left out")
+LEFT_OUT = ("-", "–", "—", "−", "none", "left out", tr("none").casefold(), LEFT_OUT_SHOWN.casefold())
 EDITABLE = ("bottle", "figure")
 
 
+def example() -> str:
+    """A day and time as they may be typed."""
+    one = datetime(2025, 2, 26, 10, 25, tzinfo=UTC)
+    return f"{figures.day(one)} {figures.clock(one)}"
+
+
 def hour_of(text: str, now: datetime) -> datetime:
-    """When a sheet was weighed: a day and a time, '26 Feb 2025 10:25', '26.2.2025 10:25', or only a
-    time. Raises Unreadable."""
+    """When a sheet was weighed: a day and a time, '26 Feb 2025 10:25', '26.2.2025 10:25', or only a time. Raises Unreadable."""
     bare = " ".join(text.split())
     if not bare:
-        raise Unreadable("Write the day and time it was weighed, as 26 Feb 2025 10:25, or now.")
+        raise Unreadable(tr("Write the day and time it was weighed, as {example}, or now.", example=example()))
     return parse_moment(bare, now)
 
 
@@ -80,13 +87,13 @@ def columns(d_g: Callable[[], float]) -> tuple[Column[TypedRow], ...]:
     """The columns; `d_g` says the readability of the chosen balance."""
     return (
         Column("place", "", lambda r: str(r.place + 1), 34, right=True, tip=tr("place in the order of weighing")),
-        Column("name", "line", lambda r: r.row.name, 150),
-        Column("stock", "strength", lambda r: r.row.stock, 110),
-        Column("inside", "of", lambda r: r.row.inside, 100, tip=tr("the accord that was weighed line by line")),
-        Column("bottle", "bottle", lambda r: r.code, 76, tip=tr("Type the code of another one where another was used")),
-        Column("target", "target", lambda r: figures.mass(r.row.planned.target_g, d_g()), 76, right=True, unit="g"),
-        Column("figure", tr("figure read"), lambda r: tr("left out") if r.is_out else r.figure, 96, right=True, unit="g"),
-        Column("off", "off", lambda r: _off(r, d_g()), 76, right=True, unit="g", tip=tr("from its target")),
+        Column("name", tr("line"), lambda r: r.row.name, 150),
+        Column("stock", tr("strength"), lambda r: r.row.stock, 110),
+        Column("inside", tr("of"), lambda r: r.row.inside, 100, tip=tr("the accord that was weighed line by line")),
+        Column("bottle", tr("bottle"), lambda r: r.code, 76, tip=tr("Type the code of another one where another was used")),
+        Column("target", tr("target"), lambda r: figures.mass(r.row.planned.target_g, d_g()), 76, right=True, unit="g"),
+        Column("figure", tr("figure read"), lambda r: LEFT_OUT_SHOWN if r.is_out else r.figure, 96, right=True, unit="g"),
+        Column("off", tr("off"), lambda r: _off(r, d_g()), 76, right=True, unit="g", tip=tr("from its target")),
         Column("told", "", lambda r: r.wrong or r.noted, 220),
     )  # fmt: skip
 
@@ -97,10 +104,10 @@ def _off(row: TypedRow, d_g: float) -> str:
 
 def judged(
     rows: Sequence[TypedRow], shelf: dict[str, BottleRow], held: Callable[[int], tuple[float | None, str]], *,
-    is_running: bool = False, balance: Balance | None = None,
+    is_running: bool = False, balance: Balance | None = None, on: date | None = None,
 ) -> list[TypedRow]:  # fmt: skip
     """The rows with what was typed understood: masses, bottles, what is wrong. `held(bottle)` says what could be drawn from it
-    (None: nobody knows) and why nothing of it can be reckoned with, '' where it can."""
+    (None: nobody knows) and why nothing of it can be reckoned with, '' where it can; `on` the day of the sheet."""
     made, inside, drawn = [], 0.0, dict[int, float]()
     noise = 0.0 if balance is None else weighing.K * weighing.net_u(balance)
     for row in rows:
@@ -114,10 +121,8 @@ def judged(
                 wrong, cell = wording.sentences(fault.findings), "figure"
             if mass is not None and is_running:
                 if mass <= inside:
-                    wrong, cell = tr(
-                        "{inside} are in already; the total cannot be less.", inside=figures.mass_text(inside)
-                    ), "figure"
-                    mass = None
+                    wrong = tr("{mass} are in already; the total cannot be less.", mass=figures.mass_text(inside))
+                    mass, cell = None, "figure"
                 else:
                     inside, mass = mass, round(mass - inside, 9)
         if not is_out and not wrong and bottle is None:
@@ -135,13 +140,15 @@ def judged(
         if mass is not None and not wrong:
             target = row.row.planned.target_g
             if bottle is not None and bottle.key not in {one.key for one in row.row.choices} | {row.row.planned.bottle}:
-                noted, cell = tr(
-                    "{code} is {what}: booked as what it holds.", code=bottle.bottle.code, what=bottle.what
-                ), "bottle"
+                noted = tr("{code} is {what}: booked as what it holds.", code=bottle.bottle.code, what=bottle.what)
+                cell = "bottle"
+            elif bottle is not None and not is_ready(bottle.bottle, on):
+                facts = {"code": bottle.bottle.code, "day": figures.day(bottle.bottle.ready_on)}
+                noted = tr("{code} was not ready before {day}: a solid in it was still dissolving.", **facts)
+                cell = "bottle"
             elif abs(mass - target) > max(TOLERANCE * target, noise) + 1e-12:
-                noted, cell = tr(
-                    "{short}\u2009% off its target", short=figures.short(abs(mass - target) / target * 100, 3)
-                ), "figure"
+                part = figures.short(abs(mass - target) / target * 100, 3)
+                noted, cell = tr("{part}\u2009% off its target", part=part), "figure"
         made.append(replace(row, bottle=bottle, mass_g=mass, is_out=is_out, wrong=wrong, cell=cell, noted=noted))
     return made
 
