@@ -19,8 +19,10 @@ CaptionRole = Qt.ItemDataRole.UserRole + 1
 KeyRole = Qt.ItemDataRole.UserRole + 2
 RetiredRole = Qt.ItemDataRole.UserRole + 3
 
-# Where the needle was found, in the order in which it is said.
-FIELDS = ("name", tr("CAS number"), "form", tr("smell word"), "synonym")
+# Where the needle was found, in the order in which it is said, each as it is shown.
+FIELDS = {
+    "name": tr("name"), "cas": tr("CAS number"), "form": tr("form"), "word": tr("smell word"), "synonym": tr("synonym"),
+}  # fmt: skip
 # The field is told from so many rows: enough for a true word, and no wait for a single letter in 10,000 names.
 TOLD_FROM = 200
 
@@ -85,7 +87,7 @@ class MaterialsModel(QAbstractListModel):
         if ready is None:
             caption = self._caption(row)
             if row.retired:
-                caption = " · ".join(filter(None, ("retired", caption)))
+                caption = " · ".join(filter(None, (tr("retired"), caption)))
             ready = self._ready[row.key] = (row.short, caption)
         return ready
 
@@ -94,7 +96,7 @@ def fields_found(rows: Sequence[Any], text: str) -> tuple[str, ...]:
     """In which fields the words of a search stand, for the line that says how many were found."""
     needles = fold(text).split()
     found = {field for row in rows[:TOLD_FROM] for field in _fields_of(row, needles)}
-    return tuple(field for field in FIELDS if field in found)
+    return tuple(shown for field, shown in FIELDS.items() if field in found)
 
 
 def _fields_of(row: Any, needles: list[str]) -> Iterable[str]:
@@ -105,13 +107,13 @@ def _fields_of(row: Any, needles: list[str]) -> Iterable[str]:
         if needle in names:
             yield "name"
         elif needle in row.cas:
-            yield tr("CAS number")
+            yield "cas"
         elif needle in fold(row.form):
             yield "form"
         elif needle in words:
-            yield tr("smell word")
+            yield "word"
         else:
-            yield "synonym" if _is_named(row, needle) else tr("smell word")
+            yield "synonym" if _is_named(row, needle) else "word"
 
 
 def _is_named(row: Any, needle: str) -> bool:

@@ -207,7 +207,7 @@ class Mixing:
         known = self.known.material(material)
         assert known is not None
         return Bottle(code=self.known.next_code(self.known.stem(material)), label=known.short, material=material,
-                      remark=tr("no delivery in the book: its mass is not known"))  # fmt: skip
+                      remark="no delivery in the book: its mass is not known")  # fmt: skip
 
     # plans ------------------------------------------------------------------------------------------------------------
 
@@ -318,7 +318,7 @@ class Mixing:
         chosen is not offered any more."""
         if line.accord is not None:
             inner = self.known.version(line.accord)
-            name = "accord" if inner is None else inner.name or inner.code
+            name = tr("accord") if inner is None else inner.name or inner.code
             rows, lack = self.of_version(line.accord), Lack(name, accord=line.accord)
         else:
             known = self.known.material(line.material)

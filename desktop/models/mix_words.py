@@ -39,29 +39,23 @@ def said(plan: Plan, d: float = READABILITY_G) -> str:
         return figures.mass_text(leg.target_g, d)
 
     if plan.into is not None:
-        return tr("Add {grams} {called} to {code}.", grams=grams(plan.legs[0]), called=plan.legs[0].called, code=plan.into.code)
+        added = plan.legs[0]
+        return tr("Add {mass} {liquid} to {code}.", mass=grams(added), liquid=added.called, code=plan.into.code)
     if plan.kind == "accord":
-        return tr(
-            "{count}, {total_g} in all.",
-            count=tr_count(len(plan.legs), "{n} liquid", "{n} liquids"), total_g=figures.mass_text(plan.total_g, d),
-        )
+        total = figures.mass_text(plan.total_g, d)
+        return tr_count(len(plan.legs), "{n} liquid, {total} in all.", "{n} liquids, {total} in all.", total=total)
     first, second = plan.legs
+    facts = {"mass": grams(first), "liquid": first.called, "then_mass": grams(second), "then_liquid": second.called}
     if plan.poured:
-        return tr(
-            "{first} {called} is there: add {second} of {called_2}.",
-            first=grams(first), called=first.called, second=grams(second), called_2=second.called,
-        )
-    return tr(
-        "{first} of {called}, then {second} {called_2}.",
-        first=grams(first), called=first.called, second=grams(second), called_2=second.called,
-    )
+        return tr("{mass} {liquid} is there: add {then_mass} of {then_liquid}.", **facts)
+    return tr("{mass} of {liquid}, then {then_mass} {then_liquid}.", **facts)
 
 
 def bottle_text(row: BottleRow, telling: int | None = None) -> str:
     """A bottle to choose from: 'K20 · 10 % in DPG · 18.490 g left · E-3'; 'neat' only where that is the question."""
     bottle = row.bottle
-    stock = figures.stock_text(bottle.strength, row.carrier_name) or ("" if telling is None else "neat")
-    left = tr("mass not known") if row.left_g is None else tr("{left_g} left", left_g=figures.mass_text(row.left_g))
+    stock = figures.stock_text(bottle.strength, row.carrier_name) or ("" if telling is None else tr("neat"))
+    left = tr("mass not known") if row.left_g is None else tr("{mass} left", mass=figures.mass_text(row.left_g))
     return " · ".join(filter(None, (bottle.code, stock, left, bottle.place)))
 
 
@@ -83,10 +77,8 @@ def in_words(
         name = "?" if value is None else value.carrier_name if key in carriers else value.short
         told.append(f"{_percent(shares[key])} {name}")
     if rest:
-        told.append(tr(
-            "{percent} in {count}",
-            percent=_percent(math.fsum(shares[key] for key in rest)), count=tr_count(len(rest), "{n} other", "{n} others"),
-        ))
+        share = _percent(math.fsum(shares[key] for key in rest))
+        told.append(tr_count(len(rest), "{share} in {n} other", "{share} in {n} others", share=share))
     return ", ".join(told)
 
 

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from datetime import datetime, timedelta, timezone
+from datetime import date, datetime, timedelta, timezone
 
 from desktop import figures
+from desktop.language import tr
 from desktop.models.days import day_in
 from perfumery.base import LONGEST_READING_S
 
@@ -44,7 +45,7 @@ def parse_times(text: str) -> tuple[float, ...]:
             continue
         match = _SPAN.fullmatch(part)
         if match is None or (match[2] and match[2].casefold() not in _UNITS):
-            raise Unreadable(f"“{part}” is not a time. Write a number with min, h or d, as 15 min.")
+            raise Unreadable(tr("“{typed}” is not a time. Write a number with min, h or d, as 15 min.", typed=part))
         if not match[2]:
             waiting.append(match[1])
             continue
@@ -52,19 +53,20 @@ def parse_times(text: str) -> tuple[float, ...]:
         found += [_number(figure) * unit for figure in (*waiting, match[1])]
         waiting.clear()
     if waiting:
-        raise Unreadable(f"“{waiting[0]}” has no unit. Write min, h or d behind it.")
+        raise Unreadable(tr("“{typed}” has no unit. Write min, h or d behind it.", typed=waiting[0]))
     if not found:
-        raise Unreadable("No time is given. Write the times after the dip, as 2 min, 1 h, 1 d.")
+        raise Unreadable(tr("No time is given. Write the times after the dip, as 2 min, 1 h, 1 d."))
     for seconds in found:
         if seconds < SHORTEST_S:
-            raise Unreadable(f"{figures.due_text(seconds)} is too soon after the dip. The first can be 10 s.")
+            raise Unreadable(tr("{time} is too soon after the dip. The first can be 10 s.", time=figures.due_text(seconds)))
         if seconds > LONGEST_READING_S:
+            longest = figures.due_text(LONGEST_READING_S)
             raise Unreadable(
-                f"{figures.due_text(seconds)} is too late. A strip is read for {figures.due_text(LONGEST_READING_S)} at most."
+                tr("{time} is too late. A strip is read for {longest} at most.", time=figures.due_text(seconds), longest=longest)
             )
     times = tuple(sorted(set(found)))
     if len(times) > MOST_TIMES:
-        raise Unreadable(f"{len(times)} times are too many. A strip takes {MOST_TIMES} at most.")
+        raise Unreadable(tr("{number} times are too many. A strip takes {most} at most.", number=len(times), most=MOST_TIMES))
     return times
 
 
@@ -92,15 +94,19 @@ def parse_moment(text: str, now: datetime) -> datetime:
 
     A clock time that has not come yet today is yesterday's. Raises Unreadable for what lies ahead or cannot be read.
     """
-    bare = " ".join(text.split()).removesuffix(" ago")
-    if not bare or bare.casefold() == "now":
+    typed = " ".join(text.split())
+    bare = _without_ago(typed)
+    if not bare or bare.casefold() in ("now", tr("now")):
         return now
     span = _SPAN.fullmatch(bare)
-    if span is not None and span[2].casefold() in _UNITS and (text.strip().endswith("ago") or span[2] != "h"):
+    if span is not None and span[2].casefold() in _UNITS and (bare != typed or span[2] != "h"):
         return now - timedelta(seconds=_number(span[1]) * _UNITS[span[2].casefold()])
     clock = _CLOCK.search(bare)
     if clock is None or int(clock[1]) > (12 if clock[3] else 23) or int(clock[2]) > 59:
-        raise Unreadable(f"“{text.strip()}” is not a time. Write it as 14:30, 19 Mar 14:30 or 20 min ago.")
+        ago = tr("{span} ago", span="20 min")
+        raise Unreadable(
+            tr("“{typed}” is not a time. Write it as 14:30, {moment} or {ago}.", typed=text.strip(), moment=_example(), ago=ago)
+        )
     hour, minute = int(clock[1]), int(clock[2])
     if clock[3]:
         hour = hour % 12 + (12 if clock[3].casefold() == "p" else 0)
@@ -113,21 +119,39 @@ def parse_moment(text: str, now: datetime) -> datetime:
         return at
     at = _local(now, *_day(rest, now, text), hour, minute)
     if at > now:
-        raise Unreadable(f"{figures.moment(at)} has not come yet. Write when it was read.")
+        raise Unreadable(tr("{moment} has not come yet. Write when it was read.", moment=figures.moment(at)))
     return at
+
+
+def _example() -> str:
+    """A moment of this year as it can be typed: '19 Mar 14:30'."""
+    day = date(2025, 3, 19)
+    return f"{figures.day(day, day)} 14:30"
+
+
+def _without_ago(text: str) -> str:
+    """'20 min' of '20 min ago', as this language or English writes it; any other text as it is."""
+    for way in (tr("{span} ago"), "{span} ago"):
+        before, _, behind = way.partition("{span}")
+        if text.startswith(before) and text.endswith(behind):
+            return text[len(before) : len(text) - len(behind)]
+    return text
 
 
 def _day(text: str, now: datetime, whole: str) -> tuple[int, int, int]:
     found = day_in(text)
     if found is None:
-        raise Unreadable(f"“{whole.strip()}” names no day. Write it as 19 Mar 14:30.")
+        raise Unreadable(tr("“{typed}” names no day. Write it as {moment}.", typed=whole.strip(), moment=_example()))
     given, month, day = found
     year = now.year - ((month, day) > (now.month, now.day)) if given is None else given
     try:
         datetime(year, month, day, tzinfo=now.tzinfo)
     except ValueError:
-        raise Unreadable(f"There is no {day} {figures.MONTHS[month - 1]} {year}." if 1 <= month <= 12 else
-                         f"There is no month {month}. Write the day as 2025-03-19.") from None  # fmt: skip
+        if 1 <= month <= 12:
+            wrong = tr("There is no {day} {month} {year}.", day=day, month=figures.MONTHS[month - 1], year=year)
+        else:
+            wrong = tr("There is no month {month}. Write the day as 2025-03-19.", month=month)
+        raise Unreadable(wrong) from None
     return year, month, day
 
 

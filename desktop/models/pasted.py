@@ -11,6 +11,7 @@ from PySide6.QtCore import QModelIndex, QObject, Qt, Signal
 from desktop import figures, wording
 from desktop.columns import Column
 from desktop.language import tr, tr_count
+from desktop.models.forms import form_text
 from desktop.models.lines import LinesModel
 from desktop.models.shelf_names import Candidate
 from desktop.models.table import TableModel
@@ -75,7 +76,7 @@ class PastedRow:
             near = figures.listed([f"“{one.label}”" for one in self.offered if not one.new_name][:2])
             return tr("Which material? {near} come near.", near=near) if near else tr("Which material?")
         if self.parts is None and self.pasted.readings:
-            return tr("Two readings: ") + " or ".join(figures.parts(value) for value in self.pasted.readings) + "?"
+            return tr("Two readings: {figures}", figures=self.parts_text)
         if self.parts is None:
             return tr("How many parts?")
         if self.strength is None:
@@ -88,25 +89,26 @@ class PastedRow:
         if self.pasted.fill_up:
             return tr("fills up")
         if self.taken is not None and self.taken.accord is not None:
-            return "accord"
+            return tr("accord")
         if self.strength is None:
             return figures.UNKNOWN
-        name = self.carrier_short or (tr("{carrier_name} (new)", carrier_name=self.carrier_name) if self.carrier_name else "")
-        return figures.stock_text(self.strength, name)
+        new = tr("{material} (new)", material=self.carrier_name) if self.carrier_name else ""
+        return figures.stock_text(self.strength, self.carrier_short or new)
 
     @property
     def parts_text(self) -> str:
         """The parts cell; both readings where two are possible."""
         if self.parts is None and self.pasted.readings:
-            return " or ".join(figures.parts(value) for value in self.pasted.readings) + "?"
+            first, second = map(figures.parts, self.pasted.readings)
+            return tr("{first} or {second}?", first=first, second=second)
         return figures.parts(self.parts)
 
 
 COLUMNS: tuple[Column[PastedRow], ...] = (
     Column("text", tr("as pasted"), lambda row: " · ".join(row.pasted.text.replace("\t", " · ").split("\n")), 120),
     Column("material", tr("taken for"), lambda row: row.taken.label if row.taken else "?", 136),
-    Column("strength", "strength", lambda row: row.strength_text, 90),
-    Column("parts", "parts", lambda row: row.parts_text, 104, right=True),
+    Column("strength", tr("strength"), lambda row: row.strength_text, 90),
+    Column("parts", tr("parts"), lambda row: row.parts_text, 104, right=True),
     Column("asks", tr("to be mended"), lambda row: row.asks or row.note, 150),
 )
 
@@ -161,7 +163,7 @@ class PastedModel(TableModel[PastedRow]):
         for name in dict.fromkeys((pasted.whole, pasted.name)):
             match = names.matcher.match(name, pasted.cas if name == pasted.name else "")
             if match.found is not None:
-                sure = Candidate(match.found.short, material=match.found.key, hint=match.found.form)
+                sure = Candidate(match.found.short, material=match.found.key, hint=form_text(match.found.form))
                 if fold(name) == fold(pasted.whole) and name != pasted.name:
                     sure = replace(sure, label=name)
                 return replace(row, taken=sure)
@@ -170,9 +172,9 @@ class PastedModel(TableModel[PastedRow]):
         accords = [one for one in offered if one.accord is not None and _is_called(wanted, one.label)]
         if len(accords) == 1:
             return replace(row, taken=accords[0])
-        near = tuple(Candidate(m.short, material=m.key, hint=m.form) for m in match.candidates)
+        near = tuple(Candidate(m.short, material=m.key, hint=form_text(m.form)) for m in match.candidates)
         known = tuple(one for one in offered if not one.new_name and one not in near)
-        fresh = Candidate(tr("NEW material “{wanted}”", wanted=wanted), new_name=wanted)
+        fresh = Candidate(tr("NEW material “{name}”", name=wanted), new_name=wanted)
         if near or known:
             return replace(row, offered=(*near, *known, fresh))
         return replace(row, taken=fresh, offered=(fresh,))
@@ -182,9 +184,9 @@ class PastedModel(TableModel[PastedRow]):
         project, names, taken = self._session.project, self._lines.names, row.taken
         material = None if taken is None else taken.material
         if taken is not None and taken.accord is not None:
-            refused = tr("An accord is used as it is; add a line of its carrier to thin it.") if strength not in (None, 1) else ""
+            refused = tr("An accord is used as it is; add a line of its carrier to thin it.")
             row = replace(row, strength=1.0, carrier=None, carrier_name="", carrier_short="")
-            return row.mended("strength", refused)
+            return row.mended("strength", refused if strength not in (None, 1) else "")
         if strength is None:
             value = None if material is None else self._session.book.get(Material, material)
             strength = None if value is not None and value.is_solid else 1.0
@@ -287,7 +289,7 @@ class PastedModel(TableModel[PastedRow]):
         made: dict[str, Material] = {}
         lines = [self._line(row, made) for row in ready]
         assert self._lines.version is not None
-        what = tr("paste {count}", count=tr_count(len(lines), "{n} line", "{n} lines"))
+        what = tr_count(len(lines), "paste {n} line", "paste {n} lines")
         if not self._lines.put_lines([*self._lines.version.lines, *lines], what, *made.values()):
             return 0
         self.show_rows([row for row in self.rows if not row.is_ready])

@@ -44,7 +44,7 @@ def pourable(book: Book, text: str, without: int | None = None) -> tuple[Pourabl
 def _offered(row: BottleRow) -> Pourable:
     bottle = row.bottle
     stock = "" if bottle.material is None else figures.stock_text(bottle.strength, row.carrier_name)
-    left = tr("mass not known") if row.left_g is None else tr("{left_g} left", left_g=figures.mass_text(row.left_g))
+    left = tr("mass not known") if row.left_g is None else tr("{mass} left", mass=figures.mass_text(row.left_g))
     named, standing = (bottle.code, f"{row.what} {stock}".strip()), (left, bottle.place)
     return Pourable(row, " · ".join(filter(None, named)), " · ".join(filter(None, standing)))
 
@@ -67,10 +67,10 @@ class PouredRow:
 
 
 COLUMNS: tuple[Column[PouredRow], ...] = (
-    Column("name", "poured", lambda row: row.name, 190),
-    Column("stock", "strength", lambda row: row.stock, 120),
-    Column("bottle", "bottle", lambda row: row.bottle, 76),
-    Column("read", "read", lambda row: figures.mass(row.read_g), 80, right=True, unit="g"),
+    Column("name", tr("poured"), lambda row: row.name, 190),
+    Column("stock", tr("strength"), lambda row: row.stock, 120),
+    Column("bottle", tr("bottle"), lambda row: row.bottle, 76),
+    Column("read", tr("read"), lambda row: figures.mass(row.read_g), 80, right=True, unit="g"),
     Column("share", tr("of it"), lambda row: figures.per_thousand(row.share * 1000), 80, right=True, unit="‰"),
 )
 

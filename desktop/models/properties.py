@@ -9,7 +9,8 @@ from desktop import figures
 from desktop.language import tr
 from perfumery import Property
 
-BASES = ("measured", "estimated", tr("from memory"))
+# {how well a datum is known, as the book keeps it: as it is shown}
+BASES = {"measured": tr("measured"), "estimated": tr("estimated"), "from memory": tr("from memory")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,18 +26,18 @@ class PropertyKind:
 KINDS: dict[str, PropertyKind] = {
     made.kind: made
     for made in (
-        PropertyKind(tr("note class"), "note", is_text=True),
+        PropertyKind("note class", tr("note"), is_text=True),
         PropertyKind("boiling_point_c", tr("boils at"), "°C"),
         PropertyKind("melting_point_c", tr("melts at"), "°C"),
         PropertyKind("flash_point_c", tr("flash point"), "°C"),
-        PropertyKind("density_kg_m3", "density", "kg/m³"),
-        PropertyKind("vapour_pressure_pa", tr("vapour pressure"), tr("Pa")),
+        PropertyKind("density_kg_m3", tr("density"), "kg/m³"),
+        PropertyKind("vapour_pressure_pa", tr("vapour pressure"), "Pa"),
         PropertyKind("odour_threshold_ug_m3", tr("odour threshold"), "µg/m³"),
-        PropertyKind("log_kow", tr("log Kow")),
+        PropertyKind("log_kow", "log Kow"),
         PropertyKind("state", tr("state at 25 °C"), is_text=True),
         PropertyKind("molar_mass_g_mol", tr("molar mass"), "g/mol"),
-        PropertyKind("formula", "formula", is_text=True),
-        PropertyKind("smiles", tr("SMILES"), is_text=True),
+        PropertyKind("formula", tr("formula"), is_text=True),
+        PropertyKind("smiles", "SMILES", is_text=True),
     )
 }
 
@@ -55,7 +56,7 @@ def shown(datum: Property) -> str:
 
 def provenance(datum: Property) -> str:
     """How well it is known and where it is from: 'estimated · CRC organic table'."""
-    return " · ".join(part for part in (datum.basis, datum.source) if part) or tr("source not known")
+    return " · ".join(part for part in (BASES.get(datum.basis, datum.basis), datum.source) if part) or tr("source not known")
 
 
 def in_order(data: tuple[Property, ...]) -> tuple[Property, ...]:

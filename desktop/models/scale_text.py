@@ -8,11 +8,14 @@ from __future__ import annotations
 
 import re
 
+from desktop.language import tr
 from perfumery import parse_number
 from perfumery.findings import refuse
 
 _SIGNED = re.compile(r"(?P<sign>[+\-\u2212]?)\s*(?P<figure>.*?)\s*(?P<unit>[^\W\d_]*)", re.DOTALL)
-_DROPS = re.compile(r"(?P<count>.*?)\s*drops?", re.IGNORECASE)
+# the words behind a count of drops: those of this language, kept apart by blanks, and the English ones
+_DROP_WORDS = "|".join(map(re.escape, (*tr("drop drops").split(), "drops", "drop")))
+_DROPS = re.compile(rf"(?P<count>.*?)\s*(?:{_DROP_WORDS})", re.IGNORECASE)
 MINUS = "-\u2212"
 
 

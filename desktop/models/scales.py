@@ -6,12 +6,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from desktop import figures
+from desktop.language import tr
 from desktop.models.moments import Unreadable, moment_text
 from desktop.models.vocabulary import with_weight
 from perfumery import Reading, parse_number
 from perfumery.smelling import INTENSITY_ANCHORS
 from perfumery.values import INTENSITY_MAX, LIKING_MAX
 
+# {published word for a whole intensity: as it is shown}
+_ANCHORS = {
+    "not perceptible": tr("not perceptible"), "very weak": tr("very weak"), "weak": tr("weak"), "distinct": tr("distinct"),
+    "strong": tr("strong"), "very strong": tr("very strong"), "extremely strong": tr("extremely strong"),
+}  # fmt: skip
 
 @dataclass(frozen=True, slots=True)
 class Draft:
@@ -46,8 +52,8 @@ def anchor(intensity: float) -> str:
     """The published word for an intensity; a half step lies between two."""
     low = int(intensity)
     if intensity == low:
-        return INTENSITY_ANCHORS[low]
-    return f"{INTENSITY_ANCHORS[low]} – {INTENSITY_ANCHORS[low + 1]}"
+        return _ANCHORS[INTENSITY_ANCHORS[low]]
+    return f"{_ANCHORS[INTENSITY_ANCHORS[low]]} – {_ANCHORS[INTENSITY_ANCHORS[low + 1]]}"
 
 
 def read_intensity(text: str) -> float | None:
@@ -56,7 +62,7 @@ def read_intensity(text: str) -> float | None:
         return None
     value = parse_number(text)
     if not 0 <= value <= INTENSITY_MAX or value * 2 % 1:
-        raise Unreadable("Off the scale: 0 to 6, half steps.")
+        raise Unreadable(tr("Off the scale: 0 to 6, half steps."))
     return value
 
 
@@ -66,7 +72,7 @@ def read_distance(text: str) -> float | None:
         return None
     value = parse_number(text.casefold().removesuffix("cm"))
     if value < 0:
-        raise Unreadable("A distance is 0 or more.")
+        raise Unreadable(tr("A distance is 0 or more."))
     return value
 
 
@@ -76,5 +82,5 @@ def read_liking(text: str) -> int | None:
         return None
     value = parse_number(text)
     if value % 1 or abs(value) > LIKING_MAX:
-        raise Unreadable("Off the scale: −4 to +4.")
+        raise Unreadable(tr("Off the scale: −4 to +4."))
     return int(value)

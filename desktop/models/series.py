@@ -38,11 +38,11 @@ class StepRow:
 
 
 STEP_COLUMNS: tuple[Column[StepRow], ...] = (
-    Column("name", "step", lambda row: row.name, 90),
-    Column("share", "share", lambda row: figures.per_thousand(row.share * 1000), 84, right=True, unit="‰",
+    Column("name", tr("step"), lambda row: row.name, 90),
+    Column("share", tr("share"), lambda row: figures.per_thousand(row.share * 1000), 84, right=True, unit="‰",
            figure=lambda row: row.share * 1000, decimals=(2, 4), sum="dose-series"),
     Column("weights", tr("to weigh"), lambda row: row.weights, 220),
-    Column("label", "label", lambda row: row.label, 170),
+    Column("label", tr("label"), lambda row: row.label, 170),
 )  # fmt: skip
 
 
@@ -69,10 +69,10 @@ class NeedRow:
 
 
 NEED_COLUMNS: tuple[Column[NeedRow], ...] = (
-    Column("name", "takes", lambda row: row.name, 180),
-    Column("need", "needed", lambda row: figures.mass(row.need_g), 76, right=True, unit="g"),
-    Column("bottle", "from", lambda row: row.bottle, 76),
-    Column("left", "left", lambda row: "" if row.left_g is None else figures.mass(row.left_g), 76, right=True, unit="g"),
+    Column("name", tr("takes"), lambda row: row.name, 180),
+    Column("need", tr("needed"), lambda row: figures.mass(row.need_g), 76, right=True, unit="g"),
+    Column("bottle", tr("from"), lambda row: row.bottle, 76),
+    Column("left", tr("left"), lambda row: "" if row.left_g is None else figures.mass(row.left_g), 76, right=True, unit="g"),
     Column("state", "", lambda row: row.state, 130),
 )
 
@@ -126,7 +126,7 @@ def step_rows(steps: Sequence[Step], shelf: Shelf, amount_g: float, place: int |
         own = made.rows if place is None else (made.rows[place],)
         masses = tuple((line_name(row.line, shelf), row.grams or 0.0) for row in own)
         head = line_name(own[0].line, shelf)
-        name = step.name if place is None else tr("{name} parts", name=step.name)
+        name = step.name if place is None else tr("{parts} parts", parts=step.name)
         rows.append(StepRow(at, name, own[0].share, masses, f"{code} {head} {name}" if code else f"{head} {name}"))
     return rows
 
@@ -167,15 +167,18 @@ class Series:
     @property
     def state(self) -> str:
         """'5 steps, 2 weighed'."""
-        steps = tr_count(len(self.versions), "{n} step", "{n} steps")
-        weighed = len(self.vials)
-        return tr("{steps}, {what} weighed", steps=steps, what="all" if weighed == len(self.versions) else weighed or "none")
+        steps, weighed = len(self.versions), len(self.vials)
+        if weighed == steps:
+            return tr_count(steps, "{n} step, all weighed", "{n} steps, all weighed")
+        if not weighed:
+            return tr_count(steps, "{n} step, none weighed", "{n} steps, none weighed")
+        return tr_count(steps, "{n} step, {weighed} weighed", "{n} steps, {weighed} weighed", weighed=weighed)
 
 
 SERIES_COLUMNS: tuple[Column[Series], ...] = (
-    Column("number", "series", lambda one: str(one.number), 48, right=True),
-    Column("what", "of", lambda one: one.what, 130),
-    Column("codes", "versions", lambda one: f"{one.codes[0]} … {one.codes[-1]}", 112),
+    Column("number", tr("series"), lambda one: str(one.number), 48, right=True),
+    Column("what", tr("of"), lambda one: one.what, 130),
+    Column("codes", tr("versions"), lambda one: f"{one.codes[0]} … {one.codes[-1]}", 112),
     Column("state", "", lambda one: one.state, 150),
 )
 
@@ -193,7 +196,7 @@ class SeriesModel(TableModel[Series]):
 
 def reason_for(step: str, what: str, number: int) -> str:
     """What stands as the reason of a version that is a step of a series; `series_of` reads it back."""
-    return tr("{step} · {what}, series {number}", step=step, what=what, number=number)
+    return f"{step} · {what}, series {number}"
 
 
 def series_of(book: Book, project: int) -> list[Series]:

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from db import Book, Change, MaterialRow
 from desktop import figures
 from desktop.language import tr
+from desktop.models.forms import form_text
 from perfumery import Line, Material, Project, Shelf, Version
 from perfumery.entry import default_strength
 from perfumery.findings import refuse
@@ -88,11 +89,11 @@ class ShelfNames:
         found = (row for row in self._book.find_materials(name) if not row.retired)
         # the rows come by name, and the first of equals stays first
         found = heapq.nsmallest(AT_MOST, found, key=lambda row: _rank(wanted, *row.hay.split("\n", 2)[:2]))
-        listed = [Candidate(row.short, material=row.key, hint=row.form) for row in found]
+        listed = [Candidate(row.short, material=row.key, hint=form_text(row.form)) for row in found]
         words = wanted.split()
         for key, called, folded in self._accords(version):
             if all(word in folded for word in words):
-                listed.append(Candidate(called, accord=key, hint="accord"))
+                listed.append(Candidate(called, accord=key, hint=tr("accord")))
         listed.sort(key=lambda one: _rank(wanted, fold(one.label)))
         known = any(fold(one.label) == wanted for one in listed)
         fresh = () if known else (Candidate(tr("NEW material “{name}”", name=name), new_name=name),)
@@ -105,7 +106,8 @@ class ShelfNames:
         last = self._book.last_strength(version.project, one.material)
         if last is None:
             return one
-        return replace(one, hint=tr("{what}, as last", what=figures.stock_text(last[0], self.carrier(last[1])) or "neat"))
+        stock = figures.stock_text(last[0], self.carrier(last[1])) or tr("neat")
+        return replace(one, hint=tr("{stock}, as last", stock=stock))
 
     def _accords(self, version: Version | None) -> list[tuple[int, str, str]]:
         """(key, what it is called, the same folded) of versions a line may hold: all in use, but not the version itself. Its own
@@ -183,7 +185,7 @@ class ShelfNames:
         """What a line is called."""
         if line.accord is not None:
             accord = shelf.accords.get(line.accord)
-            return "accord" if accord is None else f"{accord.name} {accord.code}".strip()
+            return tr("accord") if accord is None else f"{accord.name} {accord.code}".strip()
         return self.short(line.material)
 
 

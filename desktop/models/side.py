@@ -16,16 +16,15 @@ from desktop.models.table import TableModel
 from perfumery import Composition, Making, Material, Project, Shelf, Version, aligned_materials, side_by_side
 from perfumery.side_by_side import AlignedLine, SideBySide, parts_moved, per_thousand, ratio
 
+# What can be chosen, {name: as it is shown}: what a row is, which figures, in what.
 LINES, MATERIALS = "lines", "materials"
-INTENDED, WEIGHED = "intended", tr("as weighed")
+ROWS = {LINES: tr("lines"), MATERIALS: tr("materials")}
+INTENDED, WEIGHED = "intended", "as weighed"
+KINDS = {INTENDED: tr("intended"), WEIGHED: tr("as weighed")}
 PARTS, PERCENT, PER_THOUSAND = "parts", "%", "‰"
-NEW, GONE = "new", "gone"
+UNITS = {PARTS: tr("parts"), PERCENT: "%", PER_THOUSAND: "‰"}
+NEW, GONE, NEAT = tr("new"), tr("gone"), tr("neat")
 FIGURE_WIDTH, BAR_WIDTH, CHANGE_WIDTH = 84, 76, 70
-
-
-# The sum of each total, by how its name begins.
-_TOTAL_SUMS = ((tr("parts moved"), "parts-moved"), (tr("odorants at"), "odorant-strength"), ("odorants", "neat-parts-and-carriers"),
-               ("carriers", "neat-parts-and-carriers"), ("cost", "cost"))  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,10 +66,11 @@ class SideRow:
 
 @dataclass(frozen=True, slots=True)
 class Total:
-    """One figure of each version as a whole, ready to be shown."""
+    """One figure of each version as a whole, ready to be shown; `sum` names the sum in the help that it is worked out by."""
 
     name: str
     texts: tuple[str, ...]
+    sum: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +146,7 @@ def _line(place: int, line: AlignedLine, shelf: Shelf) -> SideRow:
 
 
 def _stock(strength: float, carrier: int | None, shelf: Shelf) -> str:
-    return figures.stock_text(strength, "" if carrier is None else shelf.materials[carrier].carrier_name) or "neat"
+    return figures.stock_text(strength, "" if carrier is None else shelf.materials[carrier].carrier_name) or NEAT
 
 
 def _materials(
@@ -161,7 +161,7 @@ def _materials(
         carriers |= {key} if material is not None and material.is_carrier else set()
     return tuple(
         SideRow(
-            one.material, known[one.material], "carrier" if one.is_carrier else "",
+            one.material, known[one.material], tr("carrier") if one.is_carrier else "",
             tuple(value or None for value in one.per_thousand), tuple(value or None for value in one.per_thousand),
             one.is_carrier, one.is_changed,
         )
@@ -181,16 +181,17 @@ def _totals(
         for one in compositions
     ]
     made = [
-        Total(tr("parts moved, ‰"), tuple(moved)),
+        Total(tr("parts moved, ‰"), tuple(moved), "parts-moved"),
         Total(tr("total, parts"), tuple(figures.parts(round(one.total_parts, 6)) for one in compositions)),
-        Total(tr("odorants, ‰"), tuple(_odorants(one) for one in compositions)),
-        Total(tr("carriers, ‰"), tuple(_carriers(one) for one in compositions)),
-        Total(tr("cost of 1 g"), tuple(costs)),
-    ]  # fmt: skip
+        Total(tr("odorants, ‰"), tuple(_odorants(one) for one in compositions), "neat-parts-and-carriers"),
+        Total(tr("carriers, ‰"), tuple(_carriers(one) for one in compositions), "neat-parts-and-carriers"),
+        Total(tr("cost of 1 g"), tuple(costs), "cost"),
+    ]
     if project is not None and project.strength is not None:
         strength = project.strength
         name = tr("odorants at {strength}", strength=figures.strength_text(strength))
-        made.append(Total(name, tuple(figures.percent_text(one.odorant_share(strength)) for one in compositions)))
+        texts = tuple(figures.percent_text(one.odorant_share(strength)) for one in compositions)
+        made.append(Total(name, texts, "odorant-strength"))
     return tuple(made)
 
 
@@ -215,23 +216,23 @@ def _carriers(one: Composition) -> str:
 def columns(side: Side, by: str, kind: str, unit: str) -> tuple[Column[SideRow], ...]:
     """The columns of a choice: what a row is, a figure for each version, and between two versions the change."""
     heads = [_head(side, version, by, kind) for version in side.versions]
-    made: list[Column[SideRow]] = [Column("name", "line" if by == LINES else "material", lambda row: row.name, 150)]
+    made: list[Column[SideRow]] = [Column("name", tr("line") if by == LINES else tr("material"), lambda row: row.name, 150)]
     if by == LINES and len(heads) <= 3:
-        made.append(Column("stock", "stock", lambda row: "" if row.stock == "neat" else row.stock, 116))
+        made.append(Column("stock", tr("stock"), lambda row: "" if row.stock == NEAT else row.stock, 116))
     made += [_figure(place, head, unit) for place, head in enumerate(heads)]
     if len(heads) == 2:
         tip = tr("the change beside the first, as far as half of the column")
         made.append(Column("bar", "", lambda row: "", BAR_WIDTH, tip=tip))
+        # beside parts as typed, which are of different totals, it would be taken for a change of those
+        head = tr("share ±") if unit == PARTS else tr("change")
         made.append(
-            # beside parts as typed, which are of different totals, it would be taken for a change of those
-            Column("change", tr("share ±") if unit == PARTS else "change", lambda row: row.change_text, CHANGE_WIDTH, right=True,
-                   unit="%",
+            Column("change", head, lambda row: row.change_text, CHANGE_WIDTH, right=True, unit="%",
                    tip=tr("of the share of the concentrate"), plain=lambda row: None if row.change is None else row.change * 100,
                    sum="change", why=_why_change)
         )  # fmt: skip
     else:
         made.append(
-            Column("spread", "apart", lambda row: figures.per_thousand(row.spread), CHANGE_WIDTH, right=True, unit="‰",
+            Column("spread", tr("apart"), lambda row: figures.per_thousand(row.spread), CHANGE_WIDTH, right=True, unit="‰",
                    tip=tr("the largest share less the smallest"), plain=lambda row: row.spread,
                    figure=lambda row: row.spread, decimals=(2, 3), sum="share")
         )  # fmt: skip
@@ -291,12 +292,11 @@ class SideModel(TableModel[SideRow]):
     def tip(self, row: SideRow, column: Column[SideRow]) -> str:
         """The change in both ways of saying it; of a line its stock."""
         if column.key == "name":
-            return "" if row.stock == "neat" else row.stock
+            return "" if row.stock == NEAT else row.stock
         if column.key not in ("change", "bar") or row.shares[0] is None or row.shares[-1] is None:
             return ""
-        more = row.shares[-1] - row.shares[0]
-        times = "" if row.change is None else f", × {figures.short(row.change + 1, 4)}"
-        return tr("{signed}\u2009‰ of the concentrate{times}", signed=figures.signed(round(more, 4)), times=times)
+        more = tr("{change}\u2009‰ of the concentrate", change=figures.signed(round(row.shares[-1] - row.shares[0], 4)))
+        return more if row.change is None else f"{more}, × {figures.short(row.change + 1, 4)}"
 
 
 def total_columns(side: Side) -> tuple[Column[Total], ...]:
@@ -323,7 +323,7 @@ class TotalsModel(TableModel[Total]):
 
     def sum_of(self, row: Total, column: Column[Total]) -> str:
         """A total has its own sum in every column."""
-        return next((name for start, name in _TOTAL_SUMS if row.name.startswith(start)), "")
+        return row.sum
 
     def tone(self, row: Total, column: Column[Total]) -> str:
         """Captions are quiet."""

@@ -99,13 +99,13 @@ def _beyond_noise(rows: Sequence[FigureRow], noise: OwnNoise | None) -> str:
     for row in rows[1:]:
         for due, off in differences(row, rows[0]).items():
             if noise.counts(off):
-                beyond.append(tr(
-                    "{subject} {off} at {due}", subject=row.card.subject, off=figures.signed(off), due=figures.due_text(due)
-                ))
+                steps, time = figures.signed(off), figures.due_text(due)
+                beyond.append(tr("{subject} {steps} at {time}", subject=row.card.subject, steps=steps, time=time))
     limit = figures.fixed(noise.limit, 2)
     if not beyond:
         return tr("No difference is beyond your own noise ({limit}).", limit=limit)
-    return tr("Beyond your own noise ({limit}): {beyond}.", limit=limit, beyond=figures.listed(beyond, most=MOST_WORDS))
+    told = figures.listed(beyond, most=MOST_WORDS)
+    return tr("Beyond your own noise ({limit}): {differences}.", limit=limit, differences=told)
 
 
 def _words(first: FigureRow, second: FigureRow) -> str:
@@ -114,11 +114,12 @@ def _words(first: FigureRow, second: FigureRow) -> str:
     told = []
     for due in sorted(before.keys() & after.keys()):
         for row, own, others in ((second, after, before), (first, before, after)):
+            time, subject = figures.due_text(due), row.card.subject
             more = [word for word in own[due].words if word not in others[due].words]
-            told += [tr(
-                "{word} at {due} only in {subject}", word=word, due=figures.due_text(due), subject=row.card.subject
-            ) for word in more]
-    return tr("In words: {told}.", told=figures.listed(told, most=MOST_WORDS)) if told else tr("The same words at every time.")
+            told += [tr("{word} at {time} only in {subject}", word=word, time=time, subject=subject) for word in more]
+    if not told:
+        return tr("The same words at every time.")
+    return tr("In words: {differences}.", differences=figures.listed(told, most=MOST_WORDS))
 
 
 def _whole(rows: Sequence[FigureRow]) -> str:
@@ -145,7 +146,7 @@ def _cell(due_s: float) -> Column[FigureRow]:
             return ""
         return figures.parts(value) if row.differences is None else figures.signed(value)
 
-    return Column(tr("at {due_s:g}", due_s=due_s), figures.due_text(due_s), text, 46, right=True)
+    return Column(f"at {due_s:g}", figures.due_text(due_s), text, 46, right=True)
 
 
 class SmelledModel(TableModel[FigureRow]):
@@ -187,4 +188,4 @@ class SmelledModel(TableModel[FigureRow]):
 def _what(row: FigureRow) -> str:
     if row.differences is None:
         return row.card.label
-    return "   difference" + (" (age)" if row.other_age else "")
+    return f"   {tr('difference (age)') if row.other_age else tr('difference')}"

@@ -33,17 +33,19 @@ class SittingLine:
         """What most has to be known: 'sealed', 'no benchmark', 'revealed', 'blind'."""
         sitting = self.row.sitting
         if sitting.is_sealed:
-            return "sealed"
+            return tr("sealed")
         if self.row.strips and not self.row.has_benchmark:
             return tr("no benchmark")
-        return "revealed" if sitting.revealed_at is not None else "blind" if sitting.blind else ""
+        if sitting.revealed_at is not None:
+            return tr("revealed")
+        return tr("blind") if sitting.blind else ""
 
 
 COLUMNS: tuple[Column[SittingLine], ...] = (
-    Column("code", "sitting", lambda line: line.row.sitting.code, 46),
-    Column("at", "began", lambda line: figures.moment(line.row.sitting.at, line.today), 126),
-    Column("strips", "strips", lambda line: str(line.row.strips), 40, right=True),
-    Column("purpose", "purpose", lambda line: line.row.sitting.purpose, 70),
+    Column("code", tr("sitting"), lambda line: line.row.sitting.code, 46),
+    Column("at", tr("began"), lambda line: figures.moment(line.row.sitting.at, line.today), 126),
+    Column("strips", tr("strips"), lambda line: str(line.row.strips), 40, right=True),
+    Column("purpose", tr("purpose"), lambda line: line.row.sitting.purpose, 70),
     Column("marks", "", lambda line: line.marks, 106, tip=tr("sealed, revealed, or without the benchmark")),
 )
 
@@ -70,8 +72,8 @@ class SittingsModel(TableModel[SittingLine]):
 
 
 DUE_COLUMNS: tuple[Column[tuple[StripCard, datetime]], ...] = (
-    Column("code", "strip", lambda one: one[0].code, 56),
-    Column("subject", "of", lambda one: one[0].subject, 80),
+    Column("code", tr("strip"), lambda one: one[0].code, 56),
+    Column("subject", tr("of"), lambda one: one[0].subject, 80),
     Column("state", tr("next reading"), lambda one: one[0].state_text(one[1]), 150),
 )
 
@@ -104,21 +106,22 @@ def lacks_benchmark(row: SittingRow) -> bool:
 
 def ages_told(book: Book, cards: Sequence[StripCard]) -> str:
     """'The mixes differ in age: P07 21 d, P04 6 d as concentrate.' where they are not matched; '' where they are."""
-    found: dict[str, list[tuple[str, timedelta]]] = {"as concentrate": [], "in alcohol": []}
+    concentrate: list[tuple[str, timedelta]] = []
+    alcohol: list[tuple[str, timedelta]] = []
     for card in cards:
         if card.blind or card.strip.kind != "paper":
             continue
         origin = book.origin(card.strip.bottle)
-        for since, where in ((origin.concentrate_at, tr("as concentrate")), (origin.alcohol_at, tr("in alcohol"))):
+        for since, ages in ((origin.concentrate_at, concentrate), (origin.alcohol_at, alcohol)):
             if since is not None and since <= card.strip.dipped_at:
-                found[where].append((card.code, card.strip.dipped_at - since))
-    for where, ages in found.items():
+                ages.append((card.code, card.strip.dipped_at - since))
+    for ages, where in ((concentrate, tr("as concentrate")), (alcohol, tr("in alcohol"))):
         if len(ages) < 2:
             continue
         (oldest, most), (youngest, least) = max(ages, key=lambda one: one[1]), min(ages, key=lambda one: one[1])
         if not are_matched(most, least):
             told = f"{oldest} {_days(most)}, {youngest} {_days(least)} {where}"
-            return tr("The mixes differ in age: {told}. Compare strips of like age before you decide.", told=told)
+            return tr("The mixes differ in age: {ages}. Compare strips of like age before you decide.", ages=told)
     return ""
 
 
@@ -140,19 +143,20 @@ def nose_told(nose: Nose | None) -> str:
     off = figures.signed(round(nose.difference, 2))
     if nose.deviation is not None and abs(nose.deviation) < 2:
         return tr("Today's nose is as usual: the benchmark read {off} steps against {sittings}.", off=off, sittings=sittings)
-    how = "" if nose.deviation is None else tr(", {fixed} times its usual spread", fixed=figures.fixed(abs(nose.deviation), 1))
-    which = "duller" if nose.difference < 0 else "keener"
-    return tr(
-        "Today's nose is {which} than usual: the benchmark read {off} steps against {sittings}{how}.",
-        which=which, off=off, sittings=sittings, how=how,
-    )
+    told = tr("the benchmark read {off} steps against {sittings}", off=off, sittings=sittings)
+    if nose.deviation is not None:
+        times = figures.fixed(abs(nose.deviation), 1)
+        told = tr("{difference}, {times} times its usual spread", difference=told, times=times)
+    if nose.difference < 0:
+        return tr("Today's nose is duller than usual: {difference}.", difference=told)
+    return tr("Today's nose is keener than usual: {difference}.", difference=told)
 
 
 def pacing_told(rest: Pacing) -> str:
     """What the nose has had, and how long it should rest; '' where nothing needs saying."""
-    if rest.rest_s > 0:
-        return tr(
-            "{last_hour} in the last hour: rest {rest_s}.",
-            last_hour=tr_count(rest.last_hour, "{n} smell", "{n} smells"), rest_s=figures.span(rest.rest_s),
-        )
-    return ""
+    if not rest.rest_s > 0:
+        return ""
+    time = figures.span(rest.rest_s)
+    return tr_count(
+        rest.last_hour, "{n} smell in the last hour: rest {time}.", "{n} smells in the last hour: rest {time}.", time=time
+    )

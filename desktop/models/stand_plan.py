@@ -31,15 +31,14 @@ class StandPlan:
         said = tr("One every {gap}, and no two readings collide.", gap=gap)
         outside = self.stagger.outside
         if outside:
-            named = [
-                tr(
-                    "{what} {due_s} at {at}",
-                    what=self.names[one.strip], due_s=figures.due_text(one.due_s), at=figures.moment(one.at, now),
-                )
+            named = ", ".join(
+                tr("{strip} {time} at {moment}", strip=self.names[one.strip], time=figures.due_text(one.due_s),
+                   moment=figures.moment(one.at, now))
                 for one in outside[:SHOWN]
-            ]
-            rest = "" if len(outside) <= SHOWN else tr(" and {what} more", what=len(outside) - SHOWN)
-            said += tr(" Outside bench hours: {named}{rest}.", named=", ".join(named), rest=rest)
+            )  # fmt: skip
+            more = len(outside) - SHOWN
+            late = tr("{readings} and {more} more", readings=named, more=more) if more > 0 else named
+            said = f"{said} {tr('Outside bench hours: {readings}.', readings=late)}"
         return said
 
     def due_in(self, place: int, first_at: datetime, now: datetime) -> timedelta | None:

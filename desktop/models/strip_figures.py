@@ -16,6 +16,7 @@ from PySide6.QtCore import QObject
 from db import Book, Origin
 from desktop import figures
 from desktop.columns import Column
+from desktop.language import tr, tr_count
 from desktop.models.sittings import are_matched
 from desktop.models.strips import StripCard
 from desktop.models.table import TableModel
@@ -26,7 +27,9 @@ from perfumery.smelling import answered
 LEVELS = ("1", "2", "2.5", "3", "4")
 USUAL_LEVEL = "2.5"
 CURVE_SUM = "peak-area-last-noticed"
-NEWEST, PEAK, AREA, LAST = "newest first", "peak", "area", "last noticed"
+# The orders, {name: as it is shown}.
+NEWEST, PEAK, AREA, LAST = "newest", "peak", "area", "last"
+ORDERS = {NEWEST: tr("newest first"), PEAK: tr("peak"), AREA: tr("area"), LAST: tr("last noticed")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,10 +124,14 @@ def relative_series(card: StripCard, reference: StripCard) -> tuple[tuple[float,
 def noise_told(noise: OwnNoise | None) -> str:
     """What one's own noise is, in a sentence."""
     if noise is None:
-        return "Own noise is not yet known: it takes three repeats of the same vial at like ages, under two codes."
+        return tr("Own noise is not yet known: it takes three repeats of the same vial at like ages, under two codes.")
     limit, spread = (figures.fixed(value, 2) for value in (noise.limit, noise.s))
-    pairs = figures.count(noise.pairs, "repeat pair")
-    return f"Own noise {spread} from {pairs}: differences up to {limit} are grey, they may be chance."
+    return tr_count(
+        noise.pairs,
+        "Own noise {spread} from {n} repeat pair: differences up to {limit} are grey, they may be chance.",
+        "Own noise {spread} from {n} repeat pairs: differences up to {limit} are grey, they may be chance.",
+        spread=spread, limit=limit,
+    )  # fmt: skip
 
 
 def dues_of(cards: Iterable[StripCard]) -> tuple[float, ...]:
@@ -168,29 +175,29 @@ def _below(row: FigureRow) -> str:
 
 def columns(dues: Sequence[float], level: str) -> tuple[Column[FigureRow], ...]:
     """The columns for these due points and this level."""
-    area = f"area {figures.elapsed(AREA_FROM_H)}–{figures.elapsed(AREA_TO_H)}"
+    area = tr("area {span}", span=f"{figures.elapsed(AREA_FROM_H)}–{figures.elapsed(AREA_TO_H)}")
     return (
-        Column("shown", "", lambda row: "✓" if row.shown else "", 24, tip="its curve is drawn (Space)"),
-        Column("code", "strip", lambda row: row.card.code, 52),
-        Column("subject", "of", lambda row: row.card.subject, 92),
-        Column("source", "trial", lambda row: row.card.source, 66),
-        Column("ages", "age · in alcohol", lambda row: f"! {row.ages.told}" if row.other_age else row.ages.told, 104,
+        Column("shown", "", lambda row: "✓" if row.shown else "", 24, tip=tr("its curve is drawn (Space)")),
+        Column("code", tr("strip"), lambda row: row.card.code, 52),
+        Column("subject", tr("of"), lambda row: row.card.subject, 92),
+        Column("source", tr("trial"), lambda row: row.card.source, 66),
+        Column("ages", tr("age · in alcohol"), lambda row: f"! {row.ages.told}" if row.other_age else row.ages.told, 104,
                plain=lambda row: row.ages.told,
-               tip="of the mix when it was dipped: as concentrate, in alcohol", sum="age-of-the-mix"),
+               tip=tr("of the mix when it was dipped: as concentrate, in alcohol"), sum="age-of-the-mix"),
         *(_cell(due) for due in dues),
-        Column("peak", "peak", lambda row: figures.parts(row.figures.curve.peak), 44, right=True,
-               tip="the highest intensity (ASTM E1909: Imax)", sum=CURVE_SUM),
-        Column("peak at", "at", lambda row: figures.elapsed(row.figures.curve.peak_h), 56, right=True,
-               tip="when it was first read (Tmax)", sum=CURVE_SUM),
+        Column("peak", tr("peak"), lambda row: figures.parts(row.figures.curve.peak), 44, right=True,
+               tip=tr("the highest intensity (ASTM E1909: Imax)"), sum=CURVE_SUM),
+        Column("peak at", tr("at"), lambda row: figures.elapsed(row.figures.curve.peak_h), 56, right=True,
+               tip=tr("when it was first read (Tmax)"), sum=CURVE_SUM),
         Column("area", area, lambda row: figures.UNKNOWN if row.figures.area is None else figures.fixed(row.figures.area, 1), 104,
-               right=True, tip="straight trapezoids in hours between true reading times (AUC); — where a gap is too wide",
+               right=True, tip=tr("straight trapezoids in hours between true reading times (AUC); — where a gap is too wide"),
                sum=CURVE_SUM),
-        Column("below", f"below {level}", _below, 84, right=True,
-               tip="first fall below the level, on log time; two times where the readings are wide apart",
+        Column("below", tr("below {level}", level=level), _below, 84, right=True,
+               tip=tr("first fall below the level, on log time; two times where the readings are wide apart"),
                sum="time-below-a-level"),
-        Column("last", "last noticed", _last, 84, right=True, tip="the last reading above 0; > where it was still noticed",
+        Column("last", tr("last noticed"), _last, 84, right=True, tip=tr("the last reading above 0; > where it was still noticed"),
                sum=CURVE_SUM),
-        Column("duration", "duration", _duration, 74, right=True, tip="from the first to the last reading that noticed it",
+        Column("duration", tr("duration"), _duration, 74, right=True, tip=tr("from the first to the last reading that noticed it"),
                sum=CURVE_SUM),
     )  # fmt: skip
 
@@ -216,16 +223,17 @@ class FiguresModel(TableModel[FigureRow]):
     def tip(self, row: FigureRow, column: Column[FigureRow]) -> str:
         """Why a cell is quiet or amber, and what was read where a difference is shown."""
         if column.key == "ages" and row.other_age:
-            return "Not within 2 days or 20 % of the reference's age: a difference may be one of age."
+            return tr("Not within 2 days or 20 % of the reference's age: a difference may be one of age.")
         if not column.key.startswith("at ") or row.differences is None or row.is_reference:
             return ""
         due = float(column.key[3:])
         if due not in row.differences:
             return ""
-        said = f"read {figures.parts(row.at[due])}"
-        if not row.counts(due) and row.noise is not None:
-            said += f"; a difference up to {figures.fixed(row.noise.limit, 2)} may be chance"
-        return said
+        read = figures.parts(row.at[due])
+        if row.counts(due) or row.noise is None:
+            return tr("read {intensity}", intensity=read)
+        limit = figures.fixed(row.noise.limit, 2)
+        return tr("read {intensity}; a difference up to {limit} may be chance", intensity=read, limit=limit)
 
 
 def ordered(rows: Sequence[FigureRow], by: str, due_s: float | None) -> list[FigureRow]:

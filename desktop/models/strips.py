@@ -11,6 +11,7 @@ from typing import Any
 from db import NO_BOTTLE, Book, Change
 from desktop import figures
 from desktop.language import tr
+from desktop.models.conditions import MARKS
 from perfumery import Bottle, Making, Material, Project, Reading, Sitting, Strip, Version
 from perfumery.curves import Below, strip_figures
 from perfumery.instants import hours
@@ -25,6 +26,8 @@ from perfumery.smelling import (
     series,
 )
 
+# {how a strip stands that runs no more: as it is shown}
+_ENDED = {"done": tr("done"), "closed": tr("closed")}
 # Half of "strong": where a strip has stopped carrying. The figure under which the curves of this house are compared.
 LEVEL = 2.5
 HOUR_S = 3600.0
@@ -94,13 +97,13 @@ class StripCard:
     def state_text(self, now: datetime) -> str:
         """How it stands in words: '41 min late', 'due now', '8 h in 12 min', 'closed', 'done'."""
         if self.due is None:
-            return self.state or "done"
+            return _ENDED[self.state or "done"]
         behind = lateness_s(self.strip, now, self.due.due_s)
         if self.state == "late":
             return figures.lateness(behind)
         if self.state == "due":
             return tr("due now")
-        return f"{figures.due_text(self.due.due_s)} {figures.ahead(-behind)}"
+        return tr("{time} {ahead}", time=figures.due_text(self.due.due_s), ahead=figures.ahead(-behind))
 
 
 def by_weight(words: Mapping[str, int]) -> tuple[str, ...]:
@@ -283,16 +286,17 @@ def figures_line(card: StripCard) -> str:
     whole = strip_figures(line, levels=(LEVEL,))
     found = whole.curve
     span = f"{figures.elapsed(whole.area_from_h)}–{figures.elapsed(whole.area_to_h)}"
-    said = [tr("peak {peak} at {peak_h}", peak=figures.parts(found.peak), peak_h=figures.elapsed(found.peak_h))]
-    said.append(tr("area {span} {what}", span=span, what="not known" if whole.area is None else figures.fixed(whole.area, 1)))
-    said += [_below(below) for below in whole.below]
+    area = tr("not known") if whole.area is None else figures.fixed(whole.area, 1)
+    said = [
+        tr("peak {intensity} at {time}", intensity=figures.parts(found.peak), time=figures.elapsed(found.peak_h)),
+        tr("area {span} {area}", span=span, area=area),
+        *map(_below, whole.below),
+    ]
     if found.last_noticed_h is None:
         said.append(tr("never noticed"))
     else:
-        said.append(tr(
-            "last noticed {what}{last_noticed_h}",
-            what="> " if found.still_noticed else "", last_noticed_h=figures.elapsed(found.last_noticed_h),
-        ))
+        last = figures.elapsed(found.last_noticed_h)
+        said.append(tr("last noticed {time}", time=f"> {last}" if found.still_noticed else last))
     return " · ".join(said)
 
 
@@ -300,15 +304,15 @@ def _below(below: Below) -> str:
     level, fall = figures.parts(below.level), below.fall
     if fall is None:
         if below.not_by_h is not None:
-            return tr("not below {level} by {not_by_h}", level=level, not_by_h=figures.elapsed(below.not_by_h))
+            return tr("not below {level} by {time}", level=level, time=figures.elapsed(below.not_by_h))
         return tr("below {level} from the first reading", level=level)
-    text = tr("below {level} after {at_h}", level=level, at_h=figures.elapsed(fall.at_h))
-    if fall.is_wide:
-        text += tr(
-            " (between {after_h} and {before_h})",
-            after_h=figures.elapsed(fall.after_h), before_h=figures.elapsed(fall.before_h),
-        )
-    return text
+    time = figures.elapsed(fall.at_h)
+    if not fall.is_wide:
+        return tr("below {level} after {time}", level=level, time=time)
+    return tr(
+        "below {level} after {time} (between {first} and {last})",
+        level=level, time=time, first=figures.elapsed(fall.after_h), last=figures.elapsed(fall.before_h),
+    )  # fmt: skip
 
 
 def sitting_text(sitting: Sitting | None, today: datetime) -> str:
@@ -319,13 +323,14 @@ def sitting_text(sitting: Sitting | None, today: datetime) -> str:
     if sitting.temp_c is not None:
         room.append(figures.unit(figures.parts(sitting.temp_c), "°C"))
     if sitting.rh_percent is not None:
-        room.append(tr("{unit} RH", unit=figures.unit(figures.parts(sitting.rh_percent), "%")))
-    marks = [name for name, on in (("cold", sitting.cold), ("scented", sitting.scented), ("tired", sitting.tired)) if on]
+        room.append(tr("{humidity} RH", humidity=figures.unit(figures.parts(sitting.rh_percent), "%")))
+    marks = [mark.told for name, mark in MARKS.items() if getattr(sitting, name)]
     if sitting.is_sealed:
-        marks.append("sealed")
+        marks.append(tr("sealed"))
     elif sitting.blind and sitting.revealed_at is None:
-        marks.append("blind")
-    return " · ".join(filter(None, (tr("sitting {at}", at=figures.day(sitting.at, today)), ", ".join(room), ", ".join(marks))))
+        marks.append(tr("blind"))
+    began = tr("sitting {day}", day=figures.day(sitting.at, today))
+    return " · ".join(filter(None, (began, ", ".join(room), ", ".join(marks))))
 
 
 def all_at(cards: Iterable[StripCard], due_s: float) -> str:
@@ -337,4 +342,4 @@ def all_at(cards: Iterable[StripCard], due_s: float) -> str:
         found = at_due(card.readings, card.strip, due_s)
         name = card.label if subjects.count(card.subject) > 1 or not card.subject else card.subject
         said.append(f"{name} {figures.parts(found.intensity if found is not None else None)}")
-    return tr("all at {due_s}: {said}", due_s=figures.due_text(due_s), said=", ".join(said)) if said else ""
+    return tr("all at {time}: {strips}", time=figures.due_text(due_s), strips=", ".join(said)) if said else ""

@@ -11,6 +11,7 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, Qt
 from desktop import figures
 from desktop.columns import Column, decimals_of
 from desktop.help_text import sums
+from desktop.language import tr
 
 R = TypeVar("R")
 
@@ -170,7 +171,7 @@ class TableModel(QAbstractTableModel, Generic[R]):
         if role in (_TIP, _DESCRIBED):
             return self.tip(row, column) or None
         if role == _SPOKEN:
-            return f"{column.head or column.tip}: {column.text(row) or 'empty'}"
+            return f"{column.head or column.tip}: {column.text(row) or tr('empty')}"
         return None
 
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = _DISPLAY) -> Any:

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 
 from db import Book, VersionHead
 from desktop import figures
-from desktop.language import tr
+from desktop.language import tr, tr_count
+from desktop.models.shown import VERSIONS
 from perfumery import Decision
 
 
@@ -32,15 +33,15 @@ class Node:
     @property
     def caption(self) -> str:
         """'chosen · 1 trial · 3 strips'."""
-        hanging = ((self.trials, "trial"), (self.strips, "strip"))
-        counts = (figures.count(number, what) if number else "" for number, what in hanging)
-        return " · ".join(filter(None, (self.state, *counts)))
+        trials = tr_count(self.trials, "{n} trial", "{n} trials") if self.trials else ""
+        strips = tr_count(self.strips, "{n} strip", "{n} strips") if self.strips else ""
+        return " · ".join(filter(None, (VERSIONS[self.state], trials, strips)))
 
     @property
     def spoken(self) -> str:
         """All of it for who cannot see the picture."""
-        star = "starred, " if self.head.starred else ""
-        return f"{self.head.code}, {star}{self.caption}. {self.head.reason}".strip()
+        told = ", ".join((self.head.code, *((tr("starred"),) if self.head.starred else ()), self.caption))
+        return f"{told}. {self.head.reason}".strip()
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,11 +134,11 @@ def decided(family: Family, key: int) -> list[str]:
     """What was decided about a version, the newest first: 'Chosen 24 Mar 2025: keeps the base.'"""
     told = []
     for one in family.decisions:
+        day = figures.day(one.made_on)
         if key in one.chosen:
-            told.append(tr("Chosen {made_on}: {reason}.", made_on=figures.day(one.made_on), reason=one.reason))
+            told.append(tr("Chosen {day}: {reason}.", day=day, reason=one.reason))
+        elif one.rejected.get(key):
+            told.append(tr("Rejected {day}: {reason}.", day=day, reason=one.rejected[key]))
         elif key in one.rejected:
-            told.append(tr(
-                "Rejected {made_on}{what}.",
-                made_on=figures.day(one.made_on), what=f": {one.rejected[key]}" if one.rejected[key] else "",
-            ))
+            told.append(tr("Rejected {day}.", day=day))
     return told

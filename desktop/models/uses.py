@@ -12,6 +12,7 @@ from db import Book, Use, UseStep, VersionHead
 from desktop import figures
 from desktop.columns import Column
 from desktop.language import tr
+from desktop.models.shown import VERSIONS
 from desktop.models.side_smelled import best_of, strips_of
 from desktop.models.strips import StripCard
 from desktop.models.table import TableModel
@@ -51,7 +52,7 @@ def sought(known: Sequence[Thing], text: str) -> list[Thing]:
 
 THING_COLUMNS: tuple[Column[Thing], ...] = (
     Column("name", tr("material or accord"), lambda thing: thing.name, 180),
-    Column("kind", "", lambda thing: "accord" if thing.is_accord else "", 56),
+    Column("kind", "", lambda thing: tr("accord") if thing.is_accord else "", 56),
 )
 
 
@@ -75,7 +76,8 @@ class ThingsModel(TableModel[Thing]):
 
 @dataclass(frozen=True, slots=True)
 class UseRow:
-    """One version that holds the thing; of an accord which version of it, and the newest one where that is another."""
+    """One version that holds the thing; of an accord which version of it, and the newest one where that is another. `state` is
+    'draft', 'frozen' or 'retired'."""
 
     use: Use
     project: str
@@ -114,12 +116,12 @@ def _state(head: VersionHead) -> str:
 
 
 USE_COLUMNS: tuple[Column[UseRow], ...] = (
-    Column("code", "version", lambda row: row.use.head.code, 84),
-    Column("project", "project", lambda row: row.project, 120),
+    Column("code", tr("version"), lambda row: row.use.head.code, 84),
+    Column("project", tr("project"), lambda row: row.project, 120),
     Column("dose", tr("of it"), lambda row: row.dose, 84, right=True, unit="‰", plain=lambda row: row.use.per_thousand,
            sum="expansion"),
-    Column("state", "state", lambda row: row.state, 62),
-    Column("note", "accord", lambda row: row.note, 110),
+    Column("state", tr("state"), lambda row: VERSIONS[row.state], 62),
+    Column("note", tr("accord"), lambda row: row.note, 110),
 )
 
 
@@ -167,14 +169,14 @@ def step_rows(
 
 
 def _others(book: Book, moved: Moved) -> str:
-    names = []
+    names: list[str] = []
     for key, change in list(moved.others.items())[:MOST_NAMED]:
         material = book.get(Material, key)
         names.append(f"{'' if material is None else material.short} {figures.signed(float(f'{change:.3g}'))}")
-    more = len(moved.others) - len(names)
-    return figures.listed(names, most=MOST_NAMED) + (tr(
-        " and {more} more", more=more
-    ) if more > 0 else "") if names else tr("nothing else")
+    if not names:
+        return tr("nothing else")
+    told, more = figures.listed(names, most=MOST_NAMED), len(moved.others) - len(names)
+    return tr("{names} and {more} more", names=told, more=more) if more > 0 else told
 
 
 def smelled_in(book: Book, step: UseStep, cards: Sequence[StripCard], noise: OwnNoise | None) -> str:
@@ -192,23 +194,22 @@ def smelled_in(book: Book, step: UseStep, cards: Sequence[StripCard], noise: Own
         a, b = before[due], after[due]
         off = None if a.intensity is None or b.intensity is None else b.intensity - a.intensity
         if off is not None and noise is not None and noise.counts(off):
-            told.append(tr("intensity {off} at {due}", off=figures.signed(off), due=figures.due_text(due)))
+            told.append(tr("intensity {steps} at {time}", steps=figures.signed(off), time=figures.due_text(due)))
         for word in dict.fromkeys((*a.words, *b.words)):
-            weights = a.words.get(word, 0), b.words.get(word, 0)
-            said = tr(
-                "{word} {what} → {what_2} at {due}", word=word, what=weights[0], what_2=weights[1], due=figures.due_text(due)
-            )
+            before_it, after_it = a.words.get(word, 0), b.words.get(word, 0)
+            time = figures.due_text(due)
+            said = tr("{word} {before} → {after} at {time}", word=word, before=before_it, after=after_it, time=time)
             # each word where it changed most, and there the first time
-            found = (-abs(weights[1] - weights[0]), due, said)
+            found = (-abs(after_it - before_it), due, said)
             words[word] = min(words.get(word, found), found)
     told += [text for change, _, text in sorted(words.values()) if change][: MOST_NAMED - min(len(told), 2)]
     return figures.listed(told, most=MOST_NAMED + 2) if told else tr("nothing that can be told")
 
 
 STEP_COLUMNS: tuple[Column[StepRow], ...] = (
-    Column("step", "step", lambda row: f"{row.step.parent.code} → {row.step.child.code}", 116),
-    Column("before", "before", lambda row: figures.per_thousand(row.step.before), 74, right=True, unit="‰"),
-    Column("after", "after", lambda row: figures.per_thousand(row.step.after), 74, right=True, unit="‰"),
+    Column("step", tr("step"), lambda row: f"{row.step.parent.code} → {row.step.child.code}", 116),
+    Column("before", tr("before"), lambda row: figures.per_thousand(row.step.before), 74, right=True, unit="‰"),
+    Column("after", tr("after"), lambda row: figures.per_thousand(row.step.after), 74, right=True, unit="‰"),
     Column("smelled", tr("on the strips"), lambda row: row.smelled, 190),
     Column("others", tr("what else moved, ‰"), lambda row: row.others, 190),
 )

@@ -101,10 +101,10 @@ class Vocabulary:
             text, weight = split_weight(part)
             if not text:
                 if part.strip():
-                    return Typed({}, wrong=tr("“{strip}” has no word. Write the word before its weight.", strip=part.strip()))
+                    return Typed({}, wrong=tr("“{typed}” has no word. Write the word before its weight.", typed=part.strip()))
                 continue
             if not 1 <= weight <= WORD_WEIGHT_MAX:
-                return Typed({}, wrong=tr("The weight of “{text_}” is 1, 2 or 3, not {weight}.", text_=text, weight=weight))
+                return Typed({}, wrong=tr("The weight of “{word}” is 1, 2 or 3, not {weight}.", word=text, weight=weight))
             word = self.means(text)
             if word is None:
                 word = text

@@ -40,7 +40,7 @@ class WeighedRow:
 def _change(row: WeighedRow) -> str:
     if row.intended is None:
         return ""
-    return "new" if row.change is None else figures.on_point(figures.signed(round(row.change * 100, 2)), 2)
+    return tr("new") if row.change is None else figures.on_point(figures.signed(round(row.change * 100, 2)), 2)
 
 
 def _why_change(row: WeighedRow) -> str:
@@ -58,21 +58,21 @@ def _thousandth(value: float | None) -> str:
 
 
 _SHARES: tuple[Column[WeighedRow], ...] = (
-    Column("intended", "intended", lambda row: _thousandth(row.intended), 90, right=True, unit="‰",
+    Column("intended", tr("intended"), lambda row: _thousandth(row.intended), 90, right=True, unit="‰",
            figure=lambda row: row.intended, decimals=(2, 3), sum="share"),
     Column("weighed", tr("as weighed"), lambda row: figures.per_thousand(row.weighed), 96, right=True, unit="‰",
            figure=lambda row: row.weighed, decimals=(2, 3), sum="as-weighed"),
     Column("u", "±", _open, 76, right=True, unit="‰",
            tip=tr("What the balance, and the stocks weighed on it, leave open (k = 2); two figures of it say enough"),
            sum="error-of-a-share"),
-    Column("change", "change", _change, 80, right=True, unit="%", sum="as-weighed", why=_why_change),
+    Column("change", tr("change"), _change, 80, right=True, unit="%", sum="as-weighed", why=_why_change),
 )  # fmt: skip
-BY_MATERIAL: tuple[Column[WeighedRow], ...] = (Column("name", "material", lambda row: row.name, 240), *_SHARES)
+BY_MATERIAL: tuple[Column[WeighedRow], ...] = (Column("name", tr("material"), lambda row: row.name, 240), *_SHARES)
 BY_LINE: tuple[Column[WeighedRow], ...] = (
-    Column("name", "line", lambda row: row.name, 240),
-    Column("bottle", "bottle", lambda row: row.bottle, 80),
-    Column("target", "target", lambda row: "" if not row.target_g else figures.mass(row.target_g), 76, right=True, unit="g"),
-    Column("read", "read", lambda row: figures.mass(row.read_g), 76, right=True, unit="g"),
+    Column("name", tr("line"), lambda row: row.name, 240),
+    Column("bottle", tr("bottle"), lambda row: row.bottle, 80),
+    Column("target", tr("target"), lambda row: "" if not row.target_g else figures.mass(row.target_g), 76, right=True, unit="g"),
+    Column("read", tr("read"), lambda row: figures.mass(row.read_g), 76, right=True, unit="g"),
     *_SHARES,
 )
 

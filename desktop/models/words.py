@@ -49,15 +49,14 @@ class WordsModel(TableModel[WordLine]):
     """The list. A cell that is edited calls `rewrite(line, column, text)`, which says whether it was taken; how often a word
     was written is asked when its cell is first shown."""
 
-    def __init__(self, times: Callable[[str], int], rewrite: Callable[[WordLine, str, str], bool], parent: QObject | None = None):
+    def __init__(self, times: Callable[[str], str], rewrite: Callable[[WordLine, str, str], bool], parent: QObject | None = None):
         self._rewrite = rewrite
         columns: tuple[Column[WordLine], ...] = (
-            Column("text", "word", lambda line: line.word.text, 104),
-            Column("also", "also", lambda line: ", ".join(line.also), 92, tip=tr(
-                "words that mean the same, kept apart by commas",
-            )),
-            Column("group", "family", lambda line: line.word.group, 100),
-            Column("times", "times", lambda line: str(times(line.word.text)), 44, right=True,
+            Column("text", tr("word"), lambda line: line.word.text, 104),
+            Column("also", tr("also"), lambda line: ", ".join(line.also), 92,
+                   tip=tr("words that mean the same, kept apart by commas")),
+            Column("group", tr("family"), lambda line: line.word.group, 100),
+            Column("times", tr("times"), lambda line: times(line.word.text), 44, right=True,
                    tip=tr("readings and notes that hold it, or a word that means the same")),
         )  # fmt: skip
         super().__init__(columns, parent)
@@ -80,13 +79,14 @@ class WordsModel(TableModel[WordLine]):
             return False
         return self._rewrite(self.row(index.row()), column.key, " ".join(str(value).split()))
 
-    def forget_times(self) -> None:
-        """The counts are asked anew when they are shown next."""
+    def forget_times(self, word: str | None = None) -> None:
+        """The count of a word, or of all, is asked anew when it is shown next."""
         at = self.place_of("times")
-        for cells in self._cells:
-            cells[at] = None
-        if self._rows:
-            self.dataChanged.emit(self.index(0, at), self.index(len(self._rows) - 1, at))
+        places = [place for place, row in enumerate(self._rows) if word in (None, row.word.text)]
+        for place in places:
+            self._cells[place][at] = None
+        if places:
+            self.dataChanged.emit(self.index(places[0], at), self.index(places[-1], at))
 
 
 def rewritten(book: Book, line: WordLine, column: str, text: str) -> Callable[[], object] | None:
@@ -99,9 +99,8 @@ def rewritten(book: Book, line: WordLine, column: str, text: str) -> Callable[[]
         return None if text == word.text else lambda: book.words.rename(key, text)
     if column == "group":
         own = [word, *book.all(Word, same_as=key)]
-        return None if text == word.group else lambda: book.put(
-            *(replace(one, group=text) for one in own), what=tr("family of {text_}", text_=word.text)
-        )  # fmt: skip
+        what = tr("family of {word}", word=word.text)
+        return None if text == word.group else lambda: book.put(*(replace(one, group=text) for one in own), what=what)
     wanted = list(dict.fromkeys(" ".join(part.split()) for part in text.split(",") if part.strip()))
     return None if wanted == list(line.also) else lambda: _keep_synonyms(book, word, wanted)
 
@@ -121,7 +120,7 @@ def _keep_synonyms(book: Book, word: Word, wanted: list[str]) -> None:
             values += [replace(other, same_as=word.key, group=word.group) for other in (one, *moved)]
     values += [replace(one, same_as=None) for text, one in known.items() if one.same_as == word.key and text not in names]
     if values:
-        book.put(*values, what=tr("words that mean {text_}", text_=word.text))
+        book.put(*values, what=tr("words that mean {word}", word=word.text))
 
 
 # what was found -------------------------------------------------------------------------------------------------------
@@ -158,11 +157,11 @@ class HitsModel(TableModel[Hit]):
 
     def __init__(self, subject: Callable[[Hit], str], parent: QObject | None = None) -> None:
         columns: tuple[Column[Hit], ...] = (
-            Column("at", "read", lambda hit: figures.day(hit.value.at), 92, plain=lambda hit: hit.value.at.isoformat()),
-            Column("strip", "strip", lambda hit: "note" if hit.strip is None else hit.strip.code, 52),
-            Column("of", "of", subject, 116),
-            Column("elapsed", "elapsed", _elapsed, 64, tip=tr("time since the dip; of a note, its stage")),
-            Column("intensity", "intensity", lambda hit: figures.parts(getattr(hit.value, "intensity", None)).replace("—", ""),
+            Column("at", tr("read"), lambda hit: figures.day(hit.value.at), 92, plain=lambda hit: hit.value.at.isoformat()),
+            Column("strip", tr("strip"), lambda hit: tr("note") if hit.strip is None else hit.strip.code, 52),
+            Column("of", tr("of"), subject, 116),
+            Column("elapsed", tr("elapsed"), _elapsed, 64, tip=tr("time since the dip; of a note, its stage")),
+            Column("intensity", tr("intensity"), lambda hit: figures.parts(getattr(hit.value, "intensity", None)).replace("—", ""),
                    62, right=True),
             Column("said", tr("words and note"), _said, 240),
         )  # fmt: skip

@@ -28,8 +28,8 @@ class PropertyRow(QWidget):
         super().__init__(parent)
         self._datum = datum
         self.kind = QComboBox(self)
-        for known in properties.KINDS.values():
-            self.kind.addItem(f"{known.label}, {known.unit}" if known.unit else known.label, known.kind)
+        for one in properties.KINDS.values():
+            self.kind.addItem(f"{one.label}, {one.unit}" if one.unit else one.label, one.kind)
         if datum.kind not in properties.KINDS:
             self.kind.addItem(datum.kind, datum.kind)
         self.kind.setCurrentIndex(self.kind.findData(datum.kind))
@@ -37,10 +37,10 @@ class PropertyRow(QWidget):
         self.field = Field("", self.value)
         self.field.caption.hide()
         self.basis = QComboBox(self)
-        self.basis.addItems((NO_BASIS, *properties.BASES))
-        if self.basis.findText(datum.basis) < 0 and datum.basis:
-            self.basis.addItem(datum.basis)
-        self.basis.setCurrentText(datum.basis or NO_BASIS)
+        known = {"": NO_BASIS, **properties.BASES}
+        for basis, shown in {**known, datum.basis: known.get(datum.basis, datum.basis)}.items():
+            self.basis.addItem(shown, basis)
+        self.basis.setCurrentIndex(self.basis.findData(datum.basis))
         self.source = QLineEdit(datum.source, self)
         self.source.setPlaceholderText(tr("source"))
         self.source.setCursorPosition(0)
@@ -82,8 +82,7 @@ class PropertyRow(QWidget):
         if not text:
             return None
         kind = self.kind.currentData()
-        basis = "" if self.basis.currentText() == NO_BASIS else self.basis.currentText()
-        made = replace(self._datum, kind=kind, source=self.source.text().strip(), basis=basis)
+        made = replace(self._datum, kind=kind, source=self.source.text().strip(), basis=self.basis.currentData())
         is_text = properties.kind_of(kind).is_text or (kind == self._datum.kind and self._datum.value is None and
                                                        bool(self._datum.text))  # fmt: skip
         if is_text:

@@ -17,12 +17,14 @@ from desktop.models.compared import FEWEST, Compared
 from desktop.models.side import (
     GONE,
     INTENDED,
+    KINDS,
     LINES,
     MATERIALS,
     NEW,
     PARTS,
     PER_THOUSAND,
-    PERCENT,
+    ROWS,
+    UNITS,
     WEIGHED,
     Side,
     SideModel,
@@ -67,9 +69,9 @@ class SideView(QWidget):
         self.side: Side | None = None
         self.title = label("", "title")
         self.counted = label("", "quiet", wrap=True)
-        self.by = Chips((LINES, MATERIALS), "rows", self)
-        self.kind = Chips((INTENDED, WEIGHED), "figures", self)
-        self.unit = Chips((PARTS, PERCENT, PER_THOUSAND), "unit", self)
+        self.by = Chips(ROWS, "rows", self)
+        self.kind = Chips(KINDS, "figures", self)
+        self.unit = Chips(UNITS, "unit", self)
         self.unchanged = QCheckBox(tr("what stayed too"), self)
         self.moved_first = QCheckBox(tr("what moved most first"), self)
         self.lacking = label("", "amber", wrap=True)

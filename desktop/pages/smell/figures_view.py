@@ -15,11 +15,9 @@ from desktop.chart.curves import CurveCanvas
 from desktop.language import tr
 from desktop.models.sittings import benchmark_of
 from desktop.models.strip_figures import (
-    AREA,
-    LAST,
     LEVELS,
     NEWEST,
-    PEAK,
+    ORDERS,
     USUAL_LEVEL,
     FigureRow,
     FiguresModel,
@@ -76,7 +74,7 @@ class FiguresView(QWidget):
         self.liking = QCheckBox(tr("liking"), self)
         self.told = label("", "quiet", wrap=True)
         self.model = FiguresModel((), USUAL_LEVEL, self)
-        self.grid = Grid(session.theme, session.settings, tr("strip figures"), "subject", self)
+        self.grid = Grid(session.theme, session.settings, "strip figures", "subject", self)
         self.grid.setAccessibleName(tr("Figures of all strips"))
         self.grid.enter_edits = False
         self.grid.show_model(self.model)
@@ -99,7 +97,7 @@ class FiguresView(QWidget):
             boxes.addWidget(box)
         row.addLayout(boxes)
         self.split = Panes(
-            self._session.theme, self._session.settings, tr("figures panes"), (self.grid, self.curves), (320, 300), upright=True
+            self._session.theme, self._session.settings, "figures panes", (self.grid, self.curves), (320, 300), upright=True
         )
         column = QVBoxLayout(self)
         column.setContentsMargins(16, 8, 16, 8)
@@ -171,14 +169,14 @@ class FiguresView(QWidget):
         cards = self.cards
         sittings = {card.strip.sitting: self._strips.sitting(card.strip) for card in cards}
         named = [(one.code, one.key) for one in sittings.values() if isinstance(one, Sitting)]
-        _fill(self.sitting, [("all", None), *named])
+        _fill(self.sitting, [(tr("all"), None), *named])
         mark = benchmark_of(self._session.book, self._session.project)
         # the benchmark's own strips first: they are what curves are mostly held against
         first = sorted(cards, key=lambda card: mark is None or card.strip.bottle != mark.key)
         others = [(tr("sitting {code}", code=code), (key,)) for code, key in named]
-        _fill(self.reference, [("nothing", None), *((card.label, card.key) for card in first), *others])
-        orders: list[tuple[str, object]] = [(name, name) for name in (NEWEST, PEAK, AREA, LAST)]
-        _fill(self.order, [*orders, *((tr("at {due}", due=figures.due_text(due)), due) for due in dues_of(cards))])
+        _fill(self.reference, [(tr("nothing"), None), *((card.label, card.key) for card in first), *others])
+        orders: list[tuple[str, object]] = [(shown, name) for name, shown in ORDERS.items()]
+        _fill(self.order, [*orders, *((tr("at {time}", time=figures.due_text(due)), due) for due in dues_of(cards))])
 
     def _show(self, *, curves: bool = True) -> None:
         level = self.level.currentText()
@@ -262,9 +260,8 @@ class FiguresView(QWidget):
         elif len(ticked) < CURVES_AT_MOST:
             ticked.append(key)
         else:
-            self._session.said.emit(tr(
-                "{curves_at_most} curves are shown already. Take one off first (Space).", curves_at_most=CURVES_AT_MOST
-            ), "note")
+            most = tr("{number} curves are shown already. Take one off first (Space).", number=CURVES_AT_MOST)
+            self._session.said.emit(most, "note")
             return
         self._ticked = ticked
         self._show()
