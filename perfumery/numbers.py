@@ -17,6 +17,8 @@ from perfumery.findings import refuse
 _PLAIN = re.compile(r"[+\-\u2212]?(\d+([.,]\d*)?|[.,]\d+)([eE][+\-]?\d+)?")
 _SPACES = str.maketrans("", "", " \t\u00a0\u2009\u202f")
 _HOUR = re.compile(r"(\d{1,2})(?:[:.h]([0-5]\d))?")
+# Common practice, no source.
+ROOM_LEAST_C, ROOM_MOST_C = -10.0, 50.0
 _GROUPED = re.compile(r"[+\-\u2212]?\d{1,3}([.,' \u00a0\u2009\u202f\u2019]\d{3})+([.,]\d+)?")
 
 
@@ -50,6 +52,25 @@ def parse_strength(text: str) -> float:
     if not 0 < percent <= 100:
         raise refuse("strength-range", percent=percent)
     return float(Decimal(repr(percent)) / 100)
+
+
+def parse_room(text: str) -> float:
+    """The temperature of a room in °C: '21', '21.5 °C'. A bound that only catches slips: no bench stands outside of it.
+
+    Raises Refused `room-range`.
+    """
+    value = parse_number(text.strip().removesuffix("C").removesuffix("°"))
+    if not ROOM_LEAST_C <= value <= ROOM_MOST_C:
+        raise refuse("room-range", value=value, least=ROOM_LEAST_C, most=ROOM_MOST_C)
+    return value
+
+
+def parse_humidity(text: str) -> float:
+    """The relative humidity of a room in percent, 0 to 100: '46', '46 %'. Raises Refused `humidity-range`."""
+    percent = parse_number(text.strip().removesuffix("%"))
+    if not 0 <= percent <= 100:
+        raise refuse("humidity-range", percent=percent)
+    return percent
 
 
 def parse_hour(text: str) -> float:

@@ -373,7 +373,7 @@ def test_a_screen_reader_acts_like_a_hand(qapp: QApplication, book: Path, tmp_pa
     assert window.page("compare").chips.name == "tree"
     act("Page Smell")
     sitting = window.page("smell").show_view("sittings").conditions._sitting
-    act("cold")
+    act("nose has a cold")
     assert app.book.get(Sitting, sitting.key).cold is not sitting.cold
     app.leave()
 

@@ -11,7 +11,9 @@ from hypothesis import strategies as st
 from perfumery.numbers import (
     largest_remainder,
     parse_hour,
+    parse_humidity,
     parse_number,
+    parse_room,
     parse_strength,
     readings_of,
     to_step,
@@ -116,6 +118,28 @@ def test_strength_typed_in_percent(text, strength):
 def test_strength_outside_0_to_100_is_refused(refused, text, percent):
     finding = refused(parse_strength, text)
     assert (finding.code, finding.data) == ("strength-range", {"percent": percent})
+
+
+@pytest.mark.parametrize("text, value", [("21", 21.0), ("21,5 °C", 21.5), ("-10", -10.0), ("50C", 50.0)])
+def test_a_room_is_read_in_degrees(text, value):
+    assert parse_room(text) == value
+
+
+@pytest.mark.parametrize("text, value", [("210", 210.0), ("-10.1", -10.1), ("50.5 °C", 50.5)])
+def test_a_room_that_no_bench_stands_in_is_refused(refused, text, value):
+    finding = refused(parse_room, text)
+    assert (finding.code, finding.data) == ("room-range", {"value": value, "least": -10.0, "most": 50.0})
+
+
+@pytest.mark.parametrize("text, percent", [("0", 0.0), ("46 %", 46.0), ("100", 100.0)])
+def test_humidity_is_read_in_percent(text, percent):
+    assert parse_humidity(text) == percent
+
+
+@pytest.mark.parametrize("text, percent", [("150", 150.0), ("-1 %", -1.0), ("100.1", 100.1)])
+def test_humidity_outside_0_to_100_is_refused(refused, text, percent):
+    finding = refused(parse_humidity, text)
+    assert (finding.code, finding.data) == ("humidity-range", {"percent": percent})
 
 
 def test_strength_without_figure_is_refused(refused):

@@ -30,6 +30,7 @@ from PySide6.QtWidgets import (
 from db import is_current
 from desktop import figures, wording
 from desktop.language import tr
+from desktop.models.conditions import MARKS, ROOM
 from desktop.models.dippable import CaptionRole, Dippable, DippableModel, MarkRole, QuietRole, material_rows, project_rows
 from desktop.models.stand_plan import StandPlan, stand_plan
 from desktop.session import Session
@@ -207,8 +208,8 @@ class DipSheet(QFrame):
         found: dict[str, Any] = {}
         wrong: list[Field] = []
         for field, name, read in (
-            (self._strength_field, "strength", parse_strength), (self._temp_field, "temp_c", parse_number),
-            (self._humidity_field, "rh_percent", parse_number), (self._uptake_field, "uptake", parse_number),
+            (self._strength_field, "strength", parse_strength), (self._temp_field, "temp_c", ROOM["temp_c"]),
+            (self._humidity_field, "rh_percent", ROOM["rh_percent"]), (self._uptake_field, "uptake", parse_number),
         ):  # fmt: skip
             editor = field.editor
             assert isinstance(editor, QLineEdit)
@@ -312,10 +313,9 @@ class DipSheet(QFrame):
         self._wearer_field, self._site_field = Field(tr("wearer"), self.wearer), Field(tr("site"), self.site)
         self._fields = (self._strength_field, self._uptake_field, self._temp_field, self._humidity_field)
         self.skin = QCheckBox(tr("on skin"))
-        self.cold, self.scented, self.tired = QCheckBox(tr("cold")), QCheckBox(tr("scented")), QCheckBox(tr("tired"))
-        self.cold.setToolTip(tr("a cold in the nose"))
-        self.scented.setToolTip(tr("scent about"))
-        self.tired.setToolTip(tr("a tired nose"))
+        self.cold, self.scented, self.tired = (QCheckBox(MARKS[name].caption) for name in ("cold", "scented", "tired"))
+        for box, mark in ((self.cold, MARKS["cold"]), (self.scented, MARKS["scented"]), (self.tired, MARKS["tired"])):
+            box.setToolTip(mark.tip)
         self._caution = label(SKIN_CAUTION, "amber", wrap=True)
         self._sitting_label = label("", "caption")
         self._sentence = label("", "caption", wrap=True)

@@ -10,11 +10,13 @@ from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QWidget
 
 from desktop import figures, wording
 from desktop.language import tr
+from desktop.models.conditions import MARKS, ROOM
 from desktop.session import Session
 from desktop.widgets.field import Field
-from perfumery import Refused, Sitting, parse_number
+from perfumery import Refused, Sitting
 
-MARKS = (("cold", tr("a cold in the nose")), ("scented", tr("scent about")), ("tired", tr("a tired nose")))
+# a field of a figure is as wide as the figure, but for the sentence of one that cannot be
+NARROW, WIDE = 96, 240
 
 
 class Conditions(QWidget):
@@ -26,21 +28,21 @@ class Conditions(QWidget):
         self._sitting: Sitting | None = None
         self.purpose, self.temp, self.humidity = QLineEdit(self), QLineEdit(self), QLineEdit(self)
         self.purpose_field = Field(tr("purpose"), self.purpose, tip=tr("What this sitting is to find out"))
-        self.temp_field = Field(tr("room °C"), self.temp)
-        self.humidity_field = Field(tr("RH %"), self.humidity)
-        self.marks = {name: QCheckBox(name, self) for name, _ in MARKS}
+        self.temp_field = Field(tr("room °C"), self.temp, tip=tr("The temperature of the room"))
+        self.humidity_field = Field(tr("RH %"), self.humidity, tip=tr("The relative humidity of the room"))
+        self.marks = {name: QCheckBox(mark.caption, self) for name, mark in MARKS.items()}
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(12)
         top = Qt.AlignmentFlag.AlignTop
         row.addWidget(self.purpose_field, 1, top)
         for field in (self.temp_field, self.humidity_field):
-            field.setMaximumWidth(session.theme.px(96))
+            field.setMaximumWidth(session.theme.px(NARROW))
             row.addWidget(field, 0, top)
-        for name, tip in MARKS:
-            self.marks[name].setToolTip(tip)
-            self.marks[name].toggled.connect(lambda on, name=name: self._on_mark_toggled(name, on))
-            row.addWidget(self.marks[name], 0, Qt.AlignmentFlag.AlignBottom)
+        for name, box in self.marks.items():
+            box.setToolTip(MARKS[name].tip)
+            box.toggled.connect(lambda on, name=name: self._on_mark_toggled(name, on))
+            row.addWidget(box, 0, Qt.AlignmentFlag.AlignBottom)
         self.purpose.editingFinished.connect(lambda: self._keep(purpose=self.purpose.text().strip()))
         self.temp.editingFinished.connect(lambda: self._keep_figure("temp_c", self.temp_field))
         self.humidity.editingFinished.connect(lambda: self._keep_figure("rh_percent", self.humidity_field))
@@ -66,7 +68,7 @@ class Conditions(QWidget):
             box.setChecked(getattr(sitting, name))
         if is_other:
             for field in (self.purpose_field, self.temp_field, self.humidity_field):
-                field.say("")
+                self._say(field, "")
 
     def _on_mark_toggled(self, name: str, on: bool) -> None:
         if self._sitting is not None and getattr(self._sitting, name) is not on:
@@ -75,13 +77,18 @@ class Conditions(QWidget):
     def _keep_figure(self, name: str, field: Field) -> None:
         line = field.editor
         assert isinstance(line, QLineEdit)
-        field.say("")
         try:
-            value = parse_number(line.text()) if line.text().strip() else None
+            value = ROOM[name](line.text()) if line.text().strip() else None
         except Refused as refused:
-            field.say(wording.sentences(refused.findings))
+            self._say(field, wording.sentences(refused.findings))
             return
+        self._say(field, "")
         self._keep(**{name: value})
+
+    def _say(self, field: Field, sentence: str) -> None:
+        if field is not self.purpose_field:
+            field.setMaximumWidth(self._session.theme.px(WIDE if sentence else NARROW))
+        field.say(sentence)
 
     def _keep(self, **conditions: Any) -> None:
         sitting = self._sitting
