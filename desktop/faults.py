@@ -18,8 +18,6 @@ from pathlib import Path
 from types import TracebackType
 from typing import IO
 
-from desktop.language import tr
-
 LOG_BYTES = 500_000
 REPORT_LINES = 60
 _log = logging.getLogger("stillroom")
@@ -31,7 +29,7 @@ def log_folder() -> Path:
     if sys.platform == "win32":
         base = Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local")
     elif sys.platform == "darwin":
-        base = home / tr("Library") / tr("Logs")
+        base = home / "Library" / "Logs"
     else:
         base = Path(os.environ.get("XDG_STATE_HOME") or home / ".local" / "state")
     return base / "stillroom"
@@ -90,22 +88,18 @@ class Faults:
         from PySide6.QtGui import QGuiApplication
 
         head = (
-            tr("Stillroom {program_version} on {platform}", program_version=program_version(), platform=platform.platform()),
-            tr(
-                "Python {python_version}, PySide6 {pyside}, Qt {qversion}, {platformname}",
-                python_version=platform.python_version(), pyside=pyside, qversion=qVersion(),
-                platformname=QGuiApplication.platformName(),
-            ),
-            tr("{utc:%Y-%m-%d %H:%M} UTC", utc=datetime.now(UTC)),
+            f"Stillroom {program_version()} on {platform.platform()}",
+            f"Python {platform.python_version()}, PySide6 {pyside}, Qt {qVersion()}, {QGuiApplication.platformName()}",
+            f"{datetime.now(UTC):%Y-%m-%d %H:%M} UTC",
         )
-        parts = ["\n".join(head), about, self.last, tr("End of the log:\n") + self._tail()]
+        parts = ["\n".join(head), about, self.last, "End of the log:\n" + self._tail()]
         return "\n\n".join(part for part in parts if part) + "\n"
 
     def _tail(self) -> str:
         try:
             lines = self.file.read_text(encoding="utf-8", errors="replace").splitlines()
         except OSError:
-            return tr("(there is no log)")
+            return "(there is no log)"
         return "\n".join(lines[-REPORT_LINES:])
 
     def _on_exception(self, kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
@@ -127,4 +121,4 @@ def program_version() -> str:
     try:
         return version("stillroom")
     except PackageNotFoundError:
-        return tr("from source")
+        return "from source"

@@ -145,6 +145,11 @@ def _elapsed(hit: Hit) -> str:
     return figures.elapsed(hours(hit.strip.dipped_at, hit.value.at))
 
 
+def _intensity(hit: Hit) -> str:
+    value = None if isinstance(hit.value, Note) else hit.value.intensity
+    return "" if value is None else figures.parts(value)
+
+
 def _said(hit: Hit) -> str:
     if isinstance(hit.value, Note):
         return hit.value.text
@@ -161,8 +166,7 @@ class HitsModel(TableModel[Hit]):
             Column("strip", tr("strip"), lambda hit: tr("note") if hit.strip is None else hit.strip.code, 52),
             Column("of", tr("of"), subject, 116),
             Column("elapsed", tr("elapsed"), _elapsed, 64, tip=tr("time since the dip; of a note, its stage")),
-            Column("intensity", tr("intensity"), lambda hit: figures.parts(getattr(hit.value, "intensity", None)).replace("—", ""),
-                   62, right=True),
+            Column("intensity", tr("intensity"), _intensity, 62, right=True),
             Column("said", tr("words and note"), _said, 240),
         )  # fmt: skip
         super().__init__(columns, parent)

@@ -13,6 +13,7 @@ from PySide6.QtTest import QAbstractItemModelTester, QTest
 from PySide6.QtWidgets import QApplication
 
 from db import Book, make_demo
+from desktop.long_work import LongWork
 from desktop.pages.smell.words_view import EMPTY, NOTHING, WordsView
 from desktop.session import Session
 from desktop.settings import Settings
@@ -131,6 +132,15 @@ def test_choices_narrow_what_is_found(words: Words) -> None:
     words.choose("since", "30 days")
     view.sought.setText("cucumber")
     assert "note" not in view.told.text(), "the note is older"
+
+
+def test_in_the_program_words_are_counted_between_its_turns(words: Words, qtbot) -> None:
+    words.session.work = LongWork()
+    words.view.refresh()
+    assert {words.row(line.word.text)["times"] for line in words.view.words.rows} == {""}
+    qtbot.waitUntil(lambda: words.row("wet stone")["times"] == "45")
+    qtbot.waitUntil(lambda: words.session.work.is_idle)
+    assert "" not in {words.row(line.word.text)["times"] for line in words.view.words.rows}
 
 
 def test_a_word_chosen_at_the_left_is_looked_for(words: Words) -> None:

@@ -658,6 +658,7 @@ def test_nothing_lies_over_another_and_the_head_fits(scale: Scale) -> None:
     for name, size in (("dark", 1.0), ("light", 1.3), ("light", 1.0)):
         view.session.theme.choose(name)
         view.session.theme.resize_text(size)
+        view.session.theme.dress(scale.page)
         QApplication.processEvents()
         parts = [view.name, view.where, view.target, view.figure, view.said, view.answers, view.accept]
         tops = [part.mapTo(view, part.rect().topLeft()).y() for part in parts]

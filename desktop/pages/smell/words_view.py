@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import timedelta
 from html import escape
 
@@ -13,6 +14,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QLineEdit, QVBoxLa
 from db import Change, Found
 from desktop import figures, wording
 from desktop.language import tr, tr_count
+from desktop.models.shown import STRIPS
 from desktop.models.words import Hit, HitsModel, WordLine, WordsModel, hits_of, rewritten, word_lines
 from desktop.session import Session
 from desktop.widgets.field import Field
@@ -22,19 +24,15 @@ from desktop.widgets.panes import Panes
 from perfumery import BlindTest, Bottle, Material, Note, Project, Reading, Refused, Sitting, Strip, Version, Word
 from perfumery.text import fold
 
-EMPTY = (
-    tr(
-        "No reading or note says anything in words yet. Words are written with each reading of a strip, on the Bench "
-        "or in a sitting."
-    )
+EMPTY = tr(
+    "No reading or note says anything in words yet. Words are written with each reading of a strip, on the Bench or in a sitting."
 )
 NOTHING = tr(
-    "Nothing in the readings and notes says that. Try a shorter text, a word of the same family, or less narrow "
-    "choices."
+    "Nothing in the readings and notes says that. Try a shorter text, a word of the same family, or less narrow choices."
 )
-ALL, RAW = "everything", tr("raw materials")
+RAW = "raw"
 _SPANS = ((tr("all the time"), None), (tr("30 days"), 30), (tr("90 days"), 90), (tr("a year"), 365))
-_KINDS = ((tr("paper and skin"), None), ("paper", "paper"), ("skin", "skin"))
+_KINDS = ((tr("paper and skin"), None), *((shown, kind) for kind, shown in STRIPS.items()))
 ALSO_IN = 8
 
 
@@ -55,7 +53,9 @@ class WordsView(QWidget):
         clearable(self.own)
         tip = tr("A word, what also means it and its family are edited in the list (F2)")
         self.own_field = Field(tr("your words"), self.own, self, tip=tip)
-        self.words = WordsModel(session.book.words.times, self._on_word_rewritten, self)
+        self._counted: dict[str, int] = {}
+        self._uncounted: list[str] = []
+        self.words = WordsModel(self._times, self._on_word_rewritten, self)
         self.list = Grid(session.theme, session.settings, "words", "also", self)
         self.list.setAccessibleName(tr("Smell words"))
         self.list.show_model(self.words)
@@ -79,7 +79,7 @@ class WordsView(QWidget):
         self.also_in.setWordWrap(True)
         self.also_in.setAccessibleDescription(tr("Also in"))
         self.hits = HitsModel(self._subject, self)
-        self.grid = Grid(session.theme, session.settings, tr("word hits"), "said", self)
+        self.grid = Grid(session.theme, session.settings, "word hits", "said", self)
         self.grid.setAccessibleName(tr("Readings and notes found"))
         self.grid.enter_edits = False
         self.grid.show_model(self.hits)
@@ -106,7 +106,7 @@ class WordsView(QWidget):
         found.addWidget(self.told)
         found.addWidget(self.also_in)
         found.addWidget(self.grid, 1)
-        self.split = Panes(self._session.theme, self._session.settings, tr("words panes"), (left, right), (392, 788), grows=1)
+        self.split = Panes(self._session.theme, self._session.settings, "words panes", (left, right), (392, 788), grows=1)
         column = QVBoxLayout(self)
         column.setContentsMargins(16, 8, 16, 8)
         column.addWidget(self.split)
@@ -150,12 +150,13 @@ class WordsView(QWidget):
         self._subjects.clear()
         self._fill_of()
         self._show_list()
+        self._counted.clear()
         self.words.forget_times()
         self._show_found()
 
     def _fill_of(self) -> None:
         kept = self.of.currentText()
-        choices: list[tuple[str, object]] = [(ALL, None), (RAW, RAW)]
+        choices: list[tuple[str, object]] = [(tr("everything"), None), (tr("raw materials"), RAW)]
         for project in self._session.book.all(Project):
             choices.append((f"{project.code} {project.name}".strip(), ("project", project.key)))
             if project.key is not None and project.key == self._session.project_key:
@@ -168,13 +169,31 @@ class WordsView(QWidget):
         self.of.setCurrentIndex(max(self.of.findText(kept), 0))
         self.of.blockSignals(False)
 
+    def _times(self, word: str) -> str:
+        """How often a word was written; what is not counted yet is counted between the turns of the event loop."""
+        work = self._session.work
+        if work is None:
+            return str(self._session.book.words.times(word))
+        if word not in self._counted:
+            self._uncounted.append(word)
+            if len(self._uncounted) == 1:
+                work.slices(self._counting(), lambda _: None)
+        return str(self._counted.get(word, ""))
+
+    def _counting(self) -> Iterator[tuple[int, int]]:
+        while self._uncounted:
+            word = self._uncounted[0]
+            if word not in self._counted:
+                self._counted[word] = self._session.book.words.times(word)
+            self._uncounted.pop(0)
+            self.words.forget_times(word)
+            yield 0, 0
+
     def _show_list(self) -> None:
         lines = word_lines(self._session.book.all(Word), self.own.text())
         self.words.show_rows(lines)
-        key = "Ctrl+Enter" if lines else "Enter"
-        self.own_field.say(tr(
-            "{key} adds “{new_word}” to your words.", key=key, new_word=self._new_word
-        ) if self._new_word else "", "quiet")
+        key, new = "Ctrl+Enter" if lines else "Enter", self._new_word
+        self.own_field.say(tr("{key} adds “{word}” to your words.", key=key, word=new) if new else "", "quiet")
 
     @property
     def _new_word(self) -> str:
@@ -215,25 +234,22 @@ class WordsView(QWidget):
             return NOTHING
         parts = []
         if found.paper:
-            parts.append(tr(
-                "{paper} on {papers}",
-                paper=tr_count(found.paper, "{n} reading", "{n} readings"), papers=tr_count(found.papers, "{n} paper strip", "{n} paper strips"),
-            ))
+            readings = tr_count(found.paper, "{n} reading", "{n} readings")
+            strips = tr_count(found.papers, "{n} paper strip", "{n} paper strips")
+            parts.append(tr("{readings} on {strips}", readings=readings, strips=strips))
         if found.skin:
-            parts.append(tr("{skin} on skin", skin=found.skin))
+            parts.append(tr("{number} on skin", number=found.skin))
         if found.notes:
             parts.append(tr_count(found.notes, "{n} note", "{n} notes"))
         others = [word for word in found.meanings if word != fold(self.sought.text())]
-        meant = tr(" Counted with {others}.", others=figures.listed(others, most=6)) if others else ""
-        return f"{figures.listed(parts)}.{meant}"
+        told = f"{figures.listed(parts)}."
+        return f"{told} {tr('Counted with {words}.', words=figures.listed(others, most=6))}" if others else told
 
     def _show_also(self) -> None:
         colour = self._session.theme.token("juniper")
         names = [one.short if isinstance(one, Material) else f"{one.code} {one.name}".strip() for one in self._also]
-        links = [tr(
-            '<a href="{at}" style="color: {colour}">{name}</a>', at=at, colour=colour, name=escape(name)
-        ) for at, name in enumerate(names)]
-        self.also_in.setText(tr("Also in: {links}", links=" · ".join(links)) if links else "")
+        links = [f'<a href="{at}" style="color: {colour}">{escape(name)}</a>' for at, name in enumerate(names)]
+        self.also_in.setText(tr("Also in: {names}", names=" · ".join(links)) if links else "")
         self.also_in.setVisible(bool(links))
 
     def _subject(self, hit: Hit) -> str:
@@ -271,7 +287,7 @@ class WordsView(QWidget):
 
     def _add(self) -> None:
         text = self._new_word
-        if text and self._session.edit(f"word {text}", Word(text)) is not None:
+        if text and self._session.edit(tr("word {word}", word=text), Word(text)) is not None:
             self.own.selectAll()
 
     def _on_word_rewritten(self, line: WordLine, column: str, text: str) -> bool:
