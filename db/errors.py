@@ -63,11 +63,14 @@ class NewerBook(BookError):
 
 
 class LockedBook(BookError):
-    """Open elsewhere: `who` has it (host and process), `since` when known; `elsewhere` on another machine."""
+    """Open elsewhere: `who` has it ('host (process)', empty where nobody knows), `since` when known; `elsewhere` on another
+    machine; `by_file` for a file in place of our note, which is some other program's."""
 
-    def __init__(self, path: Path, who: str, since: datetime | None, *, elsewhere: bool = False) -> None:
-        super().__init__(path, who)
-        self.who, self.since, self.elsewhere = who, since, elsewhere
+    def __init__(
+        self, path: Path, who: str = "", since: datetime | None = None, *, elsewhere: bool = False, by_file: str = ""
+    ) -> None:
+        super().__init__(path, who or by_file)
+        self.who, self.since, self.elsewhere, self.by_file = who, since, elsewhere, by_file
 
 
 class DamagedBook(BookError):
@@ -115,7 +118,7 @@ def fault_of(path: Path, error: Exception) -> BookError | None:
     cause = error.orig if isinstance(error, DBAPIError) else error
     code = getattr(cause, "sqlite_errorcode", 0)
     if code & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-        return LockedBook(path, "another program", None)
+        return LockedBook(path)
     if code & 0xFF == sqlite3.SQLITE_CANTOPEN and not path.parent.is_dir():
         return MissingBook(path, "no such folder")
     fault = _BY_CODE.get(code) or _BY_CODE.get(code & 0xFF)

@@ -197,7 +197,7 @@ class BookLock:
         note = {"host": socket.gethostname(), "pid": os.getpid(), "since": now.isoformat(timespec="seconds")}
         with told_apart(self._book), self.path.open("r+b") as file:
             if file.read(1) not in (b"", b"\0"):
-                raise LockedBook(self._book, f"the program that made {self.path.name}", None)
+                raise LockedBook(self._book, by_file=self.path.name)
             self._signed = True
             file.seek(0)
             file.truncate()
@@ -220,9 +220,9 @@ class BookLock:
             with self.path.open("rb") as file:
                 file.seek(1)
                 note = json.loads(file.read(4096))
-            return f"{note['host']}, process {note['pid']}", datetime.fromisoformat(note["since"]), str(note["host"])
+            return f"{note['host']} ({note['pid']})", datetime.fromisoformat(note["since"]), str(note["host"])
         except (OSError, ValueError, KeyError, TypeError):
-            return "another program", None, ""
+            return "", None, ""
 
 
 @contextmanager

@@ -3,8 +3,8 @@
 
 A real minus sign, a thin space before % and units, an em dash for what is not known. Rounding works on the decimals as
 written, ties to even (ISO 80000-1, Annex B, rule A). Decimal mark, order of a date and the clock are the system's, as Qt tells
-them (`QLocale()`); digits and month names are ours, for they stand in sentences of this language, and so is the rule that
-nothing groups thousands: 1,234 must never be two figures.
+them (`QLocale()`); month names are those of the language the sentences are in, digits are ours everywhere, and so is the rule
+that nothing groups thousands: 1,234 must never be two figures.
 """
 
 from __future__ import annotations
@@ -17,11 +17,17 @@ from functools import lru_cache
 
 from PySide6.QtCore import QLocale
 
+from desktop.language import tr, tr_count
+
 MINUS = "\u2212"
 THIN = "\u2009"
 FIGURE_SPACE = "\u2007"
 UNKNOWN = "—"
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+MONTHS = (
+    tr("Jan"), tr("Feb"), tr("Mar"), tr("Apr"), tr("May"), tr("Jun"),
+    tr("Jul"), tr("Aug"), tr("Sep"), tr("Oct"), tr("Nov"), tr("Dec"),
+)  # fmt: skip
+MORNING, AFTERNOON = tr("am"), tr("pm")
 SYMBOLS = {"EUR": "€", "USD": "$", "GBP": "£", "JPY": "¥", "INR": "₹"}
 SIGNIFICANT = 4
 # Under this share a percentage is mostly zeros and is shown in mg/kg.
@@ -145,7 +151,7 @@ def stock_text(strength: float | None, carrier: str = "") -> str:
     if strength == 1:
         return ""
     text = strength_text(strength)
-    return f"{text} in {carrier}" if carrier and strength is not None else text
+    return tr("{strength} in {carrier}", strength=text, carrier=carrier) if carrier and strength is not None else text
 
 
 def money(value: float | None, currency: str = "EUR", *, per: str = "g", at_least: bool = False) -> str:
@@ -154,7 +160,7 @@ def money(value: float | None, currency: str = "EUR", *, per: str = "g", at_leas
         return UNKNOWN
     text = unit(_shown(_significant(_decimal(value))) if value else "0", SYMBOLS.get(currency, currency))
     text = f"{text}/{per}" if per else text
-    return f"at least {text}" if at_least else text
+    return tr("at least {price}", price=text) if at_least else text
 
 
 def signed(value: float | None) -> str:
@@ -174,17 +180,24 @@ def on_point(text: str, decimals: int = 3) -> str:
     return text + ("" if point else "\u2008") + FIGURE_SPACE * (decimals - len(shown))
 
 
-def count(number: int, one: str, many: str = "") -> str:
-    """'1 line', '2 lines'."""
-    return f"{number} {one if number == 1 else many or one + 's'}"
-
-
 def listed(names: Iterable[str], most: int = 4) -> str:
     """'a', 'a and b', 'a, b and c'; from `most` on 'a, b, c and 5 others'."""
+    first, last = _split(names, most)
+    return tr("{names} and {last}", names=first, last=last) if first else last
+
+
+def either(names: Iterable[str], most: int = 4) -> str:
+    """'a', 'a or b', 'a, b or c'."""
+    first, last = _split(names, most)
+    return tr("{names} or {last}", names=first, last=last) if first else last
+
+
+def _split(names: Iterable[str], most: int) -> tuple[str, str]:
+    """Names as far as they are told, but for the last, which may be how many others there are; and that."""
     given = [str(name) for name in names]
     if len(given) > most:
-        given = [*given[: most - 1], count(len(given) - most + 1, "other")]
-    return " and ".join(filter(None, (", ".join(given[:-1]), *given[-1:])))
+        given = [*given[: most - 1], tr_count(len(given) - most + 1, "{n} other", "{n} others")]
+    return ", ".join(given[:-1]), given[-1] if given else ""
 
 
 def file_size(octets: int) -> str:
@@ -222,7 +235,7 @@ def span(seconds: float | None) -> str:
         return UNKNOWN
     minutes = int(seconds // MINUTE_S)
     if minutes < 1:
-        return f"under {unit('1', 'min')}"
+        return tr("under {time}", time=unit("1", "min"))
     hours, minutes = divmod(minutes, 60)
     days, hours = divmod(hours, 24)
     named = ((days, "d"), (hours, "h"), (minutes, "min"))
@@ -239,12 +252,12 @@ def due_text(seconds: float | None) -> str:
 
 def lateness(seconds: float) -> str:
     """'41 min late'."""
-    return f"{span(seconds)} late"
+    return tr("{time} late", time=span(seconds))
 
 
 def ahead(seconds: float) -> str:
     """'in 12 min', 'now' for the last minute."""
-    return "now" if seconds < MINUTE_S else f"in {span(seconds)}"
+    return tr("now") if seconds < MINUTE_S else tr("in {time}", time=span(seconds))
 
 
 def day(on: date | datetime | None, today: date | datetime | None = None) -> str:
@@ -288,7 +301,7 @@ def clock(at: datetime | None) -> str:
     pattern = QLocale().timeFormat(QLocale.FormatType.ShortFormat)
     mark = "." if re.search("h\\.m", pattern, re.IGNORECASE) else ":"
     if "a" in pattern.casefold():
-        return f"{at.hour % 12 or 12}{mark}{at.minute:02} {'am' if at.hour < 12 else 'pm'}"
+        return f"{at.hour % 12 or 12}{mark}{at.minute:02} {MORNING if at.hour < 12 else AFTERNOON}"
     return f"{at.hour:02}{mark}{at.minute:02}"
 
 

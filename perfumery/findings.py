@@ -16,7 +16,8 @@ CODES: frozenset[str] = frozenset(
         # values that cannot be
         "time-naive", "time-unreadable", "day-unreadable", "day-unclear", "day-beyond", "number-unreadable", "number-grouped",
         "number-empty", "name-empty", "code-empty", "code-taken", "cas-shape", "cas-check-digit", "parts-negative", "parts-not-finite",
-        "strength-range", "room-range", "humidity-range", "carrier-missing", "carrier-unclear", "carrier-unneeded", "carrier-itself", "line-one-of",
+        "strength-range", "room-range", "humidity-range",
+        "carrier-missing", "carrier-unclear", "carrier-unneeded", "carrier-itself", "line-one-of",
         "total-not-positive",
         "fill-up-twice", "fill-up-excess", "accord-loop", "accord-strength", "share-sum", "mass-not-positive",
         "intensity-scale", "liking-scale", "distance-negative", "word-weight", "kind-unknown", "reference-missing",

@@ -55,7 +55,7 @@ def parse_amount(text: str) -> Amount:
 
 
 def typed_day(text: str, today: date) -> date:
-    """The day a text means; without its year the last one that has come. Raises Refused `day-unreadable`."""
+    """The day a text means; without its year the last one that has come. Raises Refused as `parse_day` does."""
     this = parse_day(text, today.year)
     return this if this <= today or (day_in(text) or (today.year,))[0] else parse_day(text, today.year - 1)
 

@@ -47,19 +47,17 @@ def named(book: Book, code: str) -> Bottle | None:
 def wrong_bottle(book: Book, row: PlanRow, code: str) -> str:
     """What a bottle is that is not of the stock, and what is wanted."""
     wanted = _what(row.name, row.stock)
-    codes = figures.listed([each.bottle.code for each in of_stock(book, row)]).replace(" and ", " or ")
+    codes = figures.either(each.bottle.code for each in of_stock(book, row))
     found = named(book, code)
     if found is None:
         return tr("No bottle is called {code}. Wanted is {wanted}: {codes}.", code=code, wanted=wanted, codes=codes)
     if found.gone_on is not None and any(found.key == each.key for each in of_stock(book, row)):
-        return tr(
-            "{code} is gone since {gone_on}. Wanted is {wanted}: {codes}.",
-            code=found.code, gone_on=figures.day(found.gone_on), wanted=wanted, codes=codes,
-        )
+        facts = {"code": found.code, "day": figures.day(found.gone_on), "wanted": wanted, "codes": codes}
+        return tr("{code} is gone since {day}. Wanted is {wanted}: {codes}.", **facts)
     held = book.bottles.row(found.key or 0)
     what = found.label or found.code if held is None else _what(held.what, figures.stock_text(found.strength, held.carrier_name))
     return tr("{code} is {what}. Wanted is {wanted}: {codes}.", code=found.code, what=what, wanted=wanted, codes=codes)
 
 
 def _what(name: str, stock: str) -> str:
-    return " ".join(filter(None, (name, stock or "neat")))
+    return " ".join(filter(None, (name, stock or tr("neat"))))

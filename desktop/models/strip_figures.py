@@ -195,10 +195,10 @@ def columns(dues: Sequence[float], level: str) -> tuple[Column[FigureRow], ...]:
         Column("below", tr("below {level}", level=level), _below, 84, right=True,
                tip=tr("first fall below the level, on log time; two times where the readings are wide apart"),
                sum="time-below-a-level"),
-        Column("last", tr("last noticed"), _last, 84, right=True, tip=tr("the last reading above 0; > where it was still noticed"),
-               sum=CURVE_SUM),
-        Column("duration", tr("duration"), _duration, 74, right=True, tip=tr("from the first to the last reading that noticed it"),
-               sum=CURVE_SUM),
+        Column("last", tr("last noticed"), _last, 84, right=True,
+               tip=tr("the last reading above 0; > where it was still noticed"), sum=CURVE_SUM),
+        Column("duration", tr("duration"), _duration, 74, right=True,
+               tip=tr("from the first to the last reading that noticed it"), sum=CURVE_SUM),
     )  # fmt: skip
 
 

@@ -11,8 +11,8 @@ from PySide6.QtCore import QEvent, QPoint, QSize, Qt, Signal
 from PySide6.QtGui import QFontMetrics, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QAbstractButton, QMenu, QSizePolicy, QToolButton, QWidget
 
-from desktop.figures import ahead, count, due_text, lateness
-from desktop.language import tr
+from desktop.figures import ahead, due_text, lateness
+from desktop.language import tr, tr_count
 from desktop.theme import Theme
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ def due_items(book: Book, now: datetime) -> tuple[DueItem, ...]:
         seconds = (now - due.at) / timedelta(seconds=1)
         if -seconds > AHEAD_AT_MOST / timedelta(seconds=1):
             continue
-        when = ahead(-seconds) if seconds < 0 else lateness(seconds) if due.point.late else "now"
+        when = ahead(-seconds) if seconds < 0 else lateness(seconds) if due.point.late else tr("now")
         text = f"{due_text(due.point.due_s)} {when}" if seconds < 0 else f"{due_text(due.point.due_s)}, {when}"
         shown.append(DueItem(due.strip.key or 0, due.strip.code, text, due.point.late))
     served = _services(book, now)
@@ -58,9 +58,14 @@ def _services(book: Book, now: datetime) -> DueItem | None:
     due = [service.kind for service in book.bottles.services(now) if service.state == "due"]
     if not due:
         return None
-    words = (("re-test", "re-test"), (tr("dropper cap"), tr("dropper cap")), ("ready", tr("solution ready")))
-    told = [count(due.count(kind), word, tr("solutions ready") if kind == "ready" else "") for kind, word in words if kind in due]
-    return DueItem(None, tr("Shelf"), tr("{told} due", told=", ".join(told)) if set(due) != {"ready"} else told[0], late=True)
+    tests, caps, ready = (due.count(kind) for kind in ("re-test", "dropper cap", "ready"))
+    told = (
+        tr_count(tests, "{n} re-test", "{n} re-tests") if tests else "",
+        tr_count(caps, "{n} dropper cap", "{n} dropper caps") if caps else "",
+        tr_count(ready, "{n} solution ready", "{n} solutions ready") if ready else "",
+    )
+    shown = ", ".join(filter(None, told))
+    return DueItem(None, tr("Shelf"), tr("{things} due", things=shown) if tests or caps else shown, late=True)
 
 
 class DueLine(QWidget):

@@ -20,8 +20,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QAbstractButton, QPushButton, QScrollArea, QSizePolicy, QWidget
 
-from desktop.figures import count
-from desktop.language import tr
+from desktop.language import tr, tr_count
 from desktop.theme import CAPTION, Theme
 
 WIDTH, PAPER_WIDTH, PAPER_HEIGHT = 44, 13, 86
@@ -161,7 +160,9 @@ class Stand(QWidget):
         self._fold.setVisible(bool(closed))
         self._fold.setText(tr("fold closed") if self._unfolded else tr("{closed} closed", closed=len(closed)))
         self._fold.setAccessibleName(
-            tr("Fold the closed strips away") if self._unfolded else tr("Show {count}", count=count(len(closed), "closed strip"))
+            tr("Fold the closed strips away")
+            if self._unfolded
+            else tr_count(len(closed), "Show {n} closed strip", "Show {n} closed strips")
         )
         fold = self._fold.sizeHint()
         beside = fold.width() + 8 if closed and not self._column else 0

@@ -5,6 +5,7 @@ from datetime import date
 
 import pytest
 
+from desktop import wording
 from desktop.models import properties
 from desktop.models.days import parse_day
 from desktop.models.holdings import retest_on
@@ -19,11 +20,20 @@ def test_a_day_is_read_as_it_is_written(text):
     assert parse_day(text) == date(2024, 10, 5)
 
 
-@pytest.mark.parametrize("text", ["31 Feb 2024", "31.2.2024", "5 Oxt 2024", "10/5/2024", "soon"])
-def test_a_day_that_cannot_be_is_refused(text):
+@pytest.mark.parametrize("text", ["5 Oxt 2024", "10/5/2024", "5 Oct", "31.13.2024", "0 Oct 2024", "5 Oct 0000", "soon"])
+def test_what_is_no_day_is_refused_and_both_forms_are_said(text):
     with pytest.raises(Refused) as refused:
         parse_day(text)
-    assert refused.value.findings[0].code == "day-unreadable"
+    said = wording.sentences(refused.value.findings)
+    assert f"“{text}”" in said and "Write it as 11 Mar 2025 or as 2025-03-11." in said
+    assert parse_day("11 Mar 2025") == parse_day("2025-03-11")
+
+
+@pytest.mark.parametrize("text", ["30 Feb 2025", "30.2.2025", "2025-02-30"])
+def test_a_day_that_its_month_has_not_is_told_from_one_that_cannot_be_read(text):
+    with pytest.raises(Refused) as refused:
+        parse_day(text)
+    assert wording.sentences(refused.value.findings) == f"There is no {text}: Feb 2025 has 28 days. Look at it again."
 
 
 def test_re_test_falls_on_the_last_day_of_a_short_month():

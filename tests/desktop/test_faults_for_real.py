@@ -390,7 +390,7 @@ def test_book_that_another_process_holds(hand, path: Path) -> None:
         assert other.stdout.readline() == "open\n"
         hand.app.window.first.open_wanted.emit(path)
         told = words_of_fault(hand.app)
-        assert f"{socket.gethostname()}, process {other.pid}" in told and "Close it there" in told
+        assert f"{socket.gethostname()} ({other.pid})" in told and "Close it there" in told
         assert ways(hand.app)[0] == "Try again" and "Nobody has it open" not in " ".join(ways(hand.app))
         other.stdin.close()
         other.wait(20)

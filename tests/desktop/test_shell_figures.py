@@ -81,7 +81,8 @@ def test_signed_and_listed() -> None:
     assert [f.signed(n) for n in (3, -1, 0, None)] == ["+3", "−1", "0", "—"]
     assert f.listed(["a"]) == "a" and f.listed(["a", "b", "c"]) == "a, b and c" and f.listed([]) == ""
     assert f.listed("abcdef") == "a, b, c and 3 others"
-    assert f.count(1, "line") == "1 line" and f.count(2, "line") == "2 lines" and f.count(0, "loss", "losses") == "0 losses"
+    assert f.listed("abcdef", 1) == "6 others" and f.listed("abcd", 3) == "a, b and 2 others"
+    assert f.either("a") == "a" and f.either("abc") == "a, b or c" and f.either(["this and that", "x"]) == "this and that or x"
 
 
 def test_decimal_points_can_stand_below_each_other() -> None:

@@ -7,8 +7,7 @@ from PySide6.QtCore import QEvent, QModelIndex, QObject, Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
-from desktop import figures
-from desktop.language import tr
+from desktop.language import tr, tr_count
 from desktop.models.bottles import KINDS, NO_BOTTLE, STATES, BottlesModel, ShelfRow, counts, shelf_rows, sought
 from desktop.session import Session
 from desktop.widgets.chips import Chips
@@ -144,8 +143,10 @@ class BottleList(QWidget):
         if wanted:
             found = [row for row in found if any(state.of == wanted for state in row.states)]
         self.model.show_rows(found)
-        number = "material" if self.kinds.name == NO_BOTTLE else "bottle"
-        self.told.setText(figures.count(len(found), number))
+        if self.kinds.name == NO_BOTTLE:
+            self.told.setText(tr_count(len(found), "{n} material", "{n} materials"))
+        else:
+            self.told.setText(tr_count(len(found), "{n} bottle", "{n} bottles"))
         self.nothing.setText("" if found else self._why_nothing())
         self.stack.setCurrentWidget(self.grid if found else self.nothing)
         place = -1 if current is None else self._place_of(current)
