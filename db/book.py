@@ -66,6 +66,8 @@ class Book(WholeBook):
         self._steps = Steps()
         self._listeners: list[Callable[[Change], None]] = []
         self.uid, self.name, self.currency, self._next_key, self._changes = self._header()
+        # no value of a key from here on stands in the file
+        self._written_key = self._next_key
         self._seal = Seal(self._store)
         self._queries = Queries(held.sql, self._store, self._seal)
         self._search = Search(held.sql, self._store, self._seal, self._queries.materials.find)
@@ -223,7 +225,8 @@ class Book(WholeBook):
         """As `put`, for values that are known unveiled."""
         rules.check_keys(values, self._next_key)
         own = self._store.homes_of_lines(values)
-        made = tuple(keyed(rules.complete(value, self.now()), self.new_key, own) for value in values)
+        now = self.now()
+        made = tuple(keyed(rules.complete(value, now), self.new_key, own) for value in values)
         pairs = self._states(values, made)
         made = tuple(new for _, new in pairs)
         rules.check(pairs, self._store)
@@ -243,10 +246,10 @@ class Book(WholeBook):
         return tuple(self._seal.veil(frozen.get(value.key, value)) for value in made)
 
     def _states(self, asked: tuple[Value, ...], made: tuple[Any, ...]) -> list[tuple[Any, Any]]:
-        """(as it stands or None, as wanted) of every value; what came without a key cannot stand yet."""
+        """(as it stands or None, as wanted) of every value; what has no key, or one given since the last write, cannot stand."""
         keys: dict[type[Any], list[int]] = {}
         for given, value in zip(asked, made, strict=True):
-            if given.key is not None:
+            if given.key is not None and given.key < self._written_key:
                 keys.setdefault(type(value), []).append(value.key)
         standing: dict[tuple[type[Any], int], Any] = {}
         for kind, wanted in keys.items():
@@ -360,6 +363,7 @@ class Book(WholeBook):
             # a reference is checked when the transaction is committed
             raise rules.refusal_of(str(error), change, undoing=not freeze) from error
         self._changes += 1
+        self._written_key = next_key
         return extra
 
     def _tell(self, change: Change) -> None:
@@ -423,6 +427,8 @@ def _stored(kind: Kind, name: str, wanted: Any) -> Any:
 
 def _merged(pairs: tuple[tuple[Any, Any], ...], extra: tuple[tuple[Any, Any], ...]) -> tuple[tuple[Any, Any], ...]:
     """The pairs, those of versions that were frozen on the way replaced or added."""
+    if not extra:
+        return pairs
     # of a value that stands twice, what was is told by the first
     first = {new.key: old for old, new in reversed(pairs) if new is not None}
     frozen = {new.key for _, new in extra}

@@ -208,13 +208,16 @@ class BottleRows:
 
     def forget(self, change: Change) -> None:
         """Notes what a change has made stale."""
-        # an edit of lines or of a price changes no row; the name of a version or a material may stand on many
+        # an edit of lines or of a price changes no row, nor does what is new: nothing stands on it yet; the name of a version or
+        # a material may stand on many
         renamed = any(
-            isinstance(new or old, Version | Material) and (old is None or new is None or _named(old) != _named(new))
+            old is not None and isinstance(old, Version | Material) and (new is None or _named(old) != _named(new))
             for old, new in change.pairs
         )
         if renamed or change.touches(Habit):
             self._rows = None
+        if not change.touches(Bottle, Contents, Move):
+            return
         for value in (value for pair in change.pairs for value in pair):
             if isinstance(value, Move) and value.replaces is not None:
                 # what it replaces may have filled or emptied other bottles

@@ -14,6 +14,7 @@ from dataclasses import asdict, dataclass, fields
 from datetime import date
 from functools import cached_property
 from json.encoder import encode_basestring
+from operator import attrgetter
 from typing import Any
 
 from sqlalchemy import ColumnElement, Table, exists, select
@@ -105,14 +106,18 @@ class Kind:
 
     def figures(self, value: Value | Line) -> tuple[Any, ...]:
         """What stands in the value's own columns, in the order of `columns`."""
-        row: list[Any] = [value.key]
-        for field in self.fields:
-            written = getattr(value, field.name)
-            if field.write is _plain:
-                row.append(written)
-            else:
-                row += field.write(written)
+        written, encoded = self._writing
+        row = list(written(value))
+        # from behind, for a field may have several columns
+        for place, write in encoded:
+            row[place : place + 1] = write(row[place])
         return tuple(row)
+
+    @cached_property
+    def _writing(self) -> tuple[Callable[[Any], tuple[Any, ...]], tuple[tuple[int, Callable[[Any], tuple[Any, ...]]], ...]]:
+        """(what takes all fields of a value at once; places, from behind, of those that are encoded, and how)."""
+        encoded = [(place, field.write) for place, field in enumerate(self.fields, 1) if field.write is not _plain]
+        return attrgetter("key", *(field.name for field in self.fields)), tuple(reversed(encoded))
 
     @cached_property
     def insertion(self) -> str:
@@ -174,6 +179,8 @@ def _figure_out(value: float | None) -> tuple[float | None]:
 
 def _json(value: Any) -> tuple[str]:
     if isinstance(value, Mapping):
+        if not value:
+            return ("{}",)
         value = {str(key): item for key, item in value.items()}
     return (_ENCODER.encode(value),)
 
