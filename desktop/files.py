@@ -30,14 +30,12 @@ class Files(QObject):
     work that somebody cancelled."""
 
     stopped: Mapping[str, str] = {
-        "check": tr(
-            "The check was cancelled; the book is as it was.",
-        ), "copy": tr(
-            "The copy was cancelled; nothing half done was left.",
-        ),
-        "export": tr("The export was cancelled; nothing of it was left."), "exported book": tr("Cancelled; no book was made."),
+        "check": tr("The check was cancelled; the book is as it was."),
+        "copy": tr("The copy was cancelled; nothing half done was left."),
+        "export": tr("The export was cancelled; nothing of it was left."),
+        "exported book": tr("Cancelled; no book was made."),
         "table": tr("The import was cancelled; nothing was taken."),
-    }  # fmt: skip
+    }
 
     def __init__(self, app: App, work: Callable[..., None]) -> None:
         super().__init__(app)
@@ -86,7 +84,7 @@ class Files(QObject):
             Book.read_export(folder, path, self._app.clock, progress).close()
             return path
 
-        self._work(make, tr("exported book"), what=tr("Reading the export"))
+        self._work(make, "exported book", what=tr("Reading the export"))
 
     # asking for a place -------------------------------------------------------------------------------------------------
 
@@ -96,7 +94,7 @@ class Files(QObject):
             return
         name = f"{book.path.stem} {self._app.clock():%Y-%m-%d}{ENDING}"
         chosen, _ = QFileDialog.getSaveFileName(
-            window, tr("Save a copy"), str(window.first.folder / name), tr("Stillroom books (*{ending})", ending=ENDING)
+            window, tr("Save a copy"), str(window.first.folder / name), f"{tr('Stillroom books')} (*{ENDING})"
         )
         if chosen:
             self.save_copy(Path(chosen))
@@ -122,7 +120,8 @@ class Files(QObject):
         from desktop.interchange import ask_file
 
         window = self._app.window
-        path = ask_file(window, tr("Import {wanted}", wanted=wanted), window.first.folder)
+        title = tr("Import materials") if wanted == "materials" else tr("Import a formula")
+        path = ask_file(window, title, window.first.folder)
         if path is not None:
             window.notice.say(tr("Reading {name}…", name=path.name))
             self._work(lambda progress: table_files.read(path), "table", wanted, path)
@@ -171,7 +170,7 @@ class Files(QObject):
             self._app.open_book(path)
 
         band.say(
-            tr("{stem} is a book now, made of the export.", stem=path.stem),
+            tr("{book} is a book now, made of the export.", book=path.stem),
             Way(tr("Open it"), tr("Closes the present book and opens this one"), open_it),
             Way(tr("Later"), tr("Takes this away; the book stands beside the exported folder"), band.clear),
         )  # fmt: skip

@@ -18,8 +18,8 @@ from desktop.table_files import TableFile
 from perfumery import Material, Shelf, Version, resolved
 from perfumery.materials_table import TITLES, rows_of
 
-FORMULA_TITLES = ("material", tr("CAS"), "strength", "carrier", "parts", "remark")
-_FILTER = tr("Tables (*.csv *.tsv *.txt *.xlsx *.xlsm)")
+FORMULA_TITLES = ("material", "CAS", "strength", "carrier", "parts", "remark")
+_FILTER = f"{tr('Tables')} (*.csv *.tsv *.txt *.xlsx *.xlsm)"
 
 
 def ask_file(parent: QWidget, title: str, folder: Path) -> Path | None:
@@ -71,7 +71,7 @@ def formula_rows(version: Version, shelf: Shelf) -> list[tuple[str | float, ...]
             (
                 accord.code if accord is not None else material.name if material is not None else "",
                 "" if material is None else material.cas,
-                ", ".join(filter(None, (strength, tr("fills up") if line.fill_up else ""))),
+                ", ".join(filter(None, (strength, "fills up" if line.fill_up else ""))),
                 "" if carrier is None else carrier.name,
                 float(f"{line.parts:.12g}"),
                 line.remark,
@@ -89,4 +89,4 @@ def as_pasted(table: TableFile) -> str:
 def told(tables: tuple[TableFile, ...], path: Path) -> str:
     """What was read, in a sentence."""
     rows = sum(len(table.rows) for table in tables)
-    return tr("{name}: {rows} read.", name=path.name, rows=tr_count(rows, "{n} row", "{n} rows"))
+    return tr_count(rows, "{name}: {n} row read.", "{name}: {n} rows read.", name=path.name)

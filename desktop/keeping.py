@@ -27,15 +27,14 @@ if TYPE_CHECKING:
 
 PLACES: Mapping[str, str] = {
     "network": tr(
-        "This book lies on a network share ({folder}). Two computers must not write into it at once, and a "
-        "connection that breaks off may leave it half written. Keep the book on this computer and let the share have "
-        "copies or an export; or close it here before another computer opens it."
+        "This book lies on a network share ({folder}). Two computers must not write into it at once, and a connection that "
+        "breaks off may leave it half written. Keep the book on this computer and let the share have copies or an export; or "
+        "close it here before another computer opens it."
     ),
     "synchronised": tr(
-        "This book lies in a synchronised folder ({folder}). A file copied while it is written is no whole book, and "
-        "where two computers wrote, the service puts two versions side by side. Keep the book outside and let the "
-        "folder have copies or an export; or close it here, and let the service finish, before another computer "
-        "opens it."
+        "This book lies in a synchronised folder ({folder}). A file copied while it is written is no whole book, and where two "
+        "computers wrote, the service puts two versions side by side. Keep the book outside and let the folder have copies or an "
+        "export; or close it here, and let the service finish, before another computer opens it."
     ),
 }
 RESTORING = tr("Restoring the backup")
@@ -83,13 +82,13 @@ class Keeping(QObject):
         self.looking = looking
         back = Way(tr("Go back to the book"), tr("Closes the look and opens the book (Ctrl+Shift+O)"), self.leave_look)
         if looking.made_at is None:
-            copy = Way(tr("Save a copy…"), tr("Makes a book of it at another place"), self._app.window.commands["save_copy"].trigger)
-            words, ways = tr(
-                "You are looking into {name}, for reading only. Nothing is kept in it.", name=looking.file.name
-            ), (back, copy)
+            save = self._app.window.commands["save_copy"].trigger
+            copy = Way(tr("Save a copy…"), tr("Makes a book of it at another place"), save)
+            words = tr("You are looking into {file}, for reading only. Nothing is kept in it.", file=looking.file.name)
+            ways = (back, copy)
         else:
             at = figures.moment(looking.made_at, self._app.clock())
-            words = tr("You are looking into the backup of {at}. Nothing is kept in it.", at=at)
+            words = tr("You are looking into the backup of {moment}. Nothing is kept in it.", moment=at)
             restore = Way(tr("Restore it beside the present one"), tr("Makes a book of it that stands beside the present one"),
                           lambda: self._restore_shown(looking))  # fmt: skip
             others = Way(tr("Other backups…"), tr("All backups of this book"), self.show)
@@ -171,7 +170,7 @@ class Keeping(QObject):
     def _make_now(self) -> None:
         book = self._app.book
         if self._is_open and book is not None:
-            self._work(lambda progress: book.backup_now(progress), tr("backup now"))
+            self._work(lambda progress: book.backup_now(progress), "backup now")
 
     def _open_folder(self) -> None:
         if self._shown is not None:
@@ -187,7 +186,7 @@ class Keeping(QObject):
             self._show_rows(Book.backups_of(path))
 
     def _on_restored(self, path: Path, made: Path) -> None:
-        said = tr("{stem} now stands beside the book. The book and its backups are as they were.", stem=made.stem)
+        said = tr("{book} now stands beside the book. The book and its backups are as they were.", book=made.stem)
         page, notice = self._page_of_window(), self._app.window.notice
         if path == self._shown:
             page.say(said, made)
@@ -201,7 +200,7 @@ class Keeping(QObject):
         if made is None:
             page.say(tr("The newest backup holds all that is in the book; nothing was written since, so none was made."))
         else:
-            page.say(tr("A backup was made ({st_size}).", st_size=figures.file_size(made.stat().st_size)))
+            page.say(tr("A backup was made ({size}).", size=figures.file_size(made.stat().st_size)))
             self._refresh()
             page.choose(made)
 

@@ -16,6 +16,7 @@ from PySide6.QtNetwork import QLocalSocket
 
 from desktop import bus_words
 from desktop.bus_words import DESTINATION, INTERFACE, MEMBER, NO_ANSWER, PATH, REPLY_TO, SENDER
+from desktop.language import tr
 
 BUS, BUS_PATH = "org.freedesktop.DBus", "/org/freedesktop/DBus"
 NOTICES, NOTICES_PATH = "org.freedesktop.Notifications", "/org/freedesktop/Notifications"
@@ -125,7 +126,7 @@ class NoticeBus(QObject):
         self._waiting, self._is_wanted = None, True
         hints = {"desktop-entry": ("s", "stillroom"), "suppress-sound": ("b", True)}
         # a body may be read as markup, a title never is
-        told = ("Stillroom", self._shown, "", title, html.escape(body, quote=False), [DEFAULT, "Read"], hints, -1)
+        told = ("Stillroom", self._shown, "", title, html.escape(body, quote=False), [DEFAULT, tr("Read")], hints, -1)
         self._asked = self._call("Notify", "susssasa{sv}i", told)
 
     def _call(

@@ -18,7 +18,7 @@ from PySide6.QtWidgets import QApplication
 
 from db import Due
 from desktop import figures
-from desktop.language import tr, tr_count
+from desktop.language import tr_count
 from desktop.session import Session
 from desktop.settings import TELL_DUE, Settings
 from perfumery import hours_of, is_open
@@ -45,7 +45,7 @@ class DueNotice:
     @property
     def title(self) -> str:
         """'3 strips due'."""
-        return tr("{count} due", count=tr_count(len(self.dues), "{n} strip", "{n} strips"))
+        return tr_count(len(self.dues), "{n} strip due", "{n} strips due")
 
     @property
     def body(self) -> str:

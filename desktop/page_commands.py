@@ -6,6 +6,7 @@ The pages make their actions themselves; a test opens them all and holds this ta
 
 from __future__ import annotations
 
+from desktop import figures
 from desktop.actions import COMMANDS, RULE
 from desktop.language import tr
 
@@ -15,16 +16,17 @@ PAGE_COMMANDS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         (tr("Type a line"), "Ctrl+L"), (tr("Fill up with this line"), "Ctrl+U"), (tr("Hold the line"), "Ctrl+H"),
         (tr("Rescale to a total…"), "Ctrl+Shift+T"), (tr("Exchange the stock…"), "Ctrl+Shift+E"), (tr("Move the line up"), ""),
         (tr("Move the line down"), ""), (tr("Remove the lines"), ""), (tr("Copy the lines"), ""), (tr("Paste a formula"), ""),
-        (tr("Versions and projects…"), "F4"), (tr("New child version"), "Ctrl+N"), (tr("New empty version"), ""), (tr("New project…"), ""),
-        (tr("Reason of this version"), "Ctrl+E"), (tr("Star"), "Ctrl+B"), (tr("Make a trial…"), "Ctrl+T"),
-        (tr("Smelling dilution of its newest trial…"), "F8"), (tr("Choose columns…"), ""),
+        (tr("Versions and projects…"), "F4"), (tr("New child version"), "Ctrl+N"), (tr("New empty version"), ""),
+        (tr("New project…"), ""), (tr("Reason of this version"), "Ctrl+E"), (tr("Star"), "Ctrl+B"),
+        (tr("Make a trial…"), "Ctrl+T"), (tr("Smelling dilution of its newest trial…"), "F8"), (tr("Choose columns…"), ""),
     )),
     (tr("Strips"), (
         (tr("Dip strips…"), "Ctrl+D"), (tr("Read strip"), "Ctrl+R"), (tr("Read the strip due longest"), "Ctrl+Shift+R"),
-        (tr("Correct reading…"), ""), (tr("Show or hide its curve"), ""), (tr("Close strip"), ""), (tr("Hang strip up again"), ""),
-        (tr("Reading times…"), ""), (tr("Show earlier figures while reading"), ""), (tr("Earlier wordings of corrected readings"), ""),
-        (tr("Liking below the curves"), ""), (tr("Copy curves as picture"), ""), (tr("Save curves as picture…"), ""),
-        (tr("Copy the numbers of the curves"), ""), (tr("Save the numbers of the curves…"), ""),
+        (tr("Correct reading…"), ""), (tr("Show or hide its curve"), ""), (tr("Close strip"), ""),
+        (tr("Hang strip up again"), ""), (tr("Reading times…"), ""), (tr("Show earlier figures while reading"), ""),
+        (tr("Earlier wordings of corrected readings"), ""), (tr("Liking below the curves"), ""),
+        (tr("Copy curves as picture"), ""), (tr("Save curves as picture…"), ""), (tr("Copy the numbers of the curves"), ""),
+        (tr("Save the numbers of the curves…"), ""),
     )),
     (tr("Material"), (
         (tr("Find a material"), "Ctrl+M"), (tr("New material"), "Ctrl+Shift+N"), (tr("Add to the formula"), ""),
@@ -39,30 +41,31 @@ PAGE_COMMANDS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         (tr("Throw the bottle away…"), ""), (tr("Habits of this bench…"), ""),
     )),
     (tr("Weigh"), (
-        (tr("Begin weighing"), ""), (tr("This line later"), ""), (tr("Pour freely"), "Ctrl+Shift+P"), (tr("Type in a sheet from paper…"), ""),
-        (tr("Balances…"), "Ctrl+B"),
+        (tr("Begin weighing"), ""), (tr("This line later"), ""), (tr("Pour freely"), "Ctrl+Shift+P"),
+        (tr("Type in a sheet from paper…"), ""), (tr("Balances…"), "Ctrl+B"),
     )),
     (tr("Smell"), (
-        (tr("Sittings"), "Alt+1"), (tr("Figures"), "Alt+2"), (tr("Blind tests"), "Alt+3"), (tr("Words"), "Alt+4"), (tr("New sitting"), "Ctrl+N"),
-        (tr("Dip strips…"), "Ctrl+D"), (tr("Read strip"), "Ctrl+R"),
+        (tr("Sittings"), "Alt+1"), (tr("Figures"), "Alt+2"), (tr("Blind tests"), "Alt+3"), (tr("Words"), "Alt+4"),
+        (tr("New sitting"), "Ctrl+N"), (tr("Dip strips…"), "Ctrl+D"), (tr("Read strip"), "Ctrl+R"),
         (tr("Read the strip due longest"), "Ctrl+Shift+R"), (tr("Seal the sitting…"), ""), (tr("Reveal the sitting…"), ""),
         (tr("Correct reading…"), ""), (tr("Liking below the curves"), ""), (tr("Copy curves as picture"), ""),
-        (tr("Save curves as picture…"), ""), (tr("Copy the numbers of the curves"), ""), (tr("Save the numbers of the curves…"), ""),
-        (tr("Plan a blind test…"), "Ctrl+N"), (tr("Reveal the blind test"), ""),
+        (tr("Save curves as picture…"), ""), (tr("Copy the numbers of the curves"), ""),
+        (tr("Save the numbers of the curves…"), ""), (tr("Plan a blind test…"), "Ctrl+N"), (tr("Reveal the blind test"), ""),
     )),
     (tr("Compare"), (
-        (tr("Side by side"), "Alt+1"), (tr("Tree"), "Alt+2"), (tr("Limits"), "Alt+3"), (tr("Where used"), "Alt+4"), (tr("Again today"), "Alt+5"),
-        (tr("Series"), "Alt+6"), (tr("Save the comparison…"), "Ctrl+S"), (tr("Print the comparison…"), "Ctrl+P"), (tr("Copy the table"), ""),
-        (tr("Liking below the curves"), ""), (tr("Copy curves as picture"), ""), (tr("Save curves as picture…"), ""),
-        (tr("Copy the numbers of the curves"), ""), (tr("Save the numbers of the curves…"), ""), (tr("Open on the Bench"), ""),
-        (tr("Put side by side"), "C"), (tr("Branch from it"), "B"), (tr("Decide…"), "D"), (tr("Correct the last decision…"), ""),
-        (tr("Star"), "S"), (tr("Retire"), "Del"), (tr("Could I make it again today?"), "A"), (tr("Add a limit…"), "Ctrl+N"),
-        (tr("Change the limit…"), "F2"), (tr("What a natural holds…"), "Ctrl+Return"), (tr("Find a material or accord"), "Ctrl+F"),
-        (tr("Take the newer version of the accord"), ""), (tr("Weigh a little again"), "Ctrl+Return"),
-        (tr("Weigh the whole amount again"), "Ctrl+Shift+Return"), (tr("Plan a triangle test against the kept vial"), "Ctrl+T"),
-        (tr("Show or fold the lines as before"), "Ctrl+E"), (tr("Save the answer…"), "Ctrl+S"), (tr("Print the answer…"), "Ctrl+P"),
-        (tr("Copy the answer"), ""), (tr("Make the series as versions"), "Ctrl+Return"),
-        (tr("Weights and labels of the series…"), "Ctrl+S"),
+        (tr("Side by side"), "Alt+1"), (tr("Tree"), "Alt+2"), (tr("Limits"), "Alt+3"), (tr("Where used"), "Alt+4"),
+        (tr("Again today"), "Alt+5"), (tr("Series"), "Alt+6"), (tr("Save the comparison…"), "Ctrl+S"),
+        (tr("Print the comparison…"), "Ctrl+P"), (tr("Copy the table"), ""), (tr("Liking below the curves"), ""),
+        (tr("Copy curves as picture"), ""), (tr("Save curves as picture…"), ""), (tr("Copy the numbers of the curves"), ""),
+        (tr("Save the numbers of the curves…"), ""), (tr("Open on the Bench"), ""), (tr("Put side by side"), "C"),
+        (tr("Branch from it"), "B"), (tr("Decide…"), "D"), (tr("Correct the last decision…"), ""), (tr("Star"), "S"),
+        (tr("Retire"), "Del"), (tr("Could I make it again today?"), "A"), (tr("Add a limit…"), "Ctrl+N"),
+        (tr("Change the limit…"), "F2"), (tr("What a natural holds…"), "Ctrl+Return"),
+        (tr("Find a material or accord"), "Ctrl+F"), (tr("Take the newer version of the accord"), ""),
+        (tr("Weigh a little again"), "Ctrl+Return"), (tr("Weigh the whole amount again"), "Ctrl+Shift+Return"),
+        (tr("Plan a triangle test against the kept vial"), "Ctrl+T"), (tr("Show or fold the lines as before"), "Ctrl+E"),
+        (tr("Save the answer…"), "Ctrl+S"), (tr("Print the answer…"), "Ctrl+P"), (tr("Copy the answer"), ""),
+        (tr("Make the series as versions"), "Ctrl+Return"), (tr("Weights and labels of the series…"), "Ctrl+S"),
     )),
 )  # fmt: skip
 # Keys that belong to no menu, because they act where the focus is.
@@ -98,13 +101,14 @@ ELSEWHERE: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         (tr("Press the button that has the focus"), tr("Return, Enter or Space")), (tr("Menus"), tr("Alt, then the letters")),
     )),
     (tr("In the help"), (
-        (tr("Find in the help"), "Ctrl+F"), (tr("Back to what was read before"), "Alt+Left"), (tr("Back to where you were"), "Esc"),
+        (tr("Find in the help"), "Ctrl+F"), (tr("Back to what was read before"), "Alt+Left"),
+        (tr("Back to where you were"), "Esc"),
     )),
 )  # fmt: skip
 
 
 def command_rows() -> tuple[tuple[str, str, str], ...]:
     """(menu, command, keys or '') of everything that can be asked for: the window's menus, the pages', and keys of no menu."""
-    rows = [(c.menu, c.text, " or ".join(c.keys)) for c in COMMANDS if c.text != RULE]
+    rows = [(c.menu, c.text, figures.either(c.keys)) for c in COMMANDS if c.text != RULE]
     rows += [(menu, text, keys) for menu, own in (*PAGE_COMMANDS, *ELSEWHERE) for text, keys in own]
     return tuple(rows)

@@ -45,7 +45,7 @@ def page_html(rows: Sequence[tuple[Part, str]]) -> str:
     told = []
     for part, own in groupby(rows, key=lambda pair: pair[0]):
         told.append(f"{part.opens}{''.join(row for _, row in own)}{part.closes}")
-    return tr("<html><body style='color: #000000;'>{told}</body></html>", told="".join(told))
+    return f"<html><body style='color: #000000;'>{''.join(told)}</body></html>"
 
 
 class Pages:
@@ -143,7 +143,7 @@ class Pages:
             painter.drawText(above, side, self._document.running_head)
         below = QRectF(left, TOP_MM * per_mm + self._height + 4 * per_mm, self._width, band)
         side = int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
-        painter.drawText(below, side, tr("page {what} of {count}", what=at + 1, count=self.count))
+        painter.drawText(below, side, tr("page {page} of {pages}", page=at + 1, pages=self.count))
         painter.restore()
 
 

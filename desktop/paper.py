@@ -25,10 +25,10 @@ from desktop.paging import SMALL, Document, Pages, Part, Step, page_html
 from desktop.session import Session
 
 RESOLUTION, LARGE = 300, 17.0
-RULE, EDGE = tr("border-bottom: 1px solid #b0b0b0;"), tr("border: 1px solid #000000;")
-HEAD = tr("border-bottom: 1px solid #000000;")
-ROW = tr("padding-top: 4px; padding-bottom: 4px; padding-left: 4px; padding-right: 4px;")
-TIGHT = tr("padding-top: 1px; padding-bottom: 1px; padding-left: 4px; padding-right: 4px;")
+RULE, EDGE = "border-bottom: 1px solid #b0b0b0;", "border: 1px solid #000000;"
+HEAD = "border-bottom: 1px solid #000000;"
+ROW = "padding-top: 4px; padding-bottom: 4px; padding-left: 4px; padding-right: 4px;"
+TIGHT = "padding-top: 1px; padding-bottom: 1px; padding-left: 4px; padding-right: 4px;"
 NO_PRINTER = tr("The printer took nothing, so nothing was printed. See whether it is on, or save a PDF and print that.")
 # Letters of a note that stay together; a page holds several times as many.
 TOGETHER = 900
@@ -42,11 +42,8 @@ NAME_BYTES = 200
 def head_part(title: str, about: str, more: str = "") -> Part:
     """The title, what it is about, and rich text below them."""
     told = (
-        tr(
-            "<p style='font-size: {large}pt; font-weight: 600; margin: 0px;'>{title}</p><p style='margin-top: 0px; "
-            "margin-bottom: 6px;'>{about}</p>{more}",
-            large=LARGE, title=escape(title), about=escape(about), more=more,
-        )
+        f"<p style='font-size: {LARGE}pt; font-weight: 600; margin: 0px;'>{escape(title)}</p>"
+        f"<p style='margin-top: 0px; margin-bottom: 6px;'>{escape(about)}</p>{more}"
     )
     return Part("", (told,))
 
@@ -56,35 +53,27 @@ def facts(named: Sequence[tuple[str, str]]) -> str:
     rows = []
     for start in range(0, len(named), 3):
         cells = "".join(
-            tr(
-                "<td width='{width}%' style='{row} {rule}'><span style='font-size: "
-                "{small}pt;'>{name}</span><br>{what}</td>",
-                width=width, row=ROW, rule=RULE, small=SMALL, name=escape(name), what=escape(text) or "&nbsp;",
-            )
+            f"<td width='{width}%' style='{ROW} {RULE}'><span style='font-size: {SMALL}pt;'>{escape(name)}</span><br>"
+            f"{escape(text) or '&nbsp;'}</td>"
             for width, (name, text) in zip((33, 34, 33), named[start : start + 3], strict=False)
         )
         rows.append(f"<tr>{cells}</tr>")
-    return tr("<table width='100%' cellspacing='0' style='border-collapse: collapse;'>{rows}</table>", rows="".join(rows))
+    return f"<table width='100%' cellspacing='0' style='border-collapse: collapse;'>{''.join(rows)}</table>"
 
 
 def cell(text: str, side: str, style: str, width: str = "", *, small: bool = False) -> str:
     """One cell of a table; what was typed by hand in it is escaped."""
     # Qt takes what follows a table into its last cell where that is empty
     told = escape(text) or "&nbsp;"
-    told = tr("<span style='font-size: {small}pt;'>{told}</span>", small=SMALL, told=told) if small else told
-    wide = tr(" width='{width}'", width=width) if width else ""
-    return tr(
-        "<td{wide}{what} style='{style}'>{told}</td>",
-        wide=wide, what=" align=" + chr(39) + side + chr(39) if side else "", style=style, told=told,
-    )
+    told = f"<span style='font-size: {SMALL}pt;'>{told}</span>" if small else told
+    wide = f" width='{width}'" if width else ""
+    return f"<td{wide}{' align=' + chr(39) + side + chr(39) if side else ''} style='{style}'>{told}</td>"
 
 
 def section(title: str, *told: str) -> str:
     """A heading with sentences below it."""
-    said = "".join(tr("<p style='margin-top: 0px; margin-bottom: 0px;'>{text_}</p>", text_=escape(text)) for text in told if text)
-    return tr(
-        "<p style='margin-top: 12px; margin-bottom: 2px; font-weight: 600;'>{title}</p>{said}", title=escape(title), said=said
-    )
+    said = "".join(f"<p style='margin-top: 0px; margin-bottom: 0px;'>{escape(text)}</p>" for text in told if text)
+    return f"<p style='margin-top: 12px; margin-bottom: 2px; font-weight: 600;'>{escape(title)}</p>{said}"
 
 
 def table_part(
@@ -94,10 +83,8 @@ def table_part(
     `cell`s between <tr> and </tr>."""
     told = "".join(cell(name, side, f"{TIGHT} {HEAD}", width, small=True) for name, width, side in heads)
     above = section(title, *about) if title else ""
-    style = tr("border-collapse: collapse; margin-top: {what}px;", what=0 if title else gap)
-    return Part(tr(
-        "{above}<table width='100%' cellspacing='0' style='{style}'><tr>{told}</tr>", above=above, style=style, told=told
-    ), tuple(rows), "</table>")
+    style = f"border-collapse: collapse; margin-top: {0 if title else gap}px;"
+    return Part(f"{above}<table width='100%' cellspacing='0' style='{style}'><tr>{told}</tr>", tuple(rows), "</table>")
 
 
 def plain_table(
@@ -114,14 +101,11 @@ def plain_table(
 def notes_part(notes: Iterable[tuple[str, str]]) -> Part:
     """Notes, each under its name, in pieces that fit a page."""
     rows = tuple(
-        tr(
-            "<tr><td width='15%' style='{tight}'>{name}</td><td style='{tight}'>{piece}</td></tr>",
-            tight=TIGHT, name=escape(name), piece=escape(piece),
-        )
+        f"<tr><td width='15%' style='{TIGHT}'>{escape(name)}</td><td style='{TIGHT}'>{escape(piece)}</td></tr>"
         for name, text in notes
         for piece in pieces(text)
     )
-    return Part(tr("<table width='100%' cellspacing='0' style='margin-top: 10px;'>"), rows, "</table>")
+    return Part("<table width='100%' cellspacing='0' style='margin-top: 10px;'>", rows, "</table>")
 
 
 def pieces(text: str) -> list[str]:
@@ -146,7 +130,7 @@ def pdf_of(document: Document, step: Step = lambda done, of: None) -> bytes:
     writer.setPageSize(QPageSize(QPageSize.PageSizeId.A4))
     writer.setPageMargins(QMarginsF(0, 0, 0, 0))
     writer.setTitle(document.title)
-    writer.setCreator(tr("Stillroom"))
+    writer.setCreator("Stillroom")
     _paint_all(document, writer, step)
     return bytes(buffer.data().data())
 
@@ -175,7 +159,7 @@ def ask_and_print(parent: QWidget, session: Session, document: Document) -> None
     printer.setPageSize(QPageSize(QPageSize.PageSizeId.A4))
     printer.setFullPage(True)
     printer.setDocName(document.title)
-    printer.setCreator(tr("Stillroom"))
+    printer.setCreator("Stillroom")
     dialog = QPrintDialog(printer, parent)
     dialog.setOption(QAbstractPrintDialog.PrintDialogOption.PrintPageRange, on=False)
     if dialog.exec() != QDialog.DialogCode.Accepted:

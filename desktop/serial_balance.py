@@ -18,6 +18,7 @@ from typing import Any
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
+from desktop.language import tr
 from desktop.models.cable import PARITIES, Cable, Lines, Steady
 from perfumery.balance_line import sent
 
@@ -169,14 +170,18 @@ def ports() -> list[str]:
 def sentence_of(fault: Exception, port: str, *, was_open: bool) -> str:
     """Why the balance is not heard, and what to do."""
     code = getattr(fault, "errno", None)
-    by_hand = "Figures can be typed meanwhile."
     if isinstance(fault, ValueError):
-        return f"The port {port} does not take these settings. Change its speed, bits or parity on the page of the balance."
+        return tr(
+            "The port {port} does not take these settings. Change its speed, bits or parity on the page of the balance.",
+            port=port,
+        )
     if code in (errno.EACCES, errno.EPERM):
-        return f"You may not use the port {port}. Ask for the right to serial ports on this computer. {by_hand}"
+        said = tr("You may not use the port {port}. Ask for the right to serial ports on this computer.", port=port)
     # the name stands in what the library says on Windows, where it gives no code (from memory, not tried)
-    if code in (errno.EAGAIN, errno.EBUSY) or "PermissionError" in str(fault):
-        return f"The port {port} is in use by another program. Close that one; it is tried again by itself. {by_hand}"
-    if was_open:
-        return f"The balance at {port} has gone. Look at its cable; it is heard again as soon as it is back. {by_hand}"
-    return f"No balance is found at {port}. Look at its cable and its port; it is tried again by itself. {by_hand}"
+    elif code in (errno.EAGAIN, errno.EBUSY) or "PermissionError" in str(fault):
+        said = tr("The port {port} is in use by another program. Close that one; it is tried again by itself.", port=port)
+    elif was_open:
+        said = tr("The balance at {port} has gone. Look at its cable; it is heard again as soon as it is back.", port=port)
+    else:
+        said = tr("No balance is found at {port}. Look at its cable and its port; it is tried again by itself.", port=port)
+    return f"{said} {tr('Figures can be typed meanwhile.')}"

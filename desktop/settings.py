@@ -17,11 +17,11 @@ from PySide6.QtCore import QByteArray, QSettings
 from desktop.language import tr
 
 RECENT_AT_MOST = 8
-NAME = tr("Stillroom")
+NAME = "Stillroom"
 # Whether a desktop notice tells what has come due.
 TELL_DUE = "notices/due"
 # What a person was told of the place of a book, so that it is told once.
-PLACE_TOLD = tr("place told/")
+PLACE_TOLD = "place told/"
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,25 +40,21 @@ KEPT: tuple[Kept, ...] = (
          tr("View menu: Light, Dark, Follow the system")),
     Kept("look/text", tr("text size"), tr("All text and everything that goes with it, from 0.8 to 2 times its normal size."),
          tr("View menu: Text larger, Text smaller, Text at its normal size")),
-    Kept(TELL_DUE, "notices", tr("Whether the desktop tells of a strip that comes due while another window is in front."),
+    Kept(TELL_DUE, tr("notices"), tr("Whether the desktop tells of a strip that comes due while another window is in front."),
          tr("View menu: Tell me outside the window when a strip is due")),
     Kept("bench/mode", tr("smelling widths"), tr("Whether the Bench gives its room to the formula or to the strips."),
          tr("View menu: Smelling widths")),
     Kept("bench/", tr("materials drawer"), tr("Whether the drawer is open, for composing and for smelling apart."),
          tr("View menu: Materials drawer")),
-    Kept(tr("strips/earlier figures"), tr("earlier figures"), tr("Whether a strip's earlier figures are seen while it is read anew."),
+    Kept("strips/earlier figures", tr("earlier figures"), tr("Whether a strip's earlier figures are seen while it is read anew."),
          tr("Strips menu: Show earlier figures while reading")),
-    Kept(tr(
-        "weigh/every bottle",
-    ), tr(
-        "code of every bottle",
-    ), tr(
-        "Whether each bottle's code is asked for before it is weighed from, or only where a material stands on the "
-        "shelf in several strengths."
-    ), tr("Weigh, at the balance")),
-    Kept("balance/", "balance", tr("The balance that was chosen last, for each book."),
+    Kept("weigh/every bottle", tr("code of every bottle"),
+         tr("Whether each bottle's code is asked for before it is weighed from, or only where a material stands on the shelf in "
+            "several strengths."),
+         tr("Weigh, at the balance")),
+    Kept("balance/", tr("balance"), tr("The balance that was chosen last, for each book."),
          tr("Weigh and Shelf, wherever something is weighed")),
-    Kept("tolerance/", "tolerance", tr("Above which error of its grams a line is too small for the balance, for each book."),
+    Kept("tolerance/", tr("tolerance"), tr("Above which error of its grams a line is too small for the balance, for each book."),
          tr("Weigh, before the first drop")),
     Kept("drops/", tr("drops to the ml"), tr("How many drops of a bottle make a ml, once you counted them."),
          tr("Weigh, at the balance: counting drops")),
@@ -66,20 +62,19 @@ KEPT: tuple[Kept, ...] = (
          tr("Weigh, Balances: Read it by cable")),
     Kept("delivery/unbooked ", tr("unfinished delivery"), tr("What was typed of a delivery and is not booked yet."),
          tr("Shelf: Enter a delivery")),
-    Kept("chosen/", tr("version on screen"), tr("The version that was shown last, for each book; it is shown again."), tr("by itself")),
-    Kept(PLACE_TOLD, tr(
-        "place of the book",
-    ), tr(
-        "That you were told that a book lies in a synchronised folder or on a network share.",
-    ),
+    Kept("chosen/", tr("version on screen"), tr("The version that was shown last, for each book; it is shown again."),
+         tr("by itself")),
+    Kept(PLACE_TOLD, tr("place of the book"),
+         tr("That you were told that a book lies in a synchronised folder or on a network share."),
          tr("by itself, at Understood")),
     Kept("book/recent", tr("recent books"), tr("The books opened last."), tr("by itself; Book menu: Recent")),
     Kept("book/last", tr("last book"), tr("The book that was open; it is opened at the next start."),
          tr("by itself; Book menu: Close the book")),
-    Kept("columns/", "columns", tr("Which columns a table shows, and in which order."),
+    Kept("columns/", tr("columns"), tr("Which columns a table shows, and in which order."),
          tr("every table: Choose columns, or the head of the table")),
-    Kept("widths/", "widths", tr("How wide columns and panes are."), tr("dragged by their edges; Columns as they were at first")),
-    Kept("window/geometry", "window", tr("Size and place of the window."), tr("by itself")),
+    Kept("widths/", tr("widths"), tr("How wide columns and panes are."),
+         tr("dragged by their edges; Columns as they were at first")),
+    Kept("window/geometry", tr("window"), tr("Size and place of the window."), tr("by itself")),
 )  # fmt: skip
 
 

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from db import Cancelled, Progress
+from desktop import figures
 from desktop.language import tr
 from perfumery.cells import as_typed, inert
 
@@ -45,21 +46,28 @@ class TableFile:
 def read(path: Path) -> tuple[TableFile, ...]:
     """The tables of a file, those of an XLSX in its order, empty ones left out. Raises UnreadTable, OSError."""
     if path.stat().st_size > MOST_BYTES:
-        raise UnreadTable(f"{path.name} is larger than {MOST_BYTES // 1_000_000} MB. Save only the rows that are wanted.")
+        size = figures.file_size(MOST_BYTES)
+        raise UnreadTable(tr("{name} is larger than {size}. Save only the rows that are wanted.", name=path.name, size=size))
     kept = path.read_bytes()
     tables = _sheets(path, kept) if kept[:4] == b"PK\x03\x04" else (_text_table(path, kept),)
     found = tuple(table for table in tables if table.rows)
     if not found:
-        raise UnreadTable(f"{path.name} holds no rows. Choose a file with a row of headings and rows below it.")
+        raise UnreadTable(
+            tr("{name} holds no rows. Choose a file with a row of headings and rows below it.", name=path.name)
+        )
     return found
 
 
 def _text_table(path: Path, kept: bytes) -> TableFile:
     if kept[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
-        raise UnreadTable(f"{path.name} is a spreadsheet of an old kind (.xls). Save it as .xlsx or .csv, and choose that.")
+        raise UnreadTable(
+            tr("{name} is a spreadsheet of an old kind (.xls). Save it as .xlsx or .csv, and choose that.", name=path.name)
+        )
     text, remark = _decoded(kept)
     if "\0" in text:
-        raise UnreadTable(f"{path.name} is not a table of text. Save it as .csv or .xlsx, and choose that.")
+        raise UnreadTable(
+            tr("{name} is not a table of text. Save it as .csv or .xlsx, and choose that.", name=path.name)
+        )
     csv.field_size_limit(MOST_BYTES)
     rows = [[as_typed(cell.strip(" \r\n")) for cell in row] for row in csv.reader(io.StringIO(text), delimiter=mark_of(text))]
     return TableFile("", _even(rows, path), remark)
@@ -74,8 +82,8 @@ def _decoded(kept: bytes) -> tuple[str, str]:
         return kept.decode("utf-8"), ""
     except UnicodeDecodeError:
         said = tr(
-            "Read as {western}, because it is not UTF-8. If letters with accents look wrong, save the file as UTF-8.",
-            western=WESTERN,
+            "Read as {writing}, because it is not UTF-8. If letters with accents look wrong, save the file as UTF-8.",
+            writing=WESTERN,
         )
         return kept.decode("cp1252", errors="replace"), said
 
@@ -126,7 +134,9 @@ def _even(rows: Iterable[Sequence[str]], path: Path) -> tuple[tuple[str, ...], .
     """The rows without empty ones, all as long as the longest that says something."""
     kept = [row for row in rows if any(row)]
     if len(kept) > MOST_ROWS:
-        raise UnreadTable(f"{path.name} has more than {MOST_ROWS:,} rows. Save only those that are wanted.")
+        raise UnreadTable(
+            tr("{name} has more than {rows} rows. Save only those that are wanted.", name=path.name, rows=MOST_ROWS)
+        )
     width = max((max(at for at, cell in enumerate(row, 1) if cell) for row in kept), default=0)
     return tuple((*row[:width], *("",) * (width - len(row))) for row in map(tuple, kept))
 

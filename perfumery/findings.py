@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 """Findings: what a sum or a check noticed, as a code and its numbers.
 
-perfumery never writes a sentence. It returns findings; `desktop/wording.py` owns one sentence for every code listed in
+perfumery never writes a sentence. It returns findings; `desktop/sentences.py` has one for every code listed in
 `CODES`, and a test fails on a code without one. A finding that forbids something is raised inside `Refused`.
 """
 
