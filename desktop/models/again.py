@@ -42,18 +42,20 @@ def bottle_text(bottle: Bottle | None, *, opened: bool = False) -> str:
 
 def said_of(line: AgainLine, *, is_compared: bool) -> str:
     """All that was noticed of a line; that it is as before where there is nothing."""
-    return " ".join(map(wording.sentence, line.findings)) or (tr("as before") if is_compared else "ready")
+    return " ".join(map(wording.sentence, line.findings)) or (tr("as before") if is_compared else tr("ready"))
 
 
 def row_of(line: AgainLine, carriers: Mapping[int, str], *, is_compared: bool) -> AgainRow:
     """A liquid ready to be shown; `carriers` {material: its name behind a strength}."""
     carrier = "" if line.line.carrier is None else carriers.get(line.line.carrier, "")
-    more = tr(" and {what} more", what=len(line.then) - 1) if len(line.then) > 1 else ""
+    then = bottle_text(line.then[0].bottle, opened=True) if line.then else figures.UNKNOWN
+    if len(line.then) > 1:
+        then = tr("{bottle} and {others} more", bottle=then, others=len(line.then) - 1)
     return AgainRow(
-        name=tr("{name} (of {inside})", name=line.name, inside=line.inside) if line.inside else line.name,
+        name=tr("{name} (of {accord})", name=line.name, accord=line.inside) if line.inside else line.name,
         stock=figures.stock_text(line.line.strength, carrier),
-        then=(bottle_text(line.then[0].bottle, opened=True) + more) if line.then else figures.UNKNOWN,
-        today=bottle_text(line.today) or "none",
+        then=then,
+        today=bottle_text(line.today) or tr("none"),
         weigh=figures.mass(line.weigh_g),
         left="" if line.today is None else figures.mass(line.left_g, 0.01),
         said=said_of(line, is_compared=is_compared),
@@ -75,24 +77,22 @@ def rows_of(found: AgainToday, carriers: Mapping[int, str], *, unfolded: bool) -
     differing = [row for row in rows if not row.is_identical]
     if not quiet:
         return differing
-    what = tr("as before") if is_compared else tr("ready to be weighed")
-    fold = AgainRow(f"{tr_count(len(quiet), '{n} line', '{n} lines')} {what}", said=tr(
-        "Space folds them",
-    ) if unfolded else tr(
-        "Space shows them",
-    ))
+    if is_compared:
+        named = tr_count(len(quiet), "{n} line as before", "{n} lines as before")
+    else:
+        named = tr_count(len(quiet), "{n} line ready to be weighed", "{n} lines ready to be weighed")
+    fold = AgainRow(named, said=tr("Space folds them") if unfolded else tr("Space shows them"))
     return [*differing, fold, *(quiet if unfolded else ())]
 
 
 COLUMNS: tuple[Column[AgainRow], ...] = (
-    Column("name", "line", lambda row: row.name, 160),
-    Column("stock", "strength", lambda row: row.stock, 116),
-    Column("then", "then", lambda row: row.then, 238, tip=tr("bottle, lot and the day it was opened")),
-    Column("today", "today", lambda row: row.today, 142, tip=tr(
-        "the same lot first, else the one opened first; enough left counts",
-    )),
+    Column("name", tr("line"), lambda row: row.name, 160),
+    Column("stock", tr("strength"), lambda row: row.stock, 116),
+    Column("then", tr("then"), lambda row: row.then, 238, tip=tr("bottle, lot and the day it was opened")),
+    Column("today", tr("today"), lambda row: row.today, 142,
+           tip=tr("the same lot first, else the one opened first; enough left counts")),
     Column("weigh", tr("to weigh"), lambda row: row.weigh, 84, right=True, unit="g", tip=tr("for the same neat amount")),
-    Column("left", "left", lambda row: row.left, 74, right=True, unit="g", tip=tr("by the book"), hidden=True),
+    Column("left", tr("left"), lambda row: row.left, 74, right=True, unit="g", tip=tr("by the book"), hidden=True),
     Column("said", tr("what differs"), lambda row: row.said, 260),
 )  # fmt: skip
 

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import cache
@@ -44,16 +45,20 @@ def headline(found: AgainToday) -> str:
     clauses = [_clause(one) for one in found.findings]
     if is_compared and count:
         same = found.identical
-        lines = tr_count(count, "{n} line", "{n} lines")
-        clauses.insert(0, tr("all {lines} identical", lines=lines) if same == count else tr(
-            "{same} of {lines} identical", same=same, lines=lines
-        ))
+        if same == count:
+            clauses.insert(0, tr_count(count, "all {n} line identical", "all {n} lines identical"))
+        else:
+            clauses.insert(0, tr_count(count, "{same} of {n} line identical", "{same} of {n} lines identical", same=same))
     elif count:
         ready = sum(is_quiet(line, is_compared=False) for line in found.lines)
-        clauses.append(tr("{ready} of {count} ready to be weighed", ready=ready, count=tr_count(count, "{n} line", "{n} lines")))
+        clauses.append(tr_count(
+            count, "{ready} of {n} line ready to be weighed", "{ready} of {n} lines ready to be weighed", ready=ready
+        ))  # fmt: skip
     graves = [_clause(one) for line in found.lines for one in line.graves]
     more = len(graves) - MOST_NAMED
-    clauses += graves[:MOST_NAMED] if more <= 0 else [*graves[: MOST_NAMED - 1], tr_count(more + 1, "{n} more thing", "{n} more things")]
+    if more > 0:
+        graves = [*graves[: MOST_NAMED - 1], tr_count(more + 1, "{n} more thing", "{n} more things")]
+    clauses += graves
     return _sentence("; ".join(clauses))
 
 
@@ -76,24 +81,35 @@ def in_figures(found: AgainToday, currency: str) -> str:
     said = []
     if found.trial is not None:
         said.append(tr(
-            "Compared with {found} of {finished_at}.",
-            found=trial_named(found), finished_at=figures.day(found.trial.finished_at),
-        ))
+            "Compared with {trial} of {day}.", trial=trial_named(found), day=figures.day(found.trial.finished_at)
+        ))  # fmt: skip
     back = found.held_back_by
     if back is not None and found.largest_g is not None:
-        code = "" if back.today is None or back.today.code == back.name else f" ({back.today.code})"
-        amount = tr(
-            "At most {largest_g} on hand", largest_g=figures.mass_text(found.largest_g)
-        ) if found.largest_g > 0 else tr("Nothing can be made now")
-        said.append(tr("{amount}, held back by {name}{code}.", amount=amount, name=back.name, code=code))
-    costs = (("then", found.cost_then, found.unpriced[0]), ("today", found.cost_now, found.unpriced[1]))
-    told = [f"{figures.money(cost, currency, at_least=bool(lacks))} {when}" for when, cost, lacks in costs if cost is not None]
-    if told:
-        said.append(tr("Concentrate {told}, at what these bottles cost.", told=", ".join(told)))
+        by = back.name
+        if back.today is not None and back.today.code != back.name:
+            by = f"{back.name} ({back.today.code})"
+        if found.largest_g > 0:
+            most = figures.mass_text(found.largest_g)
+            said.append(tr("At most {mass} on hand, held back by {bottle}.", mass=most, bottle=by))
+        else:
+            said.append(tr("Nothing can be made now, held back by {bottle}.", bottle=by))
+    prices = _then_and_today(
+        None if cost is None else figures.money(cost, currency, at_least=bool(lacks))
+        for cost, lacks in ((found.cost_then, found.unpriced[0]), (found.cost_now, found.unpriced[1]))
+    )
+    if prices:
+        said.append(tr("Concentrate {prices}, at what these bottles cost.", prices=prices))
     lacking = list(dict.fromkeys((*found.unpriced[0], *found.unpriced[1])))
     if lacking:
-        said.append(tr("No price is known for {lacking}.", lacking=figures.listed(lacking)))
+        said.append(tr("No price is known for {names}.", names=figures.listed(lacking)))
     return " ".join(said)
+
+
+def _then_and_today(prices: Iterable[str | None]) -> str:
+    """'1.20 €/g then, 1.35 €/g today'; what is not known is left out."""
+    then, today = prices
+    told = (then and tr("{price} then", price=then), today and tr("{price} today", price=today))
+    return ", ".join(filter(None, told))
 
 
 def told_of(line: AgainLine, currency: str, *, is_compared: bool) -> str:
@@ -105,21 +121,19 @@ def told_of(line: AgainLine, currency: str, *, is_compared: bool) -> str:
         mass = tr("in an accord") if used.mass_g is None else figures.mass_text(used.mass_g)
         facts.append(tr("then {mass} of {bottle}", mass=mass, bottle=bottle_text(used.bottle, opened=True)))
     if line.today is not None:
-        left = tr("nobody knows how much is left") if line.left_g is None else tr(
-            "{left_g} left", left_g=figures.mass_text(line.left_g)
-        )
-        facts.append(tr(
-            "today {weigh_g} of {today}, {left}",
-            weigh_g=figures.mass_text(line.weigh_g), today=bottle_text(line.today, opened=True), left=left,
-        ))
+        mass, bottle = figures.mass_text(line.weigh_g), bottle_text(line.today, opened=True)
+        if line.left_g is None:
+            facts.append(tr("today {mass} of {bottle}, nobody knows how much is left", mass=mass, bottle=bottle))
+        else:
+            left = figures.mass_text(line.left_g)
+            facts.append(tr("today {mass} of {bottle}, {left} left", mass=mass, bottle=bottle, left=left))
         if line.needs_g > line.weigh_g + 1e-9:
-            facts.append(tr("all its lines take {needs_g}", needs_g=figures.mass_text(line.needs_g)))
-    prices = [
-        f"{figures.money(price, currency)} {when}" for when, price in (("then", line.price_then), ("today", line.price_now))
-        if price is not None
-    ]  # fmt: skip
+            facts.append(tr("all its lines take {mass}", mass=figures.mass_text(line.needs_g)))
+    prices = _then_and_today(
+        None if price is None else figures.money(price, currency) for price in (line.price_then, line.price_now)
+    )
     if prices:
-        facts.append(tr("cost {prices}", prices=", ".join(prices)))
+        facts.append(tr("cost {prices}", prices=prices))
     strong = [_drifted(line, one) for one in line.findings if one.code == "again-strong" and one.data.get("missing_g")]
     named = noticed if noticed.startswith(line.name) else f"{line.name}: {noticed}"
     parts = (named, *strong, " ".join(to_do), _sentence("; ".join(facts)))
@@ -132,13 +146,11 @@ def _sentence(text: str) -> str:
 
 def _drifted(line: AgainLine, finding: Finding) -> str:
     """What a strength rests on that only a re-weighing told."""
-    return (
-        tr(
-            "{mass} are missing from it; if that was carrier, it holds {strength}. Topped up on the Shelf it is as "
-            "written again; until then Weigh reckons with what the book says it holds.",
-            mass=figures.mass_text(finding.data["missing_g"]), strength=figures.percent_text(line.strength),
-        )
-    )
+    return tr(
+        "{mass} are missing from it; if that was carrier, it holds {strength}. Topped up on the Shelf it is as "
+        "written again; until then Weigh reckons with what the book says it holds.",
+        mass=figures.mass_text(finding.data["missing_g"]), strength=figures.percent_text(line.strength),
+    )  # fmt: skip
 
 
 # the proof ----------------------------------------------------------------------------------------------------------------
@@ -157,21 +169,15 @@ def proof(found: AgainToday, now: datetime) -> Proof:
     """A little remade, against the vial that was kept."""
     if not found.vials:
         return Proof(NONE_KEPT)
-    sets = tr(
-        "To notice a difference that every second answer can tell: {effort_told}", effort_told=effort_told(_effort(), PAPERS)
-    )
+    sets = tr("To notice a difference that every second answer can tell: {sets}", sets=effort_told(_effort(), PAPERS))
     if len(found.vials) > 1:
         remake, kept = found.vials[:2]
-        said = (tr(
-            "The proof: smell {remake} against {kept} in a triangle test.", remake=_named(remake), kept=_named(kept)
-        ), sets, _ages(kept, remake, now))
-        return Proof("\n".join(said), kept, remake)
+        smell = tr("The proof: smell {remake} against {kept} in a triangle test.", remake=_named(remake), kept=_named(kept))
+        return Proof("\n".join((smell, sets, _ages(kept, remake, now))), kept, remake)
     kept = found.vials[0]
     amount = figures.mass_text(PROOF_G, 1.0)
-    remade = tr(
-        "The proof: remake {amount} and smell it against {kept} in a triangle test.{found}",
-        amount=amount, kept=_named(kept), found=_smallest(found),
-    )
+    smell = tr("The proof: remake {amount} and smell it against {kept} in a triangle test.", amount=amount, kept=_named(kept))
+    remade = f"{smell} {_smallest(found)}".rstrip()
     return Proof("\n".join((remade, sets, _ages(kept, None, now))), kept)
 
 
@@ -182,7 +188,7 @@ def _effort() -> Effort:
 
 def _named(vial: Vial) -> str:
     """'V027 (T-027, 4.005 g left)'."""
-    left = "" if vial.left_g is None else tr("{left_g} left", left_g=figures.mass_text(vial.left_g))
+    left = "" if vial.left_g is None else tr("{mass} left", mass=figures.mass_text(vial.left_g))
     more = ", ".join(filter(None, (vial.trial.code, left)))
     return f"{vial.bottle.code} ({more})" if more else vial.bottle.code
 
@@ -192,10 +198,8 @@ def _smallest(found: AgainToday) -> str:
     line = min(found.lines, key=lambda one: one.weigh_g, default=None)
     if line is None:
         return ""
-    return tr(
-        " Its smallest line, {name}, is then {mass}.",
-        name=line.name, mass=figures.mass_text(line.weigh_g * PROOF_G / found.amount_g),
-    )
+    mass = figures.mass_text(line.weigh_g * PROOF_G / found.amount_g)
+    return tr("Its smallest line, {name}, is then {mass}.", name=line.name, mass=mass)
 
 
 def _ages(kept: Vial, remake: Vial | None, now: datetime) -> str:
@@ -205,11 +209,11 @@ def _ages(kept: Vial, remake: Vial | None, now: datetime) -> str:
     days = figures.elapsed(round(apart / timedelta(days=1)) * 24)
     if are_matched(now - old_at, now - new_at):
         return tr("Their ages match.")
-    which = tr("A remake of today") if remake is None else remake.bottle.code
-    return tr(
-        "{which} is {days} younger: until {day} a difference may be one of age.",
-        which=which, days=days, day=figures.day(alike_on(old_at, new_at)),
-    )
+    until = figures.day(alike_on(old_at, new_at))
+    if remake is None:
+        return tr("A remake of today is {days} younger: until {day} a difference may be one of age.", days=days, day=until)
+    code = remake.bottle.code
+    return tr("{code} is {days} younger: until {day} a difference may be one of age.", code=code, days=days, day=until)
 
 
 def alike_on(old_at: datetime, new_at: datetime) -> date:

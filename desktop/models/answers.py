@@ -154,11 +154,14 @@ class Off:
             share = figures.per_thousand((own.held_g + own.coming_g + cure.additions.get(self.line, 0.0)) / cure.total_g * 1000)
         wasted = cure.kind == DISCARD
         more = "0" if not cure.extra_g else figures.mass(cure.extra_g, self.step)
+        if wasted:
+            more = tr("{mass} wasted", mass=more)
+        elif cure.extra_g > 0:
+            more = f"+{more}"
         total = figures.UNKNOWN if wasted else figures.mass(cure.total_g, self.step)
         return Answer(
-            cure.kind, self._title(cure), self._detail(cure), total,
-            tr("{more} wasted", more=more) if wasted else more if cure.extra_g <= 0 else f"+{more}", self._money(cure.extra_cost),
-            _weighings(cure), share, self._short(places, bottles), cure.is_worth, places, bottles,
+            cure.kind, self._title(cure), self._detail(cure), total, more, self._money(cure.extra_cost), _weighings(cure), share,
+            self._short(places, bottles), cure.is_worth, places, bottles,
         )  # fmt: skip
 
     def _title(self, cure: Cure) -> str:
@@ -170,7 +173,9 @@ class Off:
         if cure.kind == SCALE:
             own = self.sums[self.line]
             factor = (own.held_g + own.coming_g) / own.target_g
-            return f"{'Scale all the others' if factor > 1 else 'Scale what is to come'} × {figures.short(factor, 4)}"
+            if factor > 1:
+                return tr("Scale all the others × {factor}", factor=figures.short(factor, 4))
+            return tr("Scale what is to come × {factor}", factor=figures.short(factor, 4))
         return tr("As few additions as will do") if cure.kind == TOP_UP else tr("Throw it away")
 
     def _detail(self, cure: Cure) -> str:
@@ -181,7 +186,8 @@ class Off:
             f"{self.plan.rows[self.sums[at].places[0]].name} {figures.mass_text(added, self.step)}"
             for at, added in cure.additions.items() if added >= self.step / 2
         ]  # fmt: skip
-        return tr("{named}; every share is then within {what:g} %", named=figures.listed(named), what=self.tolerance * 100)
+        within = figures.strength_text(self.tolerance)
+        return tr("{additions}; every share is then within {tolerance}", additions=figures.listed(named), tolerance=within)
 
     def _money(self, cost: float | None) -> str:
         if cost is None:
@@ -243,7 +249,7 @@ def _weighings(cure: Cure) -> str:
         return "0"
     if not cure.too_small:
         return str(cure.weighings)
-    return tr("{weighings}, {too_small} too small", weighings=cure.weighings, too_small=cure.too_small)
+    return tr("{number}, {small} too small", number=cure.weighings, small=cure.too_small)
 
 
 def _ratio(old: BottleRow | None, new: BottleRow) -> float:

@@ -16,18 +16,14 @@ from desktop.columns import Column
 from desktop.language import tr, tr_count
 from desktop.models.table import TableModel
 
-RULES = (
-    tr(
-        "Backups come by themselves: at most one an hour, after changes, and one before each update of the book's "
-        "structure. All of the last two days are kept, then one a day for a month, one a week for half a year and "
-        "one a month for ever, together at most 2 GB."
-    )
+RULES = tr(
+    "Backups come by themselves: at most one an hour, after changes, and one before each update of the book's structure. All of "
+    "the last two days are kept, then one a day for a month, one a week for half a year and one a month for ever, together at "
+    "most 2 GB."
 )
-NONE_YET = (
-    tr(
-        "No backup yet. The first comes by itself within ten minutes of the first change, while the book is open; "
-        "you can also make one now."
-    )
+NONE_YET = tr(
+    "No backup yet. The first comes by itself within ten minutes of the first change, while the book is open; you can also make "
+    "one now."
 )
 NONE_THERE = tr("There is no backup of this book: none was made yet, or its folder was moved or deleted.")
 UNREADABLE = tr("cannot be read")
@@ -58,21 +54,22 @@ def rows_of(
 def when(at: datetime, now: datetime) -> str:
     """'today, 14:05', 'yesterday, 18:30', '11 Mar, 14:05', '11 Mar 2024, 14:05'."""
     days = (now.date() - at.date()).days
-    named = {0: "today", 1: "yesterday"}.get(days)
-    return f"{named}, {figures.clock(at)}" if named else figures.moment(at, now)
+    if days == 0:
+        return tr("today, {clock}", clock=figures.clock(at))
+    return tr("yesterday, {clock}", clock=figures.clock(at)) if days == 1 else figures.moment(at, now)
 
 
 def ago(at: datetime, now: datetime) -> str:
     """'3 h 5 min ago'; a clock that was set back makes a time that is still to come."""
     since = now - at
-    return tr("after now by this clock") if since < timedelta(0) else tr("{span} ago", span=figures.span(since.total_seconds()))
+    return tr("after now by this clock") if since < timedelta(0) else tr("{time} ago", time=figures.span(since.total_seconds()))
 
 
 def made_for(backup: Backup) -> str:
     """Why a backup was made."""
-    return tr("by itself or asked for") if backup.step is None else tr(
-        "before an update of its structure (step {step})", step=backup.step
-    )
+    if backup.step is None:
+        return tr("by itself or asked for")
+    return tr("before an update of its structure (step {step})", step=backup.step)
 
 
 def state(row: BackupRow) -> str:
@@ -86,26 +83,29 @@ def state(row: BackupRow) -> str:
     before = row.book.changes - row.head.changes
     if not before:
         return tr("as now") if row.is_open else tr("the newest")
-    changes = tr_count(abs(before), "{n} change", "{n} changes")
+    if before < 0 and row.is_open:
+        return tr_count(-before, "{n} change after the book's", "{n} changes after the book's")
     if before < 0:
-        return tr("{changes} after the book's", changes=changes) if row.is_open else tr("{changes} after the newest", changes=changes)
-    return tr("{changes} before now", changes=changes) if row.is_open else tr("{changes} before the newest", changes=changes)
+        return tr_count(-before, "{n} change after the newest", "{n} changes after the newest")
+    if row.is_open:
+        return tr_count(before, "{n} change before now", "{n} changes before now")
+    return tr_count(before, "{n} change before the newest", "{n} changes before the newest")
 
 
 def summary(backups: Sequence[Backup]) -> str:
     """'14 backups, together 23.4 MB'."""
     size = figures.file_size(sum(one.size for one in backups))
-    return tr("{count}, together {size}", count=tr_count(len(backups), "{n} backup", "{n} backups"), size=size)
+    return tr_count(len(backups), "{n} backup, together {size}", "{n} backups, together {size}", size=size)
 
 
 COLUMNS: tuple[Column[BackupRow], ...] = (
-    Column("when", "made", lambda row: when(row.backup.at, row.now), 150,
+    Column("when", tr("made"), lambda row: when(row.backup.at, row.now), 150,
            plain=lambda row: row.backup.at.isoformat(" ", "seconds")),
     Column("ago", tr("how long ago"), lambda row: ago(row.backup.at, row.now), 130),
     Column("state", tr("state of the book"), state, 210,
            tip=tr("How often the book was written to since then. Steps back and forward count too.")),
     Column("why", tr("why it was made"), lambda row: made_for(row.backup), 300),
-    Column("size", "size", lambda row: figures.file_size(row.backup.size), 80, right=True),
+    Column("size", tr("size"), lambda row: figures.file_size(row.backup.size), 80, right=True),
 )  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from PySide6.QtCore import QObject
 from db import Book
 from desktop import figures
 from desktop.columns import Column
-from desktop.language import tr
+from desktop.language import tr, tr_count
 from desktop.models.table import TableModel
 from perfumery import Balance, BenchCheck, Version, compose, parse_number, weighing
 from perfumery.weighing import LEAST_READINGS, least_weight, repeatability, smallest_amount
@@ -138,21 +138,21 @@ class BalanceRow:
     def name(self) -> str:
         """As it is called, and since when it is not used."""
         gone = self.balance.retired_on
-        return self.balance.name if gone is None else tr(
-            "{name}, retired {gone}", name=self.balance.name, gone=figures.day(gone, self.today)
-        )
+        if gone is None:
+            return self.balance.name
+        return tr("{name}, retired {day}", name=self.balance.name, day=figures.day(gone, self.today))
 
     @property
     def spread(self) -> str:
         """'0.80 mg, found 3 Feb 2025'."""
         balance = self.balance
         if balance.s_g is None:
-            return tr(
-                "not known: {floor_of_d} d = {spread_text}",
-                floor_of_d=figures.parts(weighing.FLOOR_OF_D), spread_text=spread_text(weighing.FLOOR_OF_D * balance.d_g),
-            )
-        how = tr("as its maker says") if self.found_on is None else tr("found {found_on}", found_on=figures.day(self.found_on))
-        return f"{spread_text(balance.s_g)}, {how}"
+            least, spread = weighing.FLOOR_OF_D, spread_text(weighing.FLOOR_OF_D * balance.d_g)
+            return tr("not known: {part} d = {spread}", part=figures.parts(least), spread=spread)
+        spread = spread_text(balance.s_g)
+        if self.found_on is None:
+            return tr("{spread}, as its maker says", spread=spread)
+        return tr("{spread}, found {day}", spread=spread, day=figures.day(self.found_on))
 
     @property
     def last_check(self) -> str:
@@ -200,18 +200,20 @@ def _least(tolerance: float) -> Column[BalanceRow]:
         return least_text(least_weight(row.balance, tolerance), row.balance.d_g)
 
     tip = tr("The least weight, g, of which one weighing errs by at most {share}\u2009% (k = 2)", share=share)
-    return Column(tr("least {share}", share=share), tr("least {share}\u2009%", share=share), text, 76, right=True, tip=tip, sum="least-weight")
+    title = tr("least {share}\u2009%", share=share)
+    return Column(f"least {share}", title, text, 76, right=True, tip=tip, sum="least-weight")
 
 
 BALANCE_COLUMNS: tuple[Column[BalanceRow], ...] = (
-    Column("name", "balance", lambda row: row.name, 150),
+    Column("name", tr("balance"), lambda row: row.name, 150),
     Column("d", tr("reads to"), lambda row: _plain(row.balance.d_g), 68, right=True, unit="g", tip=tr("Readability d")),
-    Column("s", "repeatability", lambda row: row.spread, 206,
-           tip=tr("Standard deviation; at least {floor_of_d} d counts", floor_of_d=figures.parts(weighing.FLOOR_OF_D))),
-    Column("accuracy", "accuracy", lambda row: _plain(row.balance.accuracy_g), 72, right=True, unit="g", tip=tr("As stated")),
-    Column("max", "carries", lambda row: _plain(row.balance.max_g), 66, right=True, unit="g", tip=tr("Capacity")),
+    Column("s", tr("repeatability"), lambda row: row.spread, 206,
+           tip=tr("Standard deviation; at least {part} d counts", part=figures.parts(weighing.FLOOR_OF_D))),
+    Column("accuracy", tr("accuracy"), lambda row: _plain(row.balance.accuracy_g), 72, right=True, unit="g", tip=tr("As stated")),
+    Column("max", tr("carries"), lambda row: _plain(row.balance.max_g), 66, right=True, unit="g", tip=tr("Capacity")),
     *(_least(tolerance) for tolerance in TOLERANCES.values()),
-    Column("last", tr("last check"), lambda row: row.last_check, 160, tip=tr("Of the check weight: what was read less what it is")),
+    Column("last", tr("last check"), lambda row: row.last_check, 160,
+           tip=tr("Of the check weight: what was read less what it is")),
 )  # fmt: skip
 
 
@@ -237,8 +239,10 @@ class BalancesModel(TableModel[BalanceRow]):
     def tip(self, row: BalanceRow, column: Column[BalanceRow]) -> str:
         """What lies behind a figure."""
         if column.key == "last" and row.last is not None:
-            beyond = "beyond" if is_beyond(row.last, row.balance) else "within"
-            return f"{beyond} ± {figures.unit(small_text(beyond_g(row.balance)), 'g')} (k = 2)"
+            limit = figures.unit(small_text(beyond_g(row.balance)), "g")
+            if is_beyond(row.last, row.balance):
+                return tr("beyond ± {mass} (k = 2)", mass=limit)
+            return tr("within ± {mass} (k = 2)", mass=limit)
         return ""
 
 
@@ -260,7 +264,7 @@ class CheckRow:
     def read(self) -> str:
         """'20.001', or how many readings a test has."""
         if is_test(self.check):
-            return tr("{readings} readings", readings=len(self.check.readings))
+            return tr_count(len(self.check.readings), "{n} reading", "{n} readings")
         return f"{self.check.readings[0]:.{self.places}f}".replace("-", figures.MINUS)
 
     @property
@@ -277,7 +281,7 @@ class CheckRow:
         if is_beyond(self.check, self.balance):
             parts.insert(0, tr("beyond what it tells"))
         if self.before is not None:
-            parts.append(tr("corrected, was {read}", read=replace(self, check=self.before, before=None).read))
+            parts.append(tr("corrected, was {before}", before=replace(self, check=self.before, before=None).read))
         return "; ".join(filter(None, parts))
 
 
@@ -292,15 +296,15 @@ def check_rows(book: Book, balance: Balance) -> tuple[CheckRow, ...]:
     return tuple(rows)
 
 
-_LEVEL = {None: "", True: "level", False: tr("not level")}
+_LEVEL = {None: "", True: tr("level"), False: tr("not level")}
 CHECK_COLUMNS: tuple[Column[CheckRow], ...] = (
-    Column("at", "when", lambda row: figures.moment(row.check.at, row.today), 128),
-    Column("weight", "weight", lambda row: _plain(row.check.weight_g), 62, right=True, unit="g"),
-    Column("read", "read", lambda row: row.read, 84, right=True, unit="g"),
+    Column("at", tr("when"), lambda row: figures.moment(row.check.at, row.today), 128),
+    Column("weight", tr("weight"), lambda row: _plain(row.check.weight_g), 62, right=True, unit="g"),
+    Column("read", tr("read"), lambda row: row.read, 84, right=True, unit="g"),
     Column("off", tr("off by"), lambda row: row.off, 80, right=True, unit="g"),
-    Column("level", "level", lambda row: _LEVEL[row.check.level_ok], 66),
+    Column("level", tr("level"), lambda row: _LEVEL[row.check.level_ok], 66),
     Column("warm", tr("on for"), lambda row: _plain(row.check.warm_up_min), 72, right=True, unit="min"),
-    Column("remark", "remark", lambda row: row.remark, 120),
+    Column("remark", tr("remark"), lambda row: row.remark, 120),
 )
 
 
@@ -391,11 +395,11 @@ def trial_columns(currency: str) -> tuple[Column[TrialOn], ...]:
     """Columns of a comparison in a currency."""
     sign = figures.SYMBOLS.get(currency, currency)
     return (
-        Column("name", "balance", lambda row: row.balance.name, 120),
+        Column("name", tr("balance"), lambda row: row.balance.name, 120),
         Column("amount", tr("smallest trial"), lambda row: figures.fixed(row.amount_g, 2), 94, right=True, unit="g"),
-        Column("cost", "costs", lambda row: _money(row.cost), 60, right=True, unit=sign),
-        Column("more", "more", lambda row: figures.fixed(row.more_g, 2) if row.more_g else "", 66, right=True, unit="g"),
-        Column(tr("more cost"), "more", lambda row: _money(row.more_cost) if row.more_g else "", 66, right=True, unit=sign,
+        Column("cost", tr("costs"), lambda row: _money(row.cost), 60, right=True, unit=sign),
+        Column("more", tr("more"), lambda row: figures.fixed(row.more_g, 2) if row.more_g else "", 66, right=True, unit="g"),
+        Column("more cost", tr("more"), lambda row: _money(row.more_cost) if row.more_g else "", 66, right=True, unit=sign,
                hidden=True),
     )  # fmt: skip
 
