@@ -141,19 +141,13 @@ def facts(row: BottleRow, book: Book, now: datetime) -> list[str]:
 
 
 def dates(row: BottleRow, now: datetime) -> list[tuple[str, str, str]]:
-    """(words, token of the theme, the link's verb) of each day that comes on a bottle."""
+    """(words, token of the theme, what can be done about it: 'good', 'cap', '') of each day that comes on a bottle."""
     today, found = now.date(), []
-    for kind, on, verb in (("re-test", row.retest_on, tr(
-        "smelled, still good",
-    )), (tr(
-        "dropper cap",
-    ), row.dropper_on, tr(
-        "changed today",
-    ))):
+    for kind, on, verb in ((tr("re-test"), row.retest_on, "good"), (tr("dropper cap"), row.dropper_on, "cap")):
         if on is not None:
-            state = service.state(on, today)
-            word = tr("due since ") if state == "due" else ""
-            found.append((f"{kind} {word}{figures.day(on, now)}", "amber" if state else "quiet", verb))
+            state, day = service.state(on, today), figures.day(on, now)
+            text = tr("{kind} due since {day}", kind=kind, day=day) if state == "due" else f"{kind} {day}"
+            found.append((text, "amber" if state else "quiet", verb))
     if row.bottle.ready_on is not None and row.bottle.ready_on > today:
         found.append((tr("ready {ready_on}", ready_on=figures.day(row.bottle.ready_on, now)), "amber", ""))
     return found

@@ -70,7 +70,7 @@ class BottleCard(QScrollArea):
                 ("reweigh", tr("Weigh again"), "Ctrl+W"), ("draw", tr("Draw from it"), "Ctrl+Shift+W"),
                 ("dilute", tr("Dilute it"), "Ctrl+D"), ("accord", tr("Make it up again"), ""),
                 ("change", tr("Strengthen or weaken"), ""), ("edit", tr("Edit"), "Ctrl+Enter"),
-                (tr("set right"), tr("Set the book right"), ""), ("discard", tr("Throw away"), ""),
+                ("set right", tr("Set the book right"), ""), ("discard", tr("Throw away"), ""),
             )
         }  # fmt: skip
         for verb, button in self.buttons.items():
@@ -225,7 +225,7 @@ class BottleCard(QScrollArea):
         passed = drift.risen > self._session.book.bottles.habits()["drift tolerance"]
         links = [
             self._link("do:relabel", tr("Label it {strength_high}", strength_high=figures.percent_text(drift.strength_high))),
-            self._link(tr("do:top up"), tr(
+            self._link("do:top up", tr(
                 "Top up {top_up_g} {carrier_name}", top_up_g=figures.mass_text(row.top_up_g), carrier_name=row.carrier_name
             )),
             self._link("do:discard", tr("Throw it away")),
@@ -234,9 +234,9 @@ class BottleCard(QScrollArea):
 
     def _date(self, text: str, token: str, verb: str) -> str:
         said = self._amber(escape(text)) if token == "amber" else self._quiet(escape(text))
-        links = {"smelled, still good": "do:good", "changed today": "do:cap"}
+        links = {"good": tr("smelled, still good"), "cap": tr("changed today")}
         gone = self.row is not None and self.row.bottle.gone_on is not None
-        return said if gone or not verb else f"{said} · {self._link(links[verb], verb)}"
+        return said if gone or not verb else f"{said} · {self._link(f"do:{verb}", links[verb])}"
 
     def _history(self, row: BottleRow) -> str:
         book, now = self._session.book, self._session.book.now()
