@@ -234,9 +234,11 @@ class BottleCard(QScrollArea):
 
     def _date(self, text: str, token: str, verb: str) -> str:
         said = self._amber(escape(text)) if token == "amber" else self._quiet(escape(text))
-        links = {"good": tr("smelled, still good"), "cap": tr("changed today")}
         gone = self.row is not None and self.row.bottle.gone_on is not None
-        return said if gone or not verb else f"{said} · {self._link(f"do:{verb}", links[verb])}"
+        if gone or not verb:
+            return said
+        link = self._link(f"do:{verb}", {"good": tr("smelled, still good"), "cap": tr("changed today")}[verb])
+        return f"{said} · {link}"
 
     def _history(self, row: BottleRow) -> str:
         book, now = self._session.book, self._session.book.now()
