@@ -244,7 +244,9 @@ class App(QObject):
         from desktop.pages.bench.page import BenchPage  # built after the first paint, so imported after it
 
         before = None if self.book is None else self.book.path
+        self.work.turn()
         self._put_away()
+        self.work.turn()
         self.book = book
         self.session = Session(book, self.theme, self._settings, self)
         self.session.work = self.work
