@@ -17,7 +17,8 @@ from perfumery.weaker import Weaker, weaker_stock
 from perfumery.weighing import net_u, smallest_amount
 
 WHOLE, OPENED = "whole", "opened"
-SUGGESTED, LAST, WRITTEN, OWN = ORDERS = ("suggested", tr("as last time"), tr("as written"), "own")
+SUGGESTED, LAST, WRITTEN, OWN = "suggested", "as last time", "as written", "own"
+ORDERS = {SUGGESTED: tr("suggested"), LAST: tr("as last time"), WRITTEN: tr("as written"), OWN: tr("own")}
 
 
 @dataclass(frozen=True, slots=True)

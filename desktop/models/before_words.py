@@ -21,7 +21,7 @@ Link = Callable[[str, str], str]
 
 def about(version: Version) -> str:
     """'SR-3 · branch: longer base · frozen'."""
-    frozen = "frozen" if version.is_frozen else tr("a draft: it freezes with the first figure")
+    frozen = tr("frozen") if version.is_frozen else tr("a draft: it freezes with the first figure")
     return " · ".join(filter(None, (version.name or version.code, version.reason, frozen)))
 
 
@@ -42,9 +42,11 @@ def summary(basis: Basis, plan: Plan, d_g: float) -> str:
     known = [(basis.lines[row.planned.line], row.bottle) for row in plan.rows if row.planned.line in basis.lines]
     pipettes, boats = tools([line for line, _ in known], [row and row.bottle for _, row in known], basis.materials)
     ready = tr(
-        "{pipettes}, {boats} to lay ready", pipettes=tr_count(pipettes, "{n} pipette", "{n} pipettes"), boats=tr_count(boats, "{n} boat", "{n} boats")
-    )
-    return f"{tr_count(len(plan.rows), '{n} line', '{n} lines')}, {figures.mass_text(plan.total_g, d_g)} · {ready}"
+        "{pipettes}, {boats} to lay ready",
+        pipettes=tr_count(pipettes, "{n} pipette", "{n} pipettes"), boats=tr_count(boats, "{n} boat", "{n} boats"),
+    )  # fmt: skip
+    lines = tr_count(len(plan.rows), "{n} line", "{n} lines")
+    return f"{lines}, {figures.mass_text(plan.total_g, d_g)} · {ready}"
 
 
 def error_shown(error: float) -> str:
@@ -63,7 +65,7 @@ class Words:
         return figures.mass_text(g, self._d_g)
 
     def _amount(self, g: float, way: str = "") -> str:
-        return self._link(f"amount:{figures.mass(g, self._d_g)}:{way}", tr("{g} in all", g=self.mass(g)))
+        return self._link(f"amount:{figures.mass(g, self._d_g)}:{way}", tr("{mass} in all", mass=self.mass(g)))
 
     # stock ----------------------------------------------------------------------------------------------------------------
 
@@ -71,88 +73,93 @@ class Words:
         """What each bottle lacks, what it can come from instead, and how much of the whole there is at most."""
         said = [self._short(shortage) for shortage in found.shortages[:LISTED]]
         more = len(found.shortages) - LISTED
-        said += [tr(
-            "{more} too little.", more=tr_count(more, "{n} other bottle holds", "{n} other bottles hold")
-        )] if more > 0 else []
-        said += [tr("{spared} It is opened into its lines.", spared=self._lacks(spared)) for spared in found.spared]
+        if more > 0:
+            said.append(tr_count(more, "{n} other bottle holds too little.", "{n} other bottles hold too little."))
+        said += [f"{self._lacks(spared)} {tr('It is opened into its lines.')}" for spared in found.spared]
         if found.whole is not None and found.opened is not None:
             said.append(tr(
                 "Accord from its bottle: at most {whole}. Opened: at most {opened}.",
                 whole=self._most(found.whole, WHOLE), opened=self._most(found.opened, OPENED),
-            ))  # fmt: skip
+            ))
         elif found.most is not None:
             said.append(tr("At most {most}.", most=self._most(found.most, "")))
         return said
 
     def _lacks(self, shortage: Shortage) -> str:
         code, left = escape(shortage.row.bottle.code), figures.mass_text(shortage.row.left_g, 0.001)
-        return tr("{code} holds {left}, and {needs_g} is needed.", code=code, left=left, needs_g=self.mass(shortage.needs_g))
+        return tr("{code} holds {left}, and {needed} is needed.", code=code, left=left, needed=self.mass(shortage.needs_g))
 
     def _short(self, shortage: Shortage) -> str:
         lines = ",".join(map(str, shortage.lines))
         others = [
             tr(
-                "{link} ({left_g} left)",
-                link=self._link(f"bottle:{lines}:{row.key}", f"take {row.bottle.code}"),
-                left_g=figures.mass_text(row.left_g, 0.01),
+                "{bottle} ({mass} left)",
+                bottle=self._link(f"bottle:{lines}:{row.key}", tr("take {code}", code=row.bottle.code)),
+                mass=figures.mass_text(row.left_g, 0.01),
             )
             for row in shortage.others
         ]  # fmt: skip
-        instead = tr(" Instead: {others}.", others=" or ".join(others)) if others else ""
-        return self._lacks(shortage) + instead
+        instead = tr("Instead: {bottles}.", bottles=figures.either(others, len(others))) if others else ""
+        return f"{self._lacks(shortage)} {instead}".rstrip()
 
     def _most(self, most: Most, way: str) -> str:
         code, what = most.row.bottle.code, most.row.what
         held = what if code in what else ", ".join(filter(None, (code, what)))
-        amount = self._amount(most.amount_g, way) if most.amount_g > 0 else "nothing"
-        return tr("{amount} (held back by {held})", amount=amount, held=escape(held))
+        amount = self._amount(most.amount_g, way) if most.amount_g > 0 else tr("nothing")
+        return tr("{amount} (held back by {bottle})", amount=amount, bottle=escape(held))
 
     # too small ------------------------------------------------------------------------------------------------------------
 
     def small(self, small: Sequence[tuple[int, PlanRow, float]], more: Larger, balance: str, least_g: float) -> list[str]:
         """Every line under the least weight, the worst first, and the amount that would do for all of them."""
         named = [f"{self._link(f'row:{place}', row.name)} {error_shown(error)}" for place, row, error in small[:LISTED]]
-        others = [f"{tr_count(len(small) - LISTED, '{n} other', '{n} others')}"] if len(small) > LISTED else []
-        are = tr("line is") if len(small) == 1 else tr("lines are")
+        if len(small) > LISTED:
+            named.append(tr_count(len(small) - LISTED, "{n} other", "{n} others"))
+        amount, costs = self._amount(more.amount_g), self._costs(more)
         return [
-            tr(
-                "{small} {are} too small for {balance}, under {least_g}: {listed}.",
-                small=len(small), are=are, balance=escape(balance), least_g=self.mass(least_g),
-                listed=", ".join((*named, *others)),
+            tr_count(
+                len(small),
+                "{n} line is too small for {balance}, under {mass}: {lines}.",
+                "{n} lines are too small for {balance}, under {mass}: {lines}.",
+                balance=escape(balance), mass=self.mass(least_g), lines=", ".join(named),
             ),
-            tr(
-                "{amount_g} would do{what}: {more}.",
-                amount_g=self._amount(more.amount_g), what=" for all of them" if len(small) > 1 else "",
-                more=self._costs(more),
-            ),
-        ]
+            tr("{amount} would do for all of them: {more}.", amount=amount, more=costs) if len(small) > 1
+            else tr("{amount} would do: {more}.", amount=amount, more=costs),
+        ]  # fmt: skip
 
     def _costs(self, more: Larger) -> str:
         """'1.400 g and 0.1650 € more'."""
-        least = tr("at least ") if more.at_least else ""
-        cost = "" if more.cost is None else tr(
-            " and {least}{cost}", least=least, cost=figures.money(more.cost, self._currency, per="")
-        )
-        heavy = tr(", which the balance does not carry") if more.is_too_heavy else ""
-        return tr("{more_g}{cost} more{heavy}", more_g=self.mass(more.more_g), cost=cost, heavy=heavy)
+        mass = self.mass(more.more_g)
+        if more.cost is None:
+            said = tr("{mass} more", mass=mass)
+        else:
+            cost = figures.money(more.cost, self._currency, per="", at_least=more.at_least)
+            said = tr("{mass} and {cost} more", mass=mass, cost=cost)
+        return tr("{more}, which the balance does not carry", more=said) if more.is_too_heavy else said
 
     def remedies(self, found: Remedies, tolerance: float) -> list[str]:
         """What would do for one line."""
-        within = tr("within {what:g}\u2009% from {least_g} on", what=tolerance * 100, least_g=self.mass(found.least_g))
-        larger = f"· {self._amount(found.larger.amount_g)}: {self._costs(found.larger)}"
-        said = [tr("{error}; {within}. What would do:", error=error_shown(found.error), within=within), larger]
+        said = [
+            tr(
+                "{error}; within {tolerance} from {mass} on. What would do:",
+                error=error_shown(found.error), tolerance=figures.strength_text(tolerance), mass=self.mass(found.least_g),
+            ),
+            f"· {self._amount(found.larger.amount_g)}: {self._costs(found.larger)}",
+        ]  # fmt: skip
         weaker = found.weaker
         if weaker is not None:
             strength = figures.strength_text(float(f"{weaker.strength:.4g}"))
             if found.stock is None:
                 what = tr("its stock made at {strength}", strength=strength)
             else:
-                what = f"{found.stock.bottle.code}, {strength} in {found.stock.carrier_name}".removesuffix(" in ")
-            said.append(tr(
-                "· {what}, exchanged on the Bench: {mass_g}, {error}, with {more_g} more carrier",
-                what=escape(what), mass_g=self.mass(weaker.mass_g), error=error_shown(weaker.error),
-                more_g=self.mass(weaker.more_g),
-            ))  # fmt: skip
+                named = figures.stock_text(float(f"{weaker.strength:.4g}"), found.stock.carrier_name)
+                what = f"{found.stock.bottle.code}, {named}"
+            exchanged = tr(
+                "{stock}, exchanged on the Bench: {mass}, {error}, with {more} more carrier",
+                stock=escape(what), mass=self.mass(weaker.mass_g), error=error_shown(weaker.error),
+                more=self.mass(weaker.more_g),
+            )  # fmt: skip
+            said.append(f"· {exchanged}")
         if found.other is not None and found.other_error is not None:
             said.append(f"· {escape(found.other.name)}: {error_shown(found.other_error)}")
         return said

@@ -38,12 +38,12 @@ def choices(rows: Sequence[BottleRow], taken: int | None, target_g: float, today
 
 
 COLUMNS: tuple[Column[Choice], ...] = (
-    Column("taken", "", lambda c: "●" if c.is_taken else "○", 24, tip="taken"),
-    Column("bottle", "bottle", lambda c: c.row.bottle.code, 64),
-    Column("lot", "lot", lambda c: c.row.bottle.lot or c.row.bottle.supplier_no, 80),
-    Column("left", "left", lambda c: figures.mass(c.row.left_g, 0.01), 62, right=True, unit="g", tip=tr("by the book"),
-           sum="what-is-left"),
-    Column("strength", "true", lambda c: figures.percent(c.row.strength), 62, right=True, unit="%",
+    Column("taken", "", lambda c: "●" if c.is_taken else "○", 24, tip=tr("taken")),
+    Column("bottle", tr("bottle"), lambda c: c.row.bottle.code, 64),
+    Column("lot", tr("lot"), lambda c: c.row.bottle.lot or c.row.bottle.supplier_no, 80),
+    Column("left", tr("left"), lambda c: figures.mass(c.row.left_g, 0.01), 62, right=True, unit="g",
+           tip=tr("by the book"), sum="what-is-left"),
+    Column("strength", tr("true"), lambda c: figures.percent(c.row.strength), 62, right=True, unit="%",
            tip=tr("strength by what it was made of"), sum="true-strength"),
 )  # fmt: skip
 

@@ -14,6 +14,7 @@ from db import Book, BottleRow
 from desktop import figures
 from desktop.columns import Column
 from desktop.language import tr
+from desktop.models.shown import BOTTLES, shown
 from desktop.models.table import TableModel
 from perfumery import service
 from perfumery.ledger import months_after
@@ -24,6 +25,7 @@ from perfumery.text import fold
 LEFT_D_G = 0.01
 # A bottle that passes the tolerance within so many months loses fast enough to be named before it has.
 FAST_MONTHS = 3
+# The kinds of bottles by the key of each filter.
 KINDS = {
     "all": ("bought", "dilution", "accord", "batch", "product", "retained", "benchmark"),
     "as bought": ("bought",),
@@ -31,8 +33,12 @@ KINDS = {
     "accords": ("accord",),
     "trial vials": ("trial", "smelling"),
 }
-NO_BOTTLE = tr("no bottle")
-STATES = ("due", "low", "drifting", tr("not weighed lately"))
+NO_BOTTLE = "no bottle"
+FILTERS = {
+    "all": tr("all"), "as bought": tr("as bought"), "dilutions": tr("dilutions"), "accords": tr("accords"),
+    "trial vials": tr("trial vials"), NO_BOTTLE: tr("no bottle"),
+}  # fmt: skip
+STATES = {"due": tr("due"), "low": tr("low"), "drifting": tr("drifting"), "not weighed lately": tr("not weighed lately")}
 _AT_LEAST = re.compile(r"(?:≥|>=|>)\s*([\d.,]+)\s*g?(?=\s|$)")
 
 
@@ -80,43 +86,48 @@ def states_of(row: BottleRow, today: date, habits: Mapping[str, float]) -> tuple
     """What is due, low, drifting or long unweighed on a bottle that is not gone, the most pressing first."""
     bottle, found = row.bottle, []
     if bottle.gone_on is not None:
-        return (State("gone", tr("gone since {gone_on}", gone_on=figures.day(bottle.gone_on, today)), "quiet"),)
-    for kind, on in (("re-test", row.retest_on), (tr("dropper cap"), row.dropper_on)):
-        state = service.state(on, today)
-        if state:
-            found.append(State("due", f"{kind} {'due' if state == 'due' else figures.day(on, today)}"))
+        return (State("gone", tr("gone since {day}", day=figures.day(bottle.gone_on, today)), "quiet"),)
+    state = service.state(row.retest_on, today)
+    if state:
+        day = figures.day(row.retest_on, today)
+        found.append(State("due", tr("re-test due") if state == "due" else tr("re-test {day}", day=day)))
+    state = service.state(row.dropper_on, today)
+    if state:
+        day = figures.day(row.dropper_on, today)
+        found.append(State("due", tr("dropper cap due") if state == "due" else tr("dropper cap {day}", day=day)))
     if bottle.ready_on is not None and bottle.ready_on > today:
-        found.append(State("ready", tr("ready {ready_on}", ready_on=figures.day(bottle.ready_on, today)), "quiet"))
+        found.append(State("ready", tr("ready {day}", day=figures.day(bottle.ready_on, today)), "quiet"))
     drift = row.drift
     if drift is not None and not drift.is_noise and bottle.carrier is not None:
         if drift.risen > habits["drift tolerance"]:
-            found.append(State("drifting", tr("{unit} stronger", unit=figures.unit(figures.fixed(drift.risen * 100, 1), "%"))))
+            risen = figures.unit(figures.fixed(drift.risen * 100, 1), "%")
+            found.append(State("drifting", tr("{percent} stronger", percent=risen)))
         elif drift.passes_on is not None and drift.passes_on <= months_after(today, FAST_MONTHS):
-            found.append(State("drifting", tr("past tolerance {passes_on}", passes_on=figures.day(drift.passes_on, today))))
+            found.append(State("drifting", tr("past tolerance {day}", day=figures.day(drift.passes_on, today))))
     if row.left_g is not None and row.arrived_g and bottle.kind in ("bought", "dilution", "accord"):
         if row.left_g <= 0:
-            found.append(State("low", "empty"))
+            found.append(State("low", tr("empty")))
         elif row.left_g < habits["low share"] * row.arrived_g:
-            found.append(State("low", "low"))
+            found.append(State("low", tr("low")))
     months = int(habits["weigh again months"])
     if months and row.weighed_at is not None and bottle.kind in ("bought", "dilution", "accord"):
         weighed = row.weighed_at.date()
         if months_after(weighed, months) < today and (row.left_g or 0) > 0:
-            found.append(State(tr("not weighed lately"), tr("weighed {weighed}", weighed=figures.month(weighed)), "quiet"))
+            found.append(State("not weighed lately", tr("weighed {month}", month=figures.month(weighed)), "quiet"))
     return tuple(found)
 
 
 def _next_text(row: BottleRow, today: date) -> str:
     """The next day that comes on a bottle, with what it is."""
-    days = [(on, kind) for on, kind in ((row.retest_on, "re-test"), (row.dropper_on, "dropper")) if on is not None]
-    if not days or row.bottle.gone_on is not None:
+    if row.bottle.gone_on is not None or (row.retest_on is None and row.dropper_on is None):
         return ""
-    on, kind = min(days)
-    return f"{kind} {figures.day(on, today)}"
+    if row.retest_on is None or (row.dropper_on is not None and row.dropper_on < row.retest_on):
+        return tr("dropper {day}", day=figures.day(row.dropper_on, today))
+    return tr("re-test {day}", day=figures.day(row.retest_on, today))
 
 
 def shelf_rows(book: Book, today: date, kind: str) -> tuple[ShelfRow, ...]:
-    """The rows of a kind of `KINDS` or `NO_BOTTLE`, gone bottles too, by name, the bottle offered first at the head of its
+    """The rows of a filter of `FILTERS`, gone bottles too, by name, the bottle offered first at the head of its
     material."""
     if kind == NO_BOTTLE:
         held = {row.bottle.material for row in book.bottles.rows()}
@@ -185,54 +196,48 @@ def _why_missing(row: ShelfRow) -> str:
     one = row.bottle
     if one is None or one.book_g is None or one.found_g is None:
         return ""
-    missing = figures.mass(one.missing_g, LEFT_D_G)
-    return tr(
-        "{book_g} by the book \u2212 {found_g} found = {missing}\u2009g",
-        book_g=figures.mass(one.book_g, LEFT_D_G), found_g=figures.mass(one.found_g, LEFT_D_G), missing=missing,
-    )
+    booked, found = figures.mass(one.book_g, LEFT_D_G), figures.mass(one.found_g, LEFT_D_G)
+    missing = figures.mass_text(one.missing_g, LEFT_D_G)
+    return tr("{booked} by the book \u2212 {found} found = {missing}", booked=booked, found=found, missing=missing)
 
 
 def _why_strength(row: ShelfRow) -> str:
     if row.bottle is None:
         return ""
-    said = tr("{code} by its label: {what}", code=row.bottle.bottle.code, what=strength_text(row.bottle) or "as made")
-    drift = row.bottle.drift
-    return said if drift is None else tr(
-        "{said}; it may have risen to {strength_high} since",
-        said=said, strength_high=figures.percent_text(drift.strength_high),
-    )
+    code, label, drift = row.bottle.bottle.code, strength_text(row.bottle) or tr("as made"), row.bottle.drift
+    if drift is None:
+        return tr("{code} by its label: {strength}", code=code, strength=label)
+    return tr(
+        "{code} by its label: {strength}; it may have risen to {high} since",
+        code=code, strength=label, high=figures.percent_text(drift.strength_high),
+    )  # fmt: skip
 
 
 COLUMNS: tuple[Column[ShelfRow], ...] = (
-    Column("what", "holds", lambda row: row.what, 164, tip=tr("material, accord or version")),
-    Column("code", "bottle", _of(lambda b: b.bottle.code), 78),
-    Column("strength", "strength", _of(strength_text), 118, sum="drift-of-a-bottle", why=_why_strength),
-    Column("left", "left", _mass(lambda b: b.left_g), 74, right=True, unit="g", plain=_plain(lambda b: b.left_g),
+    Column("what", tr("holds"), lambda row: row.what, 164, tip=tr("material, accord or version")),
+    Column("code", tr("bottle"), _of(lambda b: b.bottle.code), 78),
+    Column("strength", tr("strength"), _of(strength_text), 118, sum="drift-of-a-bottle", why=_why_strength),
+    Column("left", tr("left"), _mass(lambda b: b.left_g), 74, right=True, unit="g", plain=_plain(lambda b: b.left_g),
            tip=tr("mass last found, less what left since"), sum="what-is-left"),
-    Column("place", "place", _of(lambda b: b.bottle.place), 58),
+    Column("place", tr("place"), _of(lambda b: b.bottle.place), 58),
     Column("state", tr("to know"), lambda row: ", ".join(state.words for state in row.states), 150),
-    Column("next", "next", lambda row: row.next_text, 146, tip=tr("the next re-test or change of dropper cap")),
-    Column("kind", "kind", _of(lambda b: {"bought": tr(
-        "as bought",
-    ), "trial": tr(
-        "trial vial",
-    )}.get(b.bottle.kind, b.bottle.kind)), 84,
-           hidden=True),
-    Column("lot", "lot", _of(lambda b: b.bottle.lot), 90, hidden=True),
-    Column("supplier", "supplier", _of(lambda b: b.bottle.supplier), 100, hidden=True),
+    Column("next", tr("next"), lambda row: row.next_text, 146, tip=tr("the next re-test or change of dropper cap")),
+    Column("kind", tr("kind"), _of(lambda b: shown(BOTTLES, b.bottle.kind)), 84, hidden=True),
+    Column("lot", tr("lot"), _of(lambda b: b.bottle.lot), 90, hidden=True),
+    Column("supplier", tr("supplier"), _of(lambda b: b.bottle.supplier), 100, hidden=True),
     Column("supplier_no", tr("supplier's no."), _of(lambda b: b.bottle.supplier_no), 90, hidden=True),
-    Column("opened", "opened", _day(lambda b: b.bottle.opened_on), 84, hidden=True),
+    Column("opened", tr("opened"), _day(lambda b: b.bottle.opened_on), 84, hidden=True),
     Column("made", tr("came or made"), _day(lambda b: None if b.made_at is None else b.made_at.date()), 96, hidden=True),
     Column("book", tr("by the book"), _mass(lambda b: b.book_g), 84, right=True, unit="g", plain=_plain(lambda b: b.book_g),
            hidden=True, sum="what-is-left"),
-    Column("found", "found", _mass(lambda b: b.found_g), 74, right=True, unit="g", plain=_plain(lambda b: b.found_g),
+    Column("found", tr("found"), _mass(lambda b: b.found_g), 74, right=True, unit="g", plain=_plain(lambda b: b.found_g),
            hidden=True),
-    Column("missing", "missing", _mass(lambda b: b.missing_g), 74, right=True, unit="g", plain=_plain(lambda b: b.missing_g),
+    Column("missing", tr("missing"), _mass(lambda b: b.missing_g), 74, right=True, unit="g", plain=_plain(lambda b: b.missing_g),
            hidden=True, tip=tr("book less found, at the last re-weighing"), sum="drift-of-a-bottle",
            why=_why_missing),
     Column("loss", tr("loss a month"), _mass(lambda b: None if b.drift is None else b.drift.per_month), 86, right=True, unit="g",
            plain=_plain(lambda b: None if b.drift is None else b.drift.per_month), hidden=True, sum="drift-of-a-bottle"),
-    Column("container", "container", _of(lambda b: b.bottle.container), 140, hidden=True),
+    Column("container", tr("container"), _of(lambda b: b.bottle.container), 140, hidden=True),
 )  # fmt: skip
 
 
@@ -260,5 +265,5 @@ class BottlesModel(TableModel[ShelfRow]):
 
 
 def counts(rows: Sequence[ShelfRow]) -> dict[str, int]:
-    """{state: rows it is said of}."""
+    """{state of `STATES`: rows it is said of}."""
     return {name: sum(any(state.of == name for state in row.states) for row in rows) for name in STATES}

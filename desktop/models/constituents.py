@@ -31,7 +31,7 @@ class NaturalRow:
 
 NATURAL_COLUMNS: tuple[Column[NaturalRow], ...] = (
     Column("name", tr("natural in these formulas"), lambda row: row.name, 150),
-    Column("known", "composition", lambda row: row.known, 150),
+    Column("known", tr("composition"), lambda row: row.known, 150),
 )
 
 
@@ -67,7 +67,9 @@ def naturals(stand: Standing) -> list[NaturalRow]:
 # one composition ------------------------------------------------------------------------------------------------------
 
 _SHARES = ("low", "typical", "high")
-_YES, _NO = ("", "yes", "y", "x", "1", "true"), ("no", "n", "0", "false")
+YES, NO = tr("yes"), tr("no")
+# as it is typed or pasted, in English too
+_YES, _NO = ("", YES.casefold(), "yes", "y", "x", "1", "true"), (NO.casefold(), "no", "n", "0", "false")
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,14 +92,14 @@ def _text(name: str) -> Callable[[CompositionRow], str]:
 
 
 COMPOSITION_COLUMNS: tuple[Column[CompositionRow], ...] = (
-    Column("name", "constituent", lambda row: "another…" if row.one is None else row.one.name, 120),
-    Column("cas", tr("CAS"), _text("cas"), 82),
-    Column("low", "least", _share("low"), 52, right=True, unit="%"),
-    Column("typical", "typical", _share("typical"), 60, right=True, unit="%"),
-    Column("high", "most", _share("high"), 52, right=True, unit="%", tip=tr("limits are kept to this one")),
-    Column("applies", tr("of this one"), lambda row: "" if row.one is None else "yes" if row.one.applies else "no", 72,
+    Column("name", tr("constituent"), lambda row: tr("another…") if row.one is None else row.one.name, 120),
+    Column("cas", "CAS", _text("cas"), 82),
+    Column("low", tr("least"), _share("low"), 52, right=True, unit="%"),
+    Column("typical", tr("typical"), _share("typical"), 60, right=True, unit="%"),
+    Column("high", tr("most"), _share("high"), 52, right=True, unit="%", tip=tr("limits are kept to this one")),
+    Column("applies", tr("of this one"), lambda row: "" if row.one is None else YES if row.one.applies else NO, 72,
            tip=tr("no: the data are of another quality of the same natural")),
-    Column("source", "source", _text("source"), 130),
+    Column("source", tr("source"), _text("source"), 130),
 )  # fmt: skip
 
 
@@ -150,6 +152,6 @@ def edited(key: str, text: str) -> dict[str, Any]:
         return {key: None if not text else float(f"{parse_number(text.removesuffix('%').strip()) / 100:.12g}")}
     if key == "applies":
         if text.casefold() not in (*_YES, *_NO):
-            raise refuse("kind-unknown", kind=text, known=("yes", "no"))
+            raise refuse("kind-unknown", kind=text, known=(YES, NO))
         return {key: text.casefold() in _YES}
     return {key: tidy(text) if key == "cas" else text}

@@ -8,7 +8,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
 from desktop.language import tr, tr_count
-from desktop.models.bottles import KINDS, NO_BOTTLE, STATES, BottlesModel, ShelfRow, counts, shelf_rows, sought
+from desktop.models.bottles import FILTERS, KINDS, NO_BOTTLE, STATES, BottlesModel, ShelfRow, counts, shelf_rows, sought
 from desktop.session import Session
 from desktop.widgets.chips import Chips
 from desktop.widgets.grid import Grid
@@ -45,7 +45,7 @@ class BottleList(QWidget):
         self.search.setAccessibleName(tr("Find a bottle"))
         self.search.setToolTip(tr("Name, code, lot, supplier, place, form or smell word; “≥ 5 g” asks for what is left"))
         clearable(self.search)
-        self.kinds = Chips((*KINDS, NO_BOTTLE), "kind", self)
+        self.kinds = Chips(FILTERS, tr("kind"), self)
         self.states = Chips(STATES, tr("to know"), self, optional=True)
         self.grid = Grid(session.theme, session.settings, "bottles", "state", self, roomy={"what": 260, "strength": 170})
         self.grid.setAccessibleName(tr("Bottles"))
@@ -120,7 +120,7 @@ class BottleList(QWidget):
             self.states.choose("")
             self.search.clear()
             row = self._session.book.bottles.row(key)
-            kind = "all" if row is None or row.bottle.kind in KINDS["all"] else tr("trial vials")
+            kind = "all" if row is None or row.bottle.kind in KINDS["all"] else "trial vials"
             if row is not None and row.bottle.gone_on is not None:
                 self.search.setText(row.bottle.code)
             self.kinds.choose(kind)
