@@ -105,9 +105,7 @@ class LimitsView(QWidget):
         row.addWidget(self.new, 0, foot)
         row.addStretch(1)
         tables = Panes(
-            self._session.theme, self._session.settings, tr(
-                "limits tables",
-            ), (self.grid, self.natural_grid), (300, 200), upright=True
+            self._session.theme, self._session.settings, "limits tables", (self.grid, self.natural_grid), (300, 200), upright=True
         )
         left = QWidget(self)
         column = QVBoxLayout(left)
@@ -126,9 +124,7 @@ class LimitsView(QWidget):
             card.addWidget(part)
         card.addLayout(buttons)
         card.addStretch(1)
-        self.split = Panes(self._session.theme, self._session.settings, tr(
-            "limits panes",
-        ), (left, self.side), (700, 500), grows=0)
+        self.split = Panes(self._session.theme, self._session.settings, "limits panes", (left, self.side), (700, 500), grows=0)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(16, 8, 16, 8)
         whole.setSpacing(8)

@@ -28,12 +28,12 @@ class ComparePage(ViewsPage):
 
     TITLE = tr("Compare")
     VIEWS = {
-        "side by side": ("desktop.pages.compare.side_view", tr("SideView")),
-        "tree": ("desktop.pages.compare.tree_view", tr("TreeView")),
-        "limits": ("desktop.pages.compare.limits_view", tr("LimitsView")),
-        "where used": ("desktop.pages.compare.used_view", tr("UsedView")),
-        "again today": ("desktop.pages.compare.again_view", tr("AgainView")),
-        "series": ("desktop.pages.compare.series_view", tr("SeriesView")),
+        "side by side": ("desktop.pages.compare.side_view", "SideView"),
+        "tree": ("desktop.pages.compare.tree_view", "TreeView"),
+        "limits": ("desktop.pages.compare.limits_view", "LimitsView"),
+        "where used": ("desktop.pages.compare.used_view", "UsedView"),
+        "again today": ("desktop.pages.compare.again_view", "AgainView"),
+        "series": ("desktop.pages.compare.series_view", "SeriesView"),
     }
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
@@ -60,11 +60,11 @@ class ComparePage(ViewsPage):
     def compare(self, keys: Iterable[int]) -> None:
         """Puts versions side by side."""
         self.compared.choose(keys)
-        self.show_view(tr("side by side"))
+        self.show_view("side by side")
 
     def again(self, version: int) -> None:
         """Whether a version can be made again today."""
-        self.show_view(tr("again today")).go_to(version)
+        self.show_view("again today").go_to(version)
 
     def go_to(self, value: Any) -> None:
         """Shows a version beside the one it came from, a decision in its tree, a limit on the chosen version."""

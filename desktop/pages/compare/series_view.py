@@ -74,8 +74,8 @@ class SeriesView(QWidget):
         self.told = label("", "quiet", wrap=True)
         self.wrong = label("", "wrong", wrap=True)
         self.model, self.needs, self.made = StepsModel(self), NeedsModel(self), SeriesModel(self)
-        self.grid = self._grid(self.model, tr("series steps"), "weights", tr("Steps of the series"))
-        self.need_grid = self._grid(self.needs, tr("series needs"), "name", tr("What the series takes"))
+        self.grid = self._grid(self.model, "series steps", "weights", tr("Steps of the series"))
+        self.need_grid = self._grid(self.needs, "series needs", "name", tr("What the series takes"))
         self.made_grid = self._grid(self.made, "series", "what", tr("Series made before"))
         self.none_made = label(NO_SERIES, "quiet", wrap=True)
         self.make_button = QPushButton(tr("Make these versions"), self)
@@ -120,9 +120,7 @@ class SeriesView(QWidget):
             further.addWidget(button)
         plan, before = QWidget(self), QWidget(self)
         tables = Panes(
-            self._session.theme, self._session.settings, tr(
-                "series tables",
-            ), (self.grid, self.need_grid), (260, 200), upright=True
+            self._session.theme, self._session.settings, "series tables", (self.grid, self.need_grid), (260, 200), upright=True
         )
         column = QVBoxLayout(plan)
         column.setContentsMargins(0, 0, 8, 0)
@@ -140,7 +138,7 @@ class SeriesView(QWidget):
         second.addWidget(self.none_made)
         second.addWidget(self.made_grid, 1)
         second.addLayout(further)
-        self.split = Panes(self._session.theme, self._session.settings, tr("series panes"), (plan, before), (740, 460), grows=0)
+        self.split = Panes(self._session.theme, self._session.settings, "series panes", (plan, before), (740, 460), grows=0)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(16, 8, 16, 8)
         whole.addWidget(self.split)

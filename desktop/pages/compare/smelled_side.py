@@ -43,7 +43,7 @@ class SmelledSide(QWidget):
         self._row.setVerticalSpacing(4)
         self.curves = CurveCanvas(session.theme, self)
         self.model = SmelledModel((), self)
-        self.grid = Grid(session.theme, session.settings, tr("side strips"), "what", self)
+        self.grid = Grid(session.theme, session.settings, "side strips", "what", self)
         self.grid.setAccessibleName(tr("The same versions on their strips, at equal elapsed time"))
         self.grid.enter_edits = False
         self.grid.show_model(self.model)
@@ -52,7 +52,7 @@ class SmelledSide(QWidget):
         self.told.setAccessibleDescription(tr("What differs on the strips"))
         self.nothing = label(NOTHING, "quiet", wrap=True)
         self.parts = Panes(
-            session.theme, session.settings, tr("side smelled"), (self.curves, self.grid), (300, 150), grows=0, upright=True
+            session.theme, session.settings, "side smelled", (self.curves, self.grid), (300, 150), grows=0, upright=True
         )
         column = QVBoxLayout(self)
         column.setContentsMargins(8, 0, 0, 0)

@@ -110,7 +110,7 @@ class TreeView(QWidget):
             column.addWidget(part)
         column.addLayout(grid)
         column.addStretch(1)
-        self.split = Panes(self._session.theme, self._session.settings, tr("tree panes"), (left, self.side), (760, 440), grows=0)
+        self.split = Panes(self._session.theme, self._session.settings, "tree panes", (left, self.side), (760, 440), grows=0)
         whole = QHBoxLayout(self)
         whole.setContentsMargins(16, 8, 16, 8)
         whole.addWidget(self.split)
