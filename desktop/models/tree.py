@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from db import Book, VersionHead
@@ -81,7 +81,7 @@ class Family:
 def family_of(book: Book, project: int, *, retired: bool) -> Family:
     """The tree of a project; retired versions only where they are wanted or others came from them."""
     heads = list(book.version_heads(project))
-    decisions = tuple(sorted(book.all(Decision, project=project), key=lambda one: (one.made_on, one.key or 0), reverse=True))
+    decisions = newest_first(book.all(Decision, project=project))
     trials: dict[int, int] = {}
     for trial in book.trials(project):
         trials[trial.version or 0] = trials.get(trial.version or 0, 0) + 1
@@ -118,16 +118,30 @@ def family_of(book: Book, project: int, *, retired: bool) -> Family:
     return Family(tuple(nodes), parents, decisions)
 
 
+def newest_first(decisions: Iterable[Decision]) -> tuple[Decision, ...]:
+    """Decisions by their day, of one day the later first."""
+    return tuple(sorted(decisions, key=lambda one: (one.made_on, one.key or 0), reverse=True))
+
+
+def decision_on(key: int | None, decisions: Sequence[Decision]) -> Decision | None:
+    """The newest decision that names a version, of those with the newest first."""
+    return next((one for one in decisions if key in one.chosen or key in one.rejected), None)
+
+
 def state_of(head: VersionHead, decisions: Sequence[Decision]) -> str:
     """What a version is: the newest decision that names it counts, else whether it was weighed."""
     if head.retired:
         return "retired"
-    for one in decisions:
-        if head.key in one.chosen:
-            return "chosen"
-        if head.key in one.rejected:
-            return "rejected"
+    one = decision_on(head.key, decisions)
+    if one is not None:
+        return "chosen" if head.key in one.chosen else "rejected"
     return "draft" if head.frozen_at is None else "frozen"
+
+
+def newest_decision(decisions: Iterable[Decision], key: int | None) -> Decision | None:
+    """The newest decision that names a version."""
+    named = (one for one in decisions if key in one.chosen or key in one.rejected)
+    return max(named, key=lambda one: (one.made_on, one.key or 0), default=None)
 
 
 def decided(family: Family, key: int) -> list[str]:

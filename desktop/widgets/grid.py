@@ -151,8 +151,9 @@ class GridDelegate(QStyledItemDelegate):
 
 class Grid(QTableView):
     """A table of a TableModel. `view` is the name its column widths, order and choice are kept under; the column `elastic`
-    takes the room that is left, after the `roomy` ones have grown to their width where nobody chose another. Keys the page
-    answers come as signals; Enter edits, or is `entered` where it cannot or `enter_edits` is off."""
+    takes the room that is left, after the `roomy` ones have grown to their width where nobody chose another. Of the usual columns
+    those that `give_way` leave, the first of them first, where not all have room. Keys the page answers come as signals; Enter
+    edits, or is `entered` where it cannot or `enter_edits` is off."""
 
     removal_asked = Signal(list)
     move_asked = Signal(int, int)
@@ -164,13 +165,14 @@ class Grid(QTableView):
 
     def __init__(
         self, theme: Theme, settings: Settings, view: str, elastic: str = "", parent: QWidget | None = None,
-        *, roomy: Mapping[str, int] | None = None,
+        *, roomy: Mapping[str, int] | None = None, give_way: tuple[str, ...] = (),
     ) -> None:  # fmt: skip
         super().__init__(parent)
         self._theme = theme
         self._view = view
         self._elastic = elastic
         self._roomy = dict(roomy or {})
+        self._give_way = give_way
         self._settings = settings
         self._only: tuple[str, ...] | None = None
         self.enter_edits = True
@@ -243,9 +245,7 @@ class Grid(QTableView):
         """Puts order, choice and widths in force."""
         columns = self.table.columns
         known = {column.key: at for at, column in enumerate(columns)}
-        chosen = self._settings.columns(self._view)
-        usual = tuple(c.key for c in columns if not c.hidden)
-        keys = [key for key in (self._only or chosen or usual) if key in known] or list(usual)
+        keys = self._wanted_columns()
         widths = self._settings.widths(self._view)
         head = self.horizontalHeader()
         was_arranging, self._arranging = self._arranging, True
@@ -258,9 +258,27 @@ class Grid(QTableView):
         self._arranging = was_arranging
         self._stretch()
 
+    def _wanted_columns(self) -> list[str]:
+        """The keys of the columns to be shown, from left to right: what a person chose as it is, else what there is room for."""
+        columns = {column.key: column for column in self.table.columns}
+        usual = [c.key for c in columns.values() if not c.hidden]
+        chosen = self._only or self._settings.columns(self._view)
+        keys = [key for key in chosen or () if key in columns] or usual
+        if self._only is None and keys != usual:
+            return keys
+        own, room = self._settings.widths(self._view), self.viewport().width()
+        least = {key: ELASTIC_LEAST if key == self._elastic else own.get(key, columns[key].width) for key in keys}
+        for key in self._give_way:
+            if sum(self._theme.px(width) for width in least.values()) <= room:
+                break
+            least.pop(key, None)
+        return list(least)
+
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         if self.model() is not None:
+            if self._give_way and tuple(self._wanted_columns()) != self.shown_columns():
+                self.arrange()
             self._stretch()
         self._set_row_height()
         if self.state() == QAbstractItemView.State.EditingState:
@@ -322,7 +340,7 @@ class Grid(QTableView):
                 action.setEnabled(column.key != self._elastic)
                 action.toggled.connect(lambda on, key=column.key: self._on_column_toggled(key, on))
         menu.addSeparator()
-        menu.addAction("Columns as they were at first").triggered.connect(self.reset_columns)
+        menu.addAction(tr("Columns as they were at first")).triggered.connect(self.reset_columns)
         return menu
 
     def _on_column_toggled(self, key: str, on: bool) -> None:

@@ -18,7 +18,7 @@ from desktop.session import Session
 from desktop.settings import Settings
 from desktop.theme import Theme
 from desktop.widgets.type_ahead import TypeAhead
-from perfumery import Bottle, Line, Making, Material, Note, Project, Version
+from perfumery import Bottle, Decision, Line, Making, Material, Note, Project, Version
 
 K = Qt.Key
 
@@ -499,7 +499,7 @@ def test_the_versions_are_a_tree_that_keys_walk(demo: Bench) -> None:
     tree = demo.pane.versions.tree
     assert demo.pane.stack.currentWidget() is demo.pane.versions and tree.hasFocus()
     item = tree.currentItem()
-    assert item.text(0).startswith("SR-4") and item.parent().text(0) == "SR-3" and item.text(1) == "frozen, T-027"
+    assert item.text(0).startswith("SR-4") and item.parent().text(0) == "SR-3" and item.text(1) == "chosen, T-027"
     assert item.parent().parent().parent().text(0) == "SR-1"
     demo.qtbot.keyClick(tree, K.Key_Up)
     demo.qtbot.keyClick(tree, K.Key_Return)
@@ -579,11 +579,90 @@ def test_a_project_is_changed_in_place(demo: Bench) -> None:
     demo.typed(form.price, "0,11", None)
     form.benchmark.clear()
     demo.typed(form.benchmark, "H-1")
+    # a code that no bottle has may be a slip of the hand: it is said, and Enter once more makes it
+    told = form.benchmark_field.remark.text()
+    assert "No bottle is called H-1." in told and "H-0" in told and "Enter once more" in told
+    assert form.benchmark.hasFocus() and demo.book.get(Bottle, "H-1") is None and not form.benchmark_field.is_wrong
+    demo.typed(form.benchmark, "2")
+    assert "H-12" in form.benchmark_field.remark.text() and demo.book.get(Bottle, "H-12") is None
+    demo.typed(form.benchmark, "", K.Key_Backspace)
+    demo.typed(form.benchmark, "")
+    assert "H-1." in form.benchmark_field.remark.text()
+    demo.typed(form.benchmark, "")
     project = demo.session.project
     assert project.price_ceiling == 0.11
     bottle = demo.book.get(Bottle, project.benchmark)
     assert (bottle.code, bottle.kind) == ("H-1", "benchmark")
     assert demo.book.can_undo == "project SR" and versions.list.isVisible()
+
+
+def test_a_benchmark_in_small_letters_is_the_bottle_that_is_there(demo: Bench) -> None:
+    versions, before = demo.pane.versions, demo.session.project
+    demo.pane.show_versions()
+    demo.qtbot.mouseClick(versions.mend, Qt.MouseButton.LeftButton)
+    versions.form.benchmark.clear()
+    demo.typed(versions.form.benchmark, "h-0")
+    assert versions.list.isVisible() and demo.session.project.benchmark == before.benchmark
+
+
+def test_a_project_has_a_name(empty: Bench) -> None:
+    empty.pane.show_versions(new_project=True)
+    form = empty.pane.versions.form
+    places = [field.y() for field in (form.code, form.brief_field, form.price_field)]
+    empty.typed(form.code, "AB")
+    assert "name is missing" in form.name_field.remark.text() and form.name.hasFocus() and empty.session.project is None
+    # what is said beside a field moves no other
+    QApplication.processEvents()
+    assert [field.y() for field in (form.code, form.brief_field, form.price_field)] == places
+    empty.typed(form.name, "Alba")
+    assert empty.session.project.name == "Alba"
+
+
+def test_what_was_decided_stands_beside_the_version(demo: Bench) -> None:
+    assert demo.pane.head.state.text().startswith("chosen 24 Mar · frozen ")
+    version = demo.version
+    demo.show("SR-5")
+    assert demo.pane.head.state.text().startswith("draft")
+    demo.show("SR-4")
+    demo.session.edit("decided", Decision(
+        project=version.project, made_on=demo.book.now().date(), rejected={version.key: "too thin"}, code="DE-9",
+    ))  # fmt: skip
+    assert demo.pane.head.state.text().startswith("rejected ")
+    demo.pane.show_versions()
+    assert demo.pane.versions.tree.currentItem().text(1).startswith("rejected, ")
+
+
+def test_the_lines_say_why_they_do_not_add_up_to_the_amount(small: Bench) -> None:
+    eth = next(m.key for m in small.book.all(Material) if m.name == "Ethanol 96 %")
+    lines = (*small.version.lines, Line(parts=100, material=eth), Line(parts=100, material=eth, remark="again"))
+    small.session.edit("thirds", replace(small.version, lines=lines))
+    _over(small, small.pane.facts.amount.field, "10")
+    why = "0.001 g less than the amount, as each line is rounded"
+    assert why in small.pane.foot.totals.text().replace(THIN, " ")
+    tip = small.pane.facts.amount.field.toolTip().replace(THIN, " ")
+    assert "The lines add up to 9.999 g: " in tip and why in tip
+    assert "its carriers included" in small.pane.facts.cost.field.toolTip() or not small.pane.model.composition.cost_per_g
+
+
+@pytest.mark.parametrize("scale", [1.0, 1.3, 1.6])
+def test_the_masses_are_in_sight_at_every_size_of_text(demo: Bench, scale: float) -> None:
+    demo.session.theme.resize_text(scale)
+    demo.pane.resize(604, 760)
+    QApplication.processEvents()
+    grid = demo.pane.grid
+    at = grid.table.place_of("grams")
+    head = grid.horizontalHeader()
+    assert {"material", "strength", "parts", "grams"} <= set(grid.shown_columns())
+    assert head.sectionViewportPosition(at) + head.sectionSize(at) <= grid.viewport().width()
+    demo.session.theme.resize_text(1.0)
+    QApplication.processEvents()
+    assert {"neat", "share"} <= set(grid.shown_columns())
+
+
+def test_columns_that_somebody_chose_stay(demo: Bench) -> None:
+    demo.pane.grid.choose_columns(["fold", "material", "parts", "neat", "share", "grams", "cost"])
+    demo.pane.resize(420, 760)
+    assert demo.pane.grid.shown_columns() == ("fold", "material", "parts", "neat", "share", "grams", "cost")
 
 
 def test_a_version_has_notes_though_frozen(demo: Bench) -> None:

@@ -565,3 +565,22 @@ def test_every_control_has_a_name(bench):
                     named = widget.accessibleName() or (isinstance(widget, QAbstractButton) and widget.text())
                     nameless += [] if named else [widget]
     assert nameless == []
+
+
+def test_in_a_low_window_the_strips_beside_the_one_that_is_read_stay_in_sight(bench):
+    pane = bench.pane
+    pane.resize(396, 700)
+    shown = pane.stand.shown
+    pane.read_strip(shown[1])
+    beside = pane.neighbours
+    assert not pane.stand.isVisible() and beside.before.isVisible() and beside.after.isVisible()
+    assert beside.place.text() == f"2 of {len(shown)}"
+    assert pane.model.card(shown[0]).code in beside.before.text() and pane.model.card(shown[2]).code in beside.after.text()
+    bench.press("3")
+    bench.qtbot.mouseClick(beside.before, Qt.MouseButton.LeftButton)
+    # the first of the row has none before it; what was typed waits with its own strip
+    assert pane.reading.card.key == shown[0] and not beside.before.isVisible() and pane.reading.intensity.text() == ""
+    bench.qtbot.mouseClick(beside.after, Qt.MouseButton.LeftButton)
+    assert pane.reading.card.key == shown[1] and pane.reading.intensity.text() == "3"
+    bench.press(Qt.Key.Key_Escape)
+    assert pane.stand.isVisible() and not beside.isVisible()

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 from desktop import figures, wording
 from desktop.language import tr
 from desktop.models.lines import LinesModel
+from desktop.pages.bench.totals import rounding_text
 from desktop.session import Session
 from desktop.widgets.fact import INDENT, Fact
 from desktop.widgets.flow import Flow
@@ -66,7 +67,7 @@ class FactsRow(QWidget):
         self.setVisible(made is not None)
         if project is None or made is None or self._model.version is None:
             return
-        self.amount.show_text(figures.mass_text(project.amount_g, self._model.d_g), tr("What is to be weighed, in g"))
+        self.amount.show_text(figures.mass_text(project.amount_g, self._model.d_g), self._amount_tip())
         self.finished.show_text(
             self._finished_text(project), tr("Mass of concentrate ÷ mass of product, as 12 % in ethanol; empty for none")
         )
@@ -91,6 +92,14 @@ class FactsRow(QWidget):
         # a strength that followed from an odorant wish has many figures
         text = text if len(text) <= 7 else figures.percent_text(project.strength)
         return tr("{strength} in {carrier}", strength=text, carrier=carrier) if carrier else text
+
+    def _amount_tip(self) -> str:
+        """What the amount is, and why the lines add up to another where they do."""
+        rounded = rounding_text(self._model)
+        if not rounded:
+            return tr("What is to be weighed, in g")
+        total = figures.mass_text(self._model.rounded_g[0], self._model.d_g)
+        return f"{tr('What is to be weighed, in g')}\n{tr('The lines add up to {mass}', mass=total)}: {rounded}"
 
     def _cost_tip(self, project: Project) -> str:
         made = self._model.composition

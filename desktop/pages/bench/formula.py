@@ -27,13 +27,15 @@ from desktop.session import Session
 from desktop.widgets.fact import INDENT
 from desktop.widgets.grid import Grid
 from desktop.widgets.type_ahead import TypeAhead
-from perfumery import Balance, Bottle, Constituent, Limit, Making, Material, Project, Refused, Version
+from perfumery import Balance, Bottle, Constituent, Decision, Limit, Making, Material, Project, Refused, Version
 
 SMELLING_COLUMNS = ("fold", "material", "parts", "share")
 # '0.1 % in triethyl citrate' is read without the pointer where there is room for it
 ROOMY = {"strength": 176}
+# large text leaves no room for all of them: the masses are what is weighed
+GIVE_WAY = ("neat", "share")
 LEAST_WIDTH = 280
-_SHOWN = (Version, Material, Project, Bottle, Balance, Making, Limit, Constituent)
+_SHOWN = (Version, Material, Project, Bottle, Balance, Making, Limit, Constituent, Decision)
 
 
 class FormulaPane(QWidget):
@@ -53,7 +55,7 @@ class FormulaPane(QWidget):
         self.edits = LineEdits(session, self.model)
         self.head = FormulaHead(session, self)
         self.facts = FactsRow(session, self.model, self)
-        self.grid = Grid(session.theme, session.settings, "lines", "material", self, roomy=ROOMY)
+        self.grid = Grid(session.theme, session.settings, "lines", "material", self, roomy=ROOMY, give_way=GIVE_WAY)
         self.grid.setAccessibleName(tr("Lines of the formula"))
         self.grid.setItemDelegate(LineDelegate(session.theme, self.grid, self.model, self.entry))
         self.grid.show_model(self.model)

@@ -10,34 +10,46 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QSize
 
 from desktop import figures
 from desktop.language import tr
+from desktop.models.tree import decision_on, newest_first
 from desktop.session import Session
 from desktop.widgets.labels import ElidedLabel
-from perfumery import Making, Version
+from perfumery import Decision, Making, Version
 
 
 def state_text(session: Session, version: Version) -> str:
-    """'frozen 11 Mar, weighed as T-027 · from SR-3, takes from SR-2B'."""
-    book = session.book
+    """'chosen 24 Mar · frozen 11 Mar, weighed as T-027 · from SR-3, takes from SR-2B'."""
+    book, now = session.book, session.book.now()
     trials = [m.code for m in book.all(Making, version=version.key) if m.kind == "trial" and m.code]
     if version.frozen_at is None:
-        state = "draft"
+        states = [tr("draft")]
     else:
-        state = tr("frozen {frozen_at}", frozen_at=figures.day(version.frozen_at, book.now()))
+        states = [tr("frozen {day}", day=figures.day(version.frozen_at, now))]
         if trials:
-            state += tr(", weighed as {trials}", trials=figures.listed(trials))
+            states.append(tr("weighed as {trials}", trials=figures.listed(trials)))
     if version.retired_on is not None:
-        state = tr("retired {retired_on}, {state}", retired_on=figures.day(version.retired_on, book.now()), state=state)
+        states.insert(0, tr("retired {day}", day=figures.day(version.retired_on, now)))
     parent = None if version.parent is None else book.get(Version, version.parent)
     other = None if version.takes_from is None else book.get(Version, version.takes_from)
-    origin = ", ".join(filter(None, (tr(
-        "from {code}", code=parent.code
-    ) if parent else "", tr(
-        "takes from {code}", code=other.code
-    ) if other else "")))
+    origin = []
+    if parent is not None:
+        origin.append(tr("from {code}", code=parent.code))
+    if other is not None:
+        origin.append(tr("takes from {code}", code=other.code))
     holders = book.uses.holders(version.key) if version.key is not None else ()
     # an edit of a draft reaches its drafts; a frozen one gets a child, and its users keep what they have
-    used = tr("accord in {holders}", holders=figures.listed(holders, most=3)) if holders else ""
-    return " · ".join(filter(None, (state, origin, used)))
+    used = tr("accord in {versions}", versions=figures.listed(holders, most=3)) if holders else ""
+    said = (decision_text(session, version), ", ".join(states), ", ".join(origin), used)
+    return " · ".join(filter(None, said))
+
+
+def decision_text(session: Session, version: Version) -> str:
+    """'chosen 24 Mar': what the newest decision that names a version says of it; empty for none."""
+    book = session.book
+    one = decision_on(version.key, newest_first(book.all(Decision, project=version.project)))
+    if one is None:
+        return ""
+    day = figures.day(one.made_on, book.now())
+    return tr("chosen {day}", day=day) if version.key in one.chosen else tr("rejected {day}", day=day)
 
 
 class FormulaHead(QWidget):
@@ -103,32 +115,30 @@ class FormulaHead(QWidget):
         self.title.setVisible(project is not None)
         self.title.setText("" if project is None else project.name or project.code)
         self.code.setText(tr("Projects…") if project is None else tr("Versions…") if version is None else version.code)
-        self.code.setAccessibleName(tr(
-            "Version {text_}, opens the list", text_=self.code.text()
-        ) if version else self.code.text())
+        named = self.code.text() if version is None else tr("Version {code}, opens the list", code=version.code)
+        self.code.setAccessibleName(named)
         self.state.setText("" if version is None else state_text(self._session, version))
         self.under.setVisible(version is not None and self.mode.isHidden())
         if version is None:
             return
         self.star.setText("★" if version.starred else "☆")
         self.star.setAccessibleName(tr("Starred, take the star away") if version.starred else tr("Give this version a star"))
-        self.star.setToolTip(tr("{accessiblename} (Ctrl+B)", accessiblename=self.star.accessibleName()))
+        self.star.setToolTip(f"{self.star.accessibleName()} (Ctrl+B)")
         if self._held_for != version.key or not self.reason.isModified():
             self._held_for = version.key
             self.reason.setText(version.reason)
             self.reason.setCursorPosition(0)
         self.reason.setReadOnly(version.is_frozen)
         needed = version.parent is not None and not version.reason
-        self.reason.setPlaceholderText(
-            "" if version.is_frozen else tr("why? – needed before weighing") if needed else tr("what is this version for?")
-        )
+        asked = tr("why? – needed before weighing") if needed else tr("what is this version for?")
+        self.reason.setPlaceholderText("" if version.is_frozen else asked)
         self.reason.setToolTip(version.reason)
 
     def toggle_star(self) -> None:
         """Gives or takes the star; frozen versions too."""
         version = self._session.version
         if version is not None:
-            what = f"{'no star for' if version.starred else 'star'} {version.code}"
+            what = tr("no star for {code}", code=version.code) if version.starred else tr("star {code}", code=version.code)
             self._session.edit(what, replace(version, starred=not version.starred))
 
     def ask_reason(self) -> None:

@@ -38,6 +38,8 @@ from perfumery.text import fold
 from perfumery.values import FORMS, MOST_MONTHS
 
 BENCH_NAME_MAX = 24
+# of these something may be said at every letter: the form must not jump below the hand
+SAID_WHILE_TYPING = ("bench_name", "cas")
 
 
 class MaterialForm(QWidget):
@@ -341,7 +343,7 @@ class MaterialForm(QWidget):
 
     def _line(self, name: str, caption: str, tip: str) -> Field:
         line = self._lines[name] = QLineEdit()
-        field = self.fields[name] = Field(caption, line, tip=tip)
+        field = self.fields[name] = Field(caption, line, tip=tip, reserve=name in SAID_WHILE_TYPING)
         return field
 
     def _folding(self, name: str, title: str, body: QWidget) -> QPushButton:

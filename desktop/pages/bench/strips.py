@@ -18,6 +18,7 @@ from desktop.language import tr
 from desktop.models.strips import StripCard, StripsModel, sitting_text
 from desktop.pages.bench.dip import DipSheet
 from desktop.pages.bench.hung import CURVES_AT_MOST, Shown, curve_of, paper_of
+from desktop.pages.bench.neighbours import Neighbours
 from desktop.pages.bench.one_time import OneTime
 from desktop.pages.bench.reading import ReadingRow
 from desktop.pages.bench.strip_log import StripLog
@@ -124,6 +125,7 @@ class StripsPane(QWidget):
             button.setProperty("role", "link")
             button.setAccessibleName(name)
         self.stand = Stand(theme)
+        self.neighbours = Neighbours()
         self.curves = CurveCanvas(theme)
         self.one_time = OneTime()
         self.reading = ReadingRow(session)
@@ -136,7 +138,7 @@ class StripsPane(QWidget):
         self._empty_text = label("", "quiet", wrap=True)
         self._empty_button = QPushButton(tr("Dip the first strip"))
         self._empty_button.setProperty("role", "primary")
-        for part in (self.reading, self.dip_sheet, self.times_sheet, self._next, self._empty):
+        for part in (self.reading, self.dip_sheet, self.times_sheet, self._next, self._empty, self.neighbours):
             part.hide()
         self._style()
 
@@ -191,6 +193,7 @@ class StripsPane(QWidget):
         column.addLayout(head)
         column.addWidget(self._sitting_below)
         column.addWidget(self._empty, 1)
+        column.addWidget(self.neighbours)
         column.addLayout(self._picture, 3)
         for part in (self.one_time, self.reading, self._next, self.times_sheet):
             column.addWidget(part)
@@ -202,6 +205,7 @@ class StripsPane(QWidget):
     def _connect(self) -> None:
         session = self._session
         self.stand.chosen.connect(self.choose_strip)
+        self.neighbours.chosen.connect(self.choose_strip)
         self.stand.toggled.connect(self.toggle_curve)
         self.stand.read_wanted.connect(self.read_strip)
         self.curves.curve_picked.connect(self.choose_strip)
@@ -296,7 +300,9 @@ class StripsPane(QWidget):
         is_reading = self.reading.card is not None
         self.one_time.setVisible(has_strips and not is_reading)
         low = not self._is_side and self.height() < self._session.theme.px(STAND_FROM)
-        self.stand.setVisible(has_strips and not (is_reading and low))
+        is_folded = is_reading and low
+        self.stand.setVisible(has_strips and not is_folded)
+        self.neighbours.setVisible(has_strips and is_folded)
         self._shown.settle(self._session.project_key, self._chosen)
         self._show_stand(now)
         self._show_curves()
@@ -318,6 +324,7 @@ class StripsPane(QWidget):
             paper_of(c, now, place=places.get(c.key), own=own(c), veiled=self._is_veiled(c.key)) for c in cards
         ]  # fmt: skip
         self.stand.set_papers(papers, self._chosen)
+        self.neighbours.show_for(self.stand.papers, self.stand.shown, self._chosen)
         waiting = [c for c in self.model.cards if c.state in ("due", "late")]
         self._count.setText(tr("{number} due", number=len(waiting)) if waiting else "")
         self._count.setToolTip(", ".join(f"{c.code} {c.state_text(now)}" for c in waiting))

@@ -30,7 +30,7 @@ class TimesSheet(QFrame):
         self.setAccessibleName(tr("Reading times"))
         self._title = label("", "caption", wrap=True)
         self.line = QLineEdit()
-        self._field = Field(tr("reading times after the dip"), self.line, tip=tr("2 min, 15 min, 1 h, 1 d"))
+        self._field = Field(tr("reading times after the dip"), self.line, tip=tr("2 min, 15 min, 1 h, 1 d"), reserve=True)
         self._keep = QPushButton(tr("Keep times"))
         self._keep.setProperty("role", "primary")
         self._usual, self._short, self._leave = (self._link(text) for text in (tr("Usual"), tr("Short"), tr("Leave")))

@@ -21,6 +21,17 @@ CAUTION = tr("Not a safety assessment: only the limits that you typed are kept h
 _SAID_ELSEWHERE = ("no-lines",)
 
 
+def rounding_text(model: LinesModel) -> str:
+    """Why the masses of the lines do not add up to the amount; empty where they do."""
+    difference = model.rounded_g[1]
+    if abs(difference) < model.d_g / 2:
+        return ""
+    mass = figures.mass_text(abs(difference), model.d_g)
+    if difference > 0:
+        return tr("{mass} more than the amount, as each line is rounded to what the balance shows", mass=mass)
+    return tr("{mass} less than the amount, as each line is rounded to what the balance shows", mass=mass)
+
+
 class TotalsFoot(QWidget):
     """Two or three quiet lines; everything else is in the table above."""
 
@@ -66,22 +77,20 @@ class TotalsFoot(QWidget):
         strong, quiet = self._session.theme.token("ink"), self._session.theme.token("quiet")
 
         def figure(text: str, unit: str) -> str:
-            return tr('<b style="color:{strong}">{text_}</b> {unit}', strong=strong, text_=escape(text), unit=escape(unit))
+            return f'<b style="color:{strong}">{escape(text)}</b>\u00a0{escape(unit)}'
 
-        pieces = [figure(figures.parts(made.total_parts), "parts"), figure(figures.parts(round(made.neat_parts, 2)), "neat")]
+        parts, neat = figures.parts(made.total_parts), figures.parts(round(made.neat_parts, 2))
+        pieces = [figure(parts, tr("parts")), figure(neat, tr("neat"))]
         if made.carriers:
             each = ", ".join(f"{shelf.materials[key].carrier_name} {figures.neat(v)}" for key, v in made.carriers.items())
             whole = figures.neat(sum(made.carriers.values()))
-            pieces.append(escape(tr("carriers {whole}: {each}", whole=whole, each=each)))
-        total, difference = self._model.rounded_g
+            pieces.append(escape(tr("carriers {parts}: {each}", parts=whole, each=each)))
         if made.rows and made.amount_g is not None:
+            total, _ = self._model.rounded_g
             text = figure(figures.mass(total, self._model.d_g), "g")
-            if abs(difference) >= self._model.d_g / 2:
-                shown = figures.mass(abs(difference), self._model.d_g)
-                more = "more" if difference > 0 else "less"
-                text += escape(tr(" ({shown} {more} than the amount, by rounding)", shown=shown, more=more))
-            pieces.append(text)
-        return tr('<span style="color:{quiet}">{pieces}</span>', quiet=quiet, pieces=" · ".join(pieces))
+            rounded = rounding_text(self._model)
+            pieces.append(f"{text} ({escape(rounded)})" if rounded else text)
+        return f'<span style="color:{quiet}">{" · ".join(pieces)}</span>'
 
     def _limits(self) -> list[Finding]:
         """What is over a limit of the project's product category, or close to it, at the strength it is finished at."""

@@ -33,7 +33,7 @@ class TrialSheet(QWidget):
         self.told.setWordWrap(True)
         self.amount = QLineEdit(self)
         self.amount.setMaximumWidth(140)
-        self.field = Field(tr("amount, g"), self.amount, self)
+        self.field = Field(tr("amount, g"), self.amount, self, reserve=True)
         self.make = QPushButton(tr("Make the trial"), self)
         self.make.setProperty("role", "primary")
         self.make.clicked.connect(self.confirm)

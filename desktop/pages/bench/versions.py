@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from PySide6.QtCore import Qt, Signal
@@ -23,16 +24,24 @@ from PySide6.QtWidgets import (
 from db import VersionHead
 from desktop import figures
 from desktop.language import tr
+from desktop.models.shown import VERSIONS, shown
+from desktop.models.tree import newest_first, state_of
 from desktop.pages.bench.project_form import ProjectForm
 from desktop.pages.notes import Notes
 from desktop.session import Session
 from desktop.widgets.field import Field
 from desktop.widgets.flow import Flow
 from desktop.widgets.labels import name_choices
-from perfumery import Project, Version
+from perfumery import Decision, Project, Version
 
 _KEY = Qt.ItemDataRole.UserRole
 CODE, STATE, REASON = 0, 1, 2
+
+
+def _state_text(head: VersionHead, decisions: Sequence[Decision], trials: list[str]) -> str:
+    """'chosen, T-022': what was decided, else whether it is frozen, and what was weighed."""
+    state = shown(VERSIONS, state_of(head, decisions))
+    return f"{state}, {figures.listed(trials, most=2)}" if trials and not head.retired else state
 
 
 class VersionsSheet(QWidget):
@@ -60,7 +69,7 @@ class VersionsSheet(QWidget):
         self.form.left.connect(self._on_project_left)
         self.tree = QTreeWidget(self)
         self.tree.setAccessibleName(tr("Versions of this project"))
-        self.tree.setHeaderLabels(["version", "state", "reason"])
+        self.tree.setHeaderLabels([tr("version"), tr("state"), tr("reason")])
         self.tree.setUniformRowHeights(True)
         self.tree.setRootIsDecorated(False)
         self.tree.setIndentation(16)
@@ -160,8 +169,10 @@ class VersionsSheet(QWidget):
         for making in () if project is None else self._session.book.trials(project):
             trials.setdefault(making.version, []).append(making.code or "")
         items: dict[int, QTreeWidgetItem] = {}
+        decisions = () if project is None else newest_first(self._session.book.all(Decision, project=project))
         for head in sorted(heads, key=lambda h: h.key):
-            item = QTreeWidgetItem([self._code_text(head), self._state_text(head, trials.get(head.key, [])), head.reason])
+            state = _state_text(head, decisions, trials.get(head.key, []))
+            item = QTreeWidgetItem([self._code_text(head), state, head.reason])
             item.setData(CODE, _KEY, head.key)
             item.setToolTip(REASON, head.reason)
             items[head.key] = item
@@ -183,13 +194,6 @@ class VersionsSheet(QWidget):
     @staticmethod
     def _code_text(head: VersionHead) -> str:
         return " ".join(filter(None, (head.code, "★" if head.starred else "", head.name)))
-
-    def _state_text(self, head: VersionHead, trials: list[str]) -> str:
-        if head.retired:
-            return "retired"
-        if head.frozen_at is None:
-            return "draft"
-        return tr("frozen, {trials}", trials=figures.listed(trials, most=2)) if trials else "frozen"
 
     @property
     def chosen_key(self) -> int | None:
