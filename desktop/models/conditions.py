@@ -24,10 +24,12 @@ class Mark:
 
 MARKS = {
     "cold": Mark(
-        tr("nose has a cold"), tr("Whoever smells has a cold: what is read here may be weaker than it is."), tr("a cold in the nose"),
+        tr("nose has a cold"), tr("Whoever smells has a cold: what is read here may be weaker than it is."),
+        tr("a cold in the nose"),
     ),
     "scented": Mark(
-        tr("scent about"), tr("Another smell hangs in the room or on somebody: it may mix with what is read here."), tr("scent about"),
+        tr("scent about"), tr("Another smell hangs in the room or on somebody: it may mix with what is read here."),
+        tr("scent about"),
     ),
     "tired": Mark(tr("tired nose"), tr("Whoever smells is tired, or has smelled much already today."), tr("tired")),
 }  # fmt: skip

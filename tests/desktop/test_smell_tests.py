@@ -50,7 +50,7 @@ class Bench:
         if sets:
             view.plan_sheet.count.setText(sets)
         if myself:
-            view.plan_sheet.who.buttons["I prepare and shuffle"].click()
+            view.plan_sheet.who.buttons["myself"].click()
         view.plan_sheet.plan.setFocus()
         self.press(Key.Key_Return)
         return view.line.test

@@ -8,18 +8,21 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBox
 
 from desktop import wording
 from desktop.language import tr
-from desktop.models.blind_tests import ASKS, LETTERS, prepared, sample_name
+from desktop.models.blind_tests import LETTERS, asks, prepared, sample_name
+from desktop.models.shown import METHODS
 from desktop.models.sittings import pacing_told
 from desktop.session import Session
 from desktop.widgets.emptied import empty
 from desktop.widgets.enter import clicked_by_enter
 from desktop.widgets.labels import label
-from perfumery import BlindTest, Refused
+from perfumery import Answer, BlindTest, Refused
 from perfumery.blind import REFERENCE, codes_of, served
 from perfumery.smelled import RANKING
 
 BIG = 28
-RIGHT, WRONG = "right", "wrong"
+RIGHT, WRONG = tr("right"), tr("wrong")
+# what may be typed where the paper is turned over
+TURNED_OVER = {"1": True, "r": True, "right": True, RIGHT: True, "2": False, "w": False, "wrong": False, WRONG: False}
 
 
 class Answering(QWidget):
@@ -90,19 +93,18 @@ class Answering(QWidget):
         self.test, self.place = test, place
         book = self._session.book
         count = len(book.tests.answers(test.key))
-        self.title.setText(tr(
-            "{code} · {method} · set {what} of {sets}",
-            code=test.code, method=test.method, what=place + 1, sets=len(test.sets),
-        ))
-        self.asks.setText(ASKS[test.method].replace(tr("a quality"), test.question) if test.question else ASKS[test.method])
+        which = tr("set {number} of {sets}", number=place + 1, sets=len(test.sets))
+        self.title.setText(f"{test.code} · {METHODS[test.method]} · {which}")
+        self.asks.setText(asks(test.method, test.question))
         one = test.sets[place]
         shown = [f"{number}   {code}" for number, code in enumerate(codes_of(one), 1)]
         if test.shuffled:
             letters = [letter for _, letter in served(book.tests.serving(test.key)[place])]
-            named = ", ".join(tr(
-                "{letter} is {book}", letter=letter, book=sample_name(book, key)
-            ) for letter, key in zip(LETTERS, test.samples, strict=False))
-            self.prepare.setText(f"{prepared(test, place, letters)} {named}.")
+            named = [
+                tr("{letter} is {sample}", letter=letter, sample=sample_name(book, key))
+                for letter, key in zip(LETTERS, test.samples, strict=False)
+            ]
+            self.prepare.setText(f"{prepared(test, place, letters)} {', '.join(named)}.")
             self.codes.setText(f"1   {RIGHT}        2   {WRONG}")
             self.line.setPlaceholderText(tr("turn it over: 1 right, 2 wrong"))
         else:
@@ -114,13 +116,15 @@ class Answering(QWidget):
         self.prepare.setVisible(bool(self.prepare.text()))
         before = book.tests.answers(test.key).get(place)
         empty(self.line, self.note)
-        self.said.setText("" if before is None else tr(
-            "Answered before: {what}. A new answer replaces it.", what=before.chosen or "by hand"
-        ))
+        self.said.setText("" if before is None else self._answered_before(before))
         self.rest.setText(pacing_told(book.sittings.pacing(book.now())))
         self.back.setEnabled(place > 0)
         self.stop.setEnabled(count > 0)
         self.line.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _answered_before(self, before: Answer) -> str:
+        answer = before.chosen or (RIGHT if before.right else WRONG)
+        return tr("Answered before: {answer}. A new answer replaces it.", answer=answer)
 
     def confirm(self) -> None:
         """Keeps the answer: on disk at once."""
@@ -147,8 +151,7 @@ class Answering(QWidget):
     def _read(self, test: BlindTest, place: int, typed: str) -> tuple[str, bool | None]:
         """(codes, right or wrong where it was turned over) of what was typed: numbers of the row, or codes."""
         if test.shuffled and test.method != RANKING:
-            word = {"1": True, RIGHT: True, "r": True, "2": False, WRONG: False, "w": False}.get(typed.casefold())
-            return "", word
+            return "", TURNED_OVER.get(typed.casefold())
         codes = codes_of(test.sets[place])
         words = list(typed) if typed.isdigit() and len(typed) == len(codes) and test.method == RANKING else typed.split()
         named = [codes[int(word) - 1] if word.isdigit() and 1 <= int(word) <= len(codes) else word for word in words]

@@ -15,18 +15,21 @@ class SmellPage(ViewsPage):
 
     TITLE = tr("Smell")
     VIEWS = {
-        "sittings": ("desktop.pages.smell.sitting", tr("SittingView")),
-        "figures": ("desktop.pages.smell.figures_view", tr("FiguresView")),
-        "blind tests": ("desktop.pages.smell.tests_view", tr("BlindTestsView")),
-        "words": ("desktop.pages.smell.words_view", tr("WordsView")),
+        "sittings": ("desktop.pages.smell.sitting", "SittingView"),
+        "figures": ("desktop.pages.smell.figures_view", "FiguresView"),
+        "blind tests": ("desktop.pages.smell.tests_view", "BlindTestsView"),
+        "words": ("desktop.pages.smell.words_view", "WordsView"),
     }
+    WORDS = {
+        "sittings": tr("sittings"), "figures": tr("figures"), "blind tests": tr("blind tests"), "words": tr("words"),
+    }  # fmt: skip
 
     def go_to(self, value: Any) -> None:
         """Shows a sitting, a strip or a blind test."""
         if isinstance(value, Sitting | Strip):
             self.show_view("sittings").go_to(value)
         elif isinstance(value, BlindTest):
-            self.show_view(tr("blind tests")).go_to(value)
+            self.show_view("blind tests").go_to(value)
 
     def read_strip(self, strip: Strip) -> None:
         """Opens the reading of a strip in its sitting."""
@@ -38,4 +41,4 @@ class SmellPage(ViewsPage):
 
     def plan_test(self, samples: tuple[int, ...]) -> None:
         """Opens the plan of a triangle test of these bottles."""
-        self.show_view(tr("blind tests")).plan_these(samples)
+        self.show_view("blind tests").plan_these(samples)

@@ -9,8 +9,9 @@ from PySide6.QtWidgets import QComboBox, QFrame, QGridLayout, QHBoxLayout, QLine
 
 from desktop import wording
 from desktop.language import tr
-from desktop.models.blind_tests import ASKS, LETTERS, WITH_QUESTION, effort_told, sample_name
+from desktop.models.blind_tests import LETTERS, WITH_QUESTION, asks, effort_told, sample_name
 from desktop.models.pouring import Pourable, pourable
+from desktop.models.shown import METHODS as METHOD_NAMES
 from desktop.session import Session
 from desktop.widgets.chips import Chips
 from desktop.widgets.emptied import empty
@@ -22,7 +23,8 @@ from perfumery.methods import METHODS, PAIRED, PAIRED_ONE_SIDED, TRIANGLE
 from perfumery.smelled import RANKING
 
 RISKS = {"1 %": 0.01, "5 %": 0.05, "10 %": 0.10}
-OTHERS, MYSELF = tr("somebody else prepares"), tr("I prepare and shuffle")
+OTHERS, MYSELF = "others", "myself"
+WHO = {OTHERS: tr("somebody else prepares"), MYSELF: tr("I prepare and shuffle")}
 FEWEST = 2
 SHARE, POWER, SETS = "50", "80", "12"
 
@@ -40,16 +42,14 @@ class PlanSheet(QFrame):
         self.setProperty("role", "inline")
         self.setAccessibleName(tr("Plan a blind test"))
         self.method = QComboBox(self)
-        self.method.addItems(tuple(ASKS))
+        for method, shown in METHOD_NAMES.items():
+            self.method.addItem(shown, method)
         self.method_field = Field(tr("method"), self.method, self)
         self.asks = label("", "quiet", wrap=True)
         self.sample = TypeAhead(session.theme, lambda text: pourable(session.book, text), self)
         self.sample.setProperty("role", "")
-        self.sample_field = Field(tr(
-            "add a sample",
-        ), self.sample, self, tip=tr(
-            "A bottle by its code, or what is in it; Enter takes it",
-        ))
+        tip = tr("A bottle by its code, or what is in it; Enter takes it")
+        self.sample_field = Field(tr("add a sample"), self.sample, self, tip=tip)
         self.named = label("", "strong", wrap=True)
         self.fewer = QPushButton(tr("Take the last one out"), self)
         self.fewer.setProperty("role", "link")
@@ -63,7 +63,7 @@ class PlanSheet(QFrame):
         self.power_field = Field(tr("with a chance of, %"), self.power, self, tip=tr("80 is usual"))
         self.count_field = Field(tr("sets"), self.count, self)
         self.effort = label("", wrap=True)
-        self.who = Chips((OTHERS, MYSELF), tr("who prepares"), self)
+        self.who = Chips(WHO, tr("who prepares"), self)
         self.plan = QPushButton(tr("Plan it"), self)
         self.plan.setProperty("role", "primary")
         self.plan.setToolTip("Ctrl+Enter")
@@ -119,20 +119,25 @@ class PlanSheet(QFrame):
         """An empty plan, or that of a triangle test of these bottles."""
         self.samples = list(samples)
         if samples:
-            self.method.setCurrentText(TRIANGLE)
+            self.method.setCurrentIndex(self.method.findData(TRIANGLE))
         empty(self.sample, self.question)
         self._show()
         self.show()
         (self.plan if samples else self.method).setFocus(Qt.FocusReason.OtherFocusReason)
 
     @property
+    def _method(self) -> str:
+        method: str = self.method.currentData()
+        return method
+
+    @property
     def _most(self) -> int:
-        return 8 if self.method.currentText() == RANKING else 2
+        return 8 if self._method == RANKING else 2
 
     def _show(self) -> None:
-        method = self.method.currentText()
+        method = self._method
         self.wrong.setText("")
-        self.asks.setText(ASKS[method])
+        self.asks.setText(asks(method))
         del self.samples[self._most :]
         named = [f"{LETTERS[place]} {sample_name(self._session.book, key)}" for place, key in enumerate(self.samples)]
         self.named.setText(", ".join(named))
@@ -145,7 +150,7 @@ class PlanSheet(QFrame):
 
     def _reckon(self) -> None:
         """How many sets it takes; what cannot be is said beside its field."""
-        method = self.method.currentText()
+        method = self._method
         for field in (self.share_field, self.power_field):
             field.say("")
         self.effort.setText("")
@@ -167,7 +172,7 @@ class PlanSheet(QFrame):
 
     def confirm(self) -> None:
         """Plans it; what is missing is said beside it."""
-        session, method = self._session, self.method.currentText()
+        session, method = self._session, self._method
         self.count_field.say("")
         self.sample_field.say("")
         if len(self.samples) < FEWEST:

@@ -21,17 +21,13 @@ from desktop.widgets.field import Field
 from desktop.widgets.labels import label
 from perfumery import Bottle, Refused, Sitting, Strip
 
-ASIDE = (
-    tr(
-        "Give the screen to whoever writes the codes. Each paper gets its code on the free end; its own code is cut "
-        "off or folded under."
-    )
+ASIDE = tr(
+    "Give the screen to whoever writes the codes. Each paper gets its code on the free end; its own code is cut off or folded "
+    "under."
 )
-SHUFFLE = (
-    tr(
-        "Write each paper's own code on its hidden end, shuffle them unseen, and write these codes on the free ends, "
-        "in any order. Nobody knows which is which until you turn them over."
-    )
+SHUFFLE = tr(
+    "Write each paper's own code on its hidden end, shuffle them unseen, and write these codes on the free ends, in any order. "
+    "Nobody knows which is which until you turn them over."
 )
 ONE_CLOCK = tr("From now on all of them have one clock and are told by these codes only.")
 
@@ -108,9 +104,8 @@ class SealSheet(QFrame):
             lines = []
             for code, strip in coded.items():
                 vial = vials.get(strip.key)
-                lines.append(tr(
-                    "{code} from {what}   →   {code_2}", code=strip.code, what="" if vial is None else vial.code, code_2=code
-                ))
+                paper = tr("{strip} from {vial}", strip=strip.code, vial="" if vial is None else vial.code)
+                lines.append(f"{paper}   →   {code}")
             self.list.setText("\n".join(lines))
         self.told.setText(f"{SHUFFLE if shuffled else ASIDE} {ONE_CLOCK}")
         self.list.setFont(self._session.theme.font(16))
@@ -171,17 +166,19 @@ class RevealSheet(QFrame):
         self.fields = {}
         if sitting.shuffled and sitting.key is not None:
             papers = self._session.book.sittings.papers(sitting.key)
-            asked = tr("Turn the papers over and write what stands on the hidden end of each")
-            self.told.setText(f"{asked}: {figures.listed(papers, 8)}.")
+            named = figures.listed(papers, 8)
+            self.told.setText(
+                tr("Turn the papers over and write what stands on the hidden end of each: {papers}.", papers=named)
+            )
             for place, code in enumerate(sorted(codes)):
                 line = QLineEdit(self)
                 line.returnPressed.connect(self._on_return_pressed)
                 field = self.fields[code] = Field(code, line, self, tip=tr("What stands on the hidden end of {code}", code=code))
                 self._grid.addWidget(field, place // 4, place % 4, Qt.AlignmentFlag.AlignTop)
         else:
-            self.told.setText(tr(
-                "Which code was which returns, with the true times of the dips. Readings from now on are marked.",
-            ))
+            self.told.setText(
+                tr("Which code was which returns, with the true times of the dips. Readings from now on are marked.")
+            )
         self.show()
         first = next(iter(self.fields.values()), None)
         (self.reveal if first is None else first.editor).setFocus(Qt.FocusReason.OtherFocusReason)
@@ -204,7 +201,7 @@ class RevealSheet(QFrame):
             if named[code] not in papers:
                 said = tr("No paper of this sitting is called that; there are {papers}.", papers=figures.listed(papers, 8))
             elif sum(other == named[code] for other in named.values()) > 1:
-                said = tr("{what} stands on one paper only.", what=named[code])
+                said = tr("{paper} stands on one paper only.", paper=named[code])
             field.say(said)
             wrong = wrong or bool(said)
         if wrong:

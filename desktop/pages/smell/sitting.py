@@ -38,11 +38,9 @@ from desktop.widgets.stand import Stand
 from perfumery import Project, Reading, Sitting, Strip
 
 LIST_WIDTH = 470
-EMPTY = (
-    tr(
-        "A sitting is one round of smelling under the same conditions. Begin one, dip its strips one by one, and "
-        "read them at their times; sittings stay comparable through the benchmark and the conditions kept with them."
-    )
+EMPTY = tr(
+    "A sitting is one round of smelling under the same conditions. Begin one, dip its strips one by one, and read them at their "
+    "times; sittings stay comparable through the benchmark and the conditions kept with them."
 )
 
 
@@ -69,7 +67,7 @@ class SittingView(QWidget):
         session = self._session
         self.list = Grid(session.theme, session.settings, "sittings", "purpose", self)
         self.list.setAccessibleName(tr("Sittings"))
-        self.due_list = Grid(session.theme, session.settings, tr("next readings"), "state", self)
+        self.due_list = Grid(session.theme, session.settings, "next readings", "state", self)
         self.due_list.setAccessibleName(tr("Next readings of all strips"))
         for grid, model in ((self.list, self.sittings), (self.due_list, self.due)):
             grid.enter_edits = False
@@ -149,7 +147,7 @@ class SittingView(QWidget):
         column.addWidget(self.log, 3)
         column.addStretch(0)
         self.split = Panes(
-            self._session.theme, self._session.settings, tr("sitting panes"), (left, right), (LIST_WIDTH, 900), grows=1
+            self._session.theme, self._session.settings, "sitting panes", (left, right), (LIST_WIDTH, 900), grows=1
         )
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
@@ -285,7 +283,8 @@ class SittingView(QWidget):
         self.prompt_link.setVisible(can_dip)
         if mark is not None:
             named = mark.label if mark.label.startswith(mark.code) else f"{mark.code} {mark.label}".strip()
-            self.prompt.setText(tr("{named} does not hang in this sitting: with it, sittings can be compared.", named=named))
+            lacks = tr("{benchmark} does not hang in this sitting: with it, sittings can be compared.", benchmark=named)
+            self.prompt.setText(lacks)
             self.prompt_link.setText(tr("Dip {code}…", code=mark.code))
 
     def _show_stand(self, now: datetime) -> None:
@@ -490,3 +489,6 @@ class SittingView(QWidget):
         super().showEvent(event)
         if self._is_stale:
             self.refresh()
+        else:
+            # what passed while another page was looked at
+            self._on_session_ticked(self._session.book.now())

@@ -13,9 +13,10 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QStackedWidget, 
 from db import Change
 from desktop.columns import Column
 from desktop.language import tr
-from desktop.models.blind_tests import BlindLine, BlindTestsModel, lines_of, sample_name, samples_named, told, why
+from desktop.models.blind_tests import LETTERS, BlindLine, BlindTestsModel, lines_of, sample_name, samples_named, told, why
+from desktop.models.shown import METHODS
 from desktop.models.table import TableModel
-from desktop.pages.smell.answering import Answering
+from desktop.pages.smell.answering import RIGHT, WRONG, Answering
 from desktop.pages.smell.plan_sheet import PlanSheet
 from desktop.session import Session
 from desktop.widgets.enter import clicked_by_enter
@@ -27,17 +28,13 @@ from perfumery.blind import is_right, served
 from perfumery.smelled import RANKING
 
 LIST_WIDTH = 400
-EMPTY = (
-    tr(
-        "A blind test says whether a difference can be smelled at all: papers under codes, an answer for each set, "
-        "and how likely mere guessing does as well. Plan one between two vials."
-    )
+EMPTY = tr(
+    "A blind test says whether a difference can be smelled at all: papers under codes, an answer for each set, and how likely "
+    "mere guessing does as well. Plan one between two vials."
 )
-FOR_ANOTHER = (
-    tr(
-        "For whoever prepares the papers: the codes of every set with what goes on them. Copy it or write it down "
-        "now; it is hidden for good when the first answer is kept."
-    )
+FOR_ANOTHER = tr(
+    "For whoever prepares the papers: the codes of every set with what goes on them. Copy it or write it down now; it is hidden "
+    "for good when the first answer is kept."
 )
 
 
@@ -53,11 +50,11 @@ class SetLine:
 
 
 SET_COLUMNS: tuple[Column[SetLine], ...] = (
-    Column("place", "set", lambda line: str(line.place + 1), 40, right=True),
-    Column("served", "served", lambda line: line.sets, 260),
-    Column("chosen", "answer", lambda line: line.chosen, 120),
-    Column("right", "", lambda line: "" if line.right is None else "right" if line.right else "wrong", 70),
-    Column("note", "note", lambda line: line.note, 160),
+    Column("place", tr("set"), lambda line: str(line.place + 1), 40, right=True),
+    Column("served", tr("served"), lambda line: line.sets, 260),
+    Column("chosen", tr("answer"), lambda line: line.chosen, 120),
+    Column("right", "", lambda line: "" if line.right is None else RIGHT if line.right else WRONG, 70),
+    Column("note", tr("note"), lambda line: line.note, 160),
 )
 
 
@@ -82,7 +79,7 @@ class BlindTestsView(QWidget):
         self._chosen: int | None = None
         self._stopped: set[int] = set()
         self.model, self.sets = BlindTestsModel(self), SetsModel(self)
-        self.list = Grid(session.theme, session.settings, tr("blind tests"), "result", self)
+        self.list = Grid(session.theme, session.settings, "blind tests", "result", self)
         self.list.setAccessibleName(tr("Blind tests"))
         self.set_list = Grid(session.theme, session.settings, "sets", "note", self)
         self.set_list.setAccessibleName(tr("Sets and answers"))
@@ -163,7 +160,7 @@ class BlindTestsView(QWidget):
         column = QVBoxLayout(right)
         column.setContentsMargins(16, 8, 16, 8)
         column.addWidget(self.stack)
-        split = Panes(self._session.theme, self._session.settings, tr("tests panes"), (left, right), (LIST_WIDTH, 900), grows=1)
+        split = Panes(self._session.theme, self._session.settings, "tests panes", (left, right), (LIST_WIDTH, 900), grows=1)
         whole = QVBoxLayout(self)
         whole.setContentsMargins(0, 0, 0, 0)
         whole.addWidget(split)
@@ -256,7 +253,7 @@ class BlindTestsView(QWidget):
     def _show_serving(self, test: BlindTest) -> None:
         assert test.key is not None
         book = self._session.book
-        names = {letter: sample_name(book, key) for letter, key in zip(tr("ABCDEFGH"), test.samples, strict=False)}
+        names = {letter: sample_name(book, key) for letter, key in zip(LETTERS, test.samples, strict=False)}
         rows = []
         for place, one in enumerate(book.tests.serving(test.key), 1):
             told_of = "   ".join(f"{code} {names[letter]}" for code, letter in served(one))
@@ -269,11 +266,9 @@ class BlindTestsView(QWidget):
         assert test.key is not None
         self.serving.clear()
         result = book.tests.result(test.key)
-        self.title.setText(f"{test.code} {test.remark or test.question or test.method}")
-        self.named.setText(tr(
-            "{method}: {book}; {answered} of {sets} sets answered",
-            method=test.method, book=samples_named(book, test), answered=line.answered, sets=len(test.sets),
-        ))
+        self.title.setText(f"{test.code} {test.remark or test.question or METHODS[test.method]}")
+        answered = tr("{answered} of {sets} sets answered", answered=line.answered, sets=len(test.sets))
+        self.named.setText(f"{METHODS[test.method]}: {samples_named(book, test)}; {answered}")
         self.told.setText("" if result is None else "\n".join(told(book, test, result)))
         self.told.setToolTip("" if result is None else why(result))
         is_open = test.revealed_at is None
