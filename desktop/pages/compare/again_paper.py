@@ -16,7 +16,7 @@ def document_of(title: str, headline: str, rows: list[AgainRow], notes: list[tup
     """The headline, every line, and what else was said."""
     heads = [(column.head, _WIDTHS.get(column.key, ""), "right" if column.right else "") for column in COLUMNS]
     told = [[column.text(row) for column in COLUMNS] for row in rows]
-    parts = (head_part(title, headline), plain_table(heads, told), notes_part([*notes, ("cautions", CAUTION)]))
+    parts = (head_part(title, headline), plain_table(heads, told), notes_part([*notes, (tr("cautions"), CAUTION)]))
     return Document(title, title, parts)
 
 

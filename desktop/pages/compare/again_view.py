@@ -198,20 +198,25 @@ class AgainView(QWidget):
         found = self.found
         can = found is not None and bool(found.lines)
         can_test = self.proven.remake is not None and found is not None
-        again = " again" if found is not None and found.trial is not None else ""
-        self.weigh.setText(tr("Weigh {little_g}{again}", little_g=figures.mass_text(self._little_g), again=again))
-        self.weigh_all.setText("" if found is None else tr(
-            "Weigh {amount_g}{again}", amount_g=figures.mass_text(found.amount_g), again=again
-        ))
+        self.weigh.setText(self._weigh_text(self._little_g))
+        self.weigh_all.setText("" if found is None else self._weigh_text(found.amount_g))
         self.weigh_all.setVisible(can and found is not None and found.amount_g != self._little_g)
         kept = self.proven.kept
-        self.test.setText(tr("Plan a triangle test") + (tr(" against {code}", code=kept.bottle.code) if kept is not None else ""))
+        if kept is None:
+            self.test.setText(tr("Plan a triangle test"))
+        else:
+            self.test.setText(tr("Plan a triangle test against {code}", code=kept.bottle.code))
         self.test.setToolTip("Ctrl+T" if can_test else NO_REMAKE)
         self.test.setEnabled(can_test)
         self.weigh.setEnabled(can)
         for action in self._commands:
             action.setEnabled(can)
         self.test_action.setEnabled(can_test)
+
+    def _weigh_text(self, amount_g: float) -> str:
+        mass = figures.mass_text(amount_g)
+        was_weighed = self.found is not None and self.found.trial is not None
+        return tr("Weigh {mass} again", mass=mass) if was_weighed else tr("Weigh {mass}", mass=mass)
 
     @property
     def _little_g(self) -> float:
@@ -272,11 +277,9 @@ class AgainView(QWidget):
         is_compared = self.found.trial is not None
         rows = [row_of(line, self._carriers, is_compared=is_compared) for line in self.found.lines]
         day = figures.day(self._session.book.now())
-        title = tr(
-            "{code}, {amount_g}, made again on {day}",
-            code=self.found.version.code, amount_g=figures.mass_text(self.found.amount_g), day=day,
-        )
-        notes = [(tr("on hand"), self.figures.text()), ("proof", self.proof.text())]
+        mass = figures.mass_text(self.found.amount_g)
+        title = tr("{code}, {mass}, made again on {day}", code=self.found.version.code, mass=mass, day=day)
+        notes = [(tr("on hand"), self.figures.text()), (tr("proof"), self.proof.text())]
         return title, self.headline.text(), sorted(rows, key=lambda row: row.is_identical), notes
 
     def save(self) -> None:
@@ -305,7 +308,8 @@ class AgainView(QWidget):
 
         if self.found is not None:
             QGuiApplication.clipboard().setText(text_of(*self._told()))
-            self._session.said.emit(tr("{count} on the clipboard.", count=tr_count(len(self.found.lines), "{n} line", "{n} lines")), "done")
+            count = len(self.found.lines)
+            self._session.said.emit(tr_count(count, "{n} line on the clipboard.", "{n} lines on the clipboard."), "done")
 
     # slots ------------------------------------------------------------------------------------------------------------
 

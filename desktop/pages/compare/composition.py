@@ -17,12 +17,9 @@ from desktop.widgets.grid import Grid
 from desktop.widgets.labels import label
 from perfumery import Constituent, Material, Refused
 
-TOLD = (
-    tr(
-        "Shares are of the natural. Limits are kept to the most of each. What is not written here is not zero: until "
-        "the composition is known, limits say “at least”. Take figures from the certificate of your own lot where "
-        "you can."
-    )
+TOLD = tr(
+    "Shares are of the natural. Limits are kept to the most of each. What is not written here is not zero: until the "
+    "composition is known, limits say “at least”. Take figures from the certificate of your own lot where you can."
 )
 
 
@@ -70,7 +67,7 @@ class CompositionSheet(QWidget):
         """The rows as they stand, and an empty one."""
         if self._material is None or self._material.key is None:
             return
-        self.title.setText(tr("What {short} holds", short=self._material.short))
+        self.title.setText(tr("What {material} holds", material=self._material.short))
         own = [one for one in self._session.book.all(Constituent, whole=self._material.key) if one.retired_on is None]
         self.model.whole = self._material.key
         self.model.show_rows([*(CompositionRow(one) for one in own), CompositionRow()])
@@ -79,7 +76,8 @@ class CompositionSheet(QWidget):
         self._say("")
         assert self._material is not None
         try:
-            return self._session.put(f"{one.name} in {self._material.short}", one) is not None
+            step = tr("{constituent} in {material}", constituent=one.name, material=self._material.short)
+            return self._session.put(step, one) is not None
         except Refused as fault:
             self._on_row_refused(fault)
             return False

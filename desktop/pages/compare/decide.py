@@ -16,11 +16,9 @@ from desktop.session import Session
 from desktop.widgets.field import Field
 from perfumery import Decision, Refused, Strip, Version, compose
 
-TOLD = (
-    tr(
-        "A decision is kept for good, with the day's cost; it can be corrected by another row, never undone. A "
-        "version whose reason is left empty is not named as rejected."
-    )
+TOLD = tr(
+    "A decision is kept for good, with the day's cost; it can be corrected by another row, never undone. A version whose reason "
+    "is left empty is not named as rejected."
 )
 NO_REASON = tr("A decision needs its reason in a sentence. Write why this one.")
 
@@ -31,7 +29,7 @@ class DecideSheet(Sheet):
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(session, tr("Keep the decision"), parent)
         self.tell(TOLD)
-        self.reason, self.reason_field = self.line("why")
+        self.reason, self.reason_field = self.line(tr("why"))
         self._chosen: tuple[int, ...] = ()
         self._replaced: Decision | None = None
         self.rejected: dict[int, Field] = {}
@@ -44,10 +42,11 @@ class DecideSheet(Sheet):
             field.deleteLater()
         self._chosen = tuple(head.key for head in chosen)
         self._replaced = replaced
-        self.title.setText(tr(
-            "{what}: {names} chosen",
-            what="Correct" if replaced else "Decide", names=figures.listed([head.code for head in chosen]),
-        ))
+        codes = figures.listed([head.code for head in chosen])
+        if replaced is None:
+            self.title.setText(tr("Decide: {versions} chosen", versions=codes))
+        else:
+            self.title.setText(tr("Correct: {versions} chosen", versions=codes))
         self.reason.setText("" if replaced is None else replaced.reason)
         self.reason_field.say("")
         self.say("")
@@ -69,16 +68,16 @@ class DecideSheet(Sheet):
         rejected = {key: text for key, text in texts.items() if text}
         if self._replaced is not None and self._replaced.key is not None:
             fields = {"chosen": self._chosen, "reason": reason, "rejected": rejected}
-            return session.correct(self._replaced.key, "decision corrected", **fields) is not None
+            return session.correct(self._replaced.key, tr("decision corrected"), **fields) is not None
         first = book.get(Version, self._chosen[0])
         assert first is not None
         try:
             decision = Decision(
                 project=first.project, made_on=book.now().date(), chosen=self._chosen, reason=reason, rejected=rejected,
-                code=book.next_code(Decision, tr("DE-")), evidence=self._evidence({*self._chosen, *rejected}, first.project),
+                code=book.next_code(Decision, "DE-"), evidence=self._evidence({*self._chosen, *rejected}, first.project),
                 costs=self._costs(),
             )  # fmt: skip
-            return session.put(f"decision for {first.code}", decision) is not None
+            return session.put(tr("decision for {code}", code=first.code), decision) is not None
         except Refused as fault:
             self.say(wording.sentences(fault.findings))
             return False

@@ -17,11 +17,9 @@ from perfumery import Limit, Material, Refused, parse_number
 from perfumery.cas import tidy
 from perfumery.text import fold
 
-TOLD = (
-    tr(
-        "A substance is known by its CAS number, else by its name: it is counted where it is a material, and where a "
-        "natural holds it. Write where the figure is from, so that it can be checked again."
-    )
+TOLD = tr(
+    "A substance is known by its CAS number, else by its name: it is counted where it is a material, and where a natural holds "
+    "it. Write where the figure is from, so that it can be checked again."
 )
 
 
@@ -40,9 +38,9 @@ class LimitForm(Sheet):
         self.budget, self.budget_field = self.line(
             tr("shares a budget called"), tip=tr("Limits of one budget are summed as parts of each: together at most 1")
         )
-        self.source, self.source_field = self.line("source")
-        self.dated, self.dated_field = self.line("dated", width=120)
-        self.remark, self.remark_field = self.line("remark")
+        self.source, self.source_field = self.line(tr("source"))
+        self.dated, self.dated_field = self.line(tr("dated"), width=120)
+        self.remark, self.remark_field = self.line(tr("remark"))
         self.name.editingFinished.connect(self._on_name_finished)
 
     def start(self, limit: Limit | None, category: str = "") -> None:

@@ -35,6 +35,10 @@ class ComparePage(ViewsPage):
         "again today": ("desktop.pages.compare.again_view", "AgainView"),
         "series": ("desktop.pages.compare.series_view", "SeriesView"),
     }
+    WORDS = {
+        "side by side": tr("side by side"), "tree": tr("tree"), "limits": tr("limits"), "where used": tr("where used"),
+        "again today": tr("again today"), "series": tr("series"),
+    }  # fmt: skip
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         self.compared = Compared(session)

@@ -66,7 +66,8 @@ class Picker(QWidget):
         self.add.addItem(ADD, None)
         for head in sorted(heads, key=lambda head: (head.retired, -head.key)):
             if head.key not in shown:
-                self.add.addItem(f"{head.code} {head.name}".strip() + (" (retired)" if head.retired else ""), head.key)
+                named = f"{head.code} {head.name}".strip()
+                self.add.addItem(tr("{version} (retired)", version=named) if head.retired else named, head.key)
         self.add.setEnabled(self.add.count() > 1 and len(versions) < MOST)
 
     def _on_version_added(self, place: int) -> None:

@@ -16,8 +16,7 @@ from desktop.session import Session
 from desktop.widgets.grid import Grid
 
 CAUTION = tr(
-    "Not a safety assessment. Limits, allergens and labels are a matter of your local law and a qualified safety "
-    "assessor."
+    "Not a safety assessment. Limits, allergens and labels are a matter of your local law and a qualified safety assessor."
 )
 
 
@@ -36,7 +35,7 @@ def keep(parent: QWidget, session: Session, side: Side, grid: Grid, smelled: Sme
 
 def document_of(side: Side, grid: Grid, smelled: SmelledSide) -> Document:
     """What is printed: the table as it is on screen, the totals, and what the strips say."""
-    title = tr("Compare ") + ", ".join(version.code for version in side.versions)
+    title = tr("Compare {versions}", versions=", ".join(version.code for version in side.versions))
     columns = [grid.table.columns[grid.table.place_of(key)] for key in grid.shown_columns()]
     columns = [column for column in columns if column.head]
     heads = [(column.head, "" if not column.right else "13%", "right" if column.right else "") for column in columns]
@@ -49,7 +48,7 @@ def document_of(side: Side, grid: Grid, smelled: SmelledSide) -> Document:
     parts = [
         head_part(title, " · ".join(version.name for version in side.versions if version.name)), plain_table(heads, rows),
         plain_table(totals, [(total.name, *total.texts) for total in side.totals], tr("As a whole")),
-        notes_part([*reasons, *(("strips", text) for text in smelled.told_all), ("cautions", CAUTION)]),
+        notes_part([*reasons, *((tr("strips"), text) for text in smelled.told_all), (tr("cautions"), CAUTION)]),
     ]  # fmt: skip
     return Document(title, title, tuple(parts))
 
