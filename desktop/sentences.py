@@ -20,6 +20,10 @@ SENTENCES: Mapping[str, str] = {
     "day-beyond": tr("There is no {text}: {month:month} has {days:parts} days. Look at it again."),
     "number-unreadable": tr("“{text}” is not a number. Write figures; comma and point both mark the decimals."),
     "number-grouped": tr("“{text}” can be read in two ways. Leave out the marks for thousands; comma and point mean decimals."),
+    "data-unreadable": tr(
+        "“{text}” is no datum as this book exports them: flash_point_c=43, several kept apart by |. Write it so, or leave the "
+        "whole column out: say “left out” beside its name."
+    ),
     "number-empty": tr("A number is missing here."),
     "name-empty": tr("A name is missing. It is what you will look for later."),
     "code-empty": tr("A code is missing. It is what stands on the label."),

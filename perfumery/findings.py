@@ -15,7 +15,8 @@ CODES: frozenset[str] = frozenset(
     {
         # values that cannot be
         "time-naive", "time-unreadable", "day-unreadable", "day-unclear", "day-beyond", "number-unreadable", "number-grouped",
-        "number-empty", "data-unreadable", "name-empty", "code-empty", "code-taken", "cas-shape", "cas-check-digit", "parts-negative", "parts-not-finite",
+        "number-empty", "data-unreadable", "name-empty", "code-empty", "code-taken", "cas-shape", "cas-check-digit",
+        "parts-negative", "parts-not-finite",
         "strength-range", "room-range", "humidity-range",
         "carrier-missing", "carrier-unclear", "carrier-unneeded", "carrier-itself", "line-one-of",
         "total-not-positive",

@@ -187,12 +187,17 @@ def _day(text: str) -> date:
         raise refuse("day-unreadable", text=text) from None
 
 
+def is_data(text: str) -> bool:
+    """Whether a cell holds data as `rows_of` writes them: many a table has a column called so that is something else."""
+    return all(_DATUM.fullmatch(part.strip()) for part in text.split("|"))
+
+
 def _data(text: str) -> tuple[Property, ...]:
     found = []
     for part in text.split("|"):
         match = _DATUM.fullmatch(part.strip())
         if match is None:
-            raise refuse("number-unreadable", text=part)
+            raise refuse("data-unreadable", text=part)
         said = unescaped(match["value"])
         marks = {"source": unescaped(match["source"] or ""), "basis": unescaped(match["basis"] or "")}
         kind = unescaped(match["kind"])

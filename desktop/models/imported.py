@@ -11,15 +11,21 @@ from PySide6.QtCore import QObject
 from desktop import figures, wording
 from desktop.columns import Column
 from desktop.language import tr
+from desktop.models.forms import form_text
 from desktop.models.table import TableModel
 from desktop.table_files import TableFile
 from perfumery import Material
-from perfumery.materials_table import HEADINGS, Imported, guessed, reading
+from perfumery.materials_table import HEADINGS, Imported, guessed, is_data, reading
 
 LEAVE = tr("left out")
-CHOICES: tuple[tuple[str, str], ...] = ((LEAVE, ""), *((heading.title, heading.field) for heading in HEADINGS))
+# {field of a material: what it is called}, as the heading of a file names it in English
+FIELDS = {
+    "name": tr("name"), "bench_name": tr("bench name"), "cas": "CAS", "form": tr("form"), "is_carrier": tr("carrier"),
+    "inci": "INCI", "botanical": tr("botanical name"), "synonyms": tr("synonyms"), "words": tr("smell words"),
+    "retest_months": tr("re-test months"), "storage": tr("storage"), "properties": tr("data"), "retired_on": tr("retired"),
+}  # fmt: skip
+CHOICES: tuple[tuple[str, str], ...] = ((LEAVE, ""), *((FIELDS[heading.field], heading.field) for heading in HEADINGS))
 SAMPLES = 3
-_NAMES = {heading.field: heading.title for heading in HEADINGS}
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +45,9 @@ def file_columns(table: TableFile) -> list[FileColumn]:
     found = []
     for place, title in enumerate(head):
         texts = [row[place] for row in rows if row[place]][:SAMPLES]
-        found.append(FileColumn(place, title or tr("column {what}", what=place + 1), " · ".join(texts), fields[place]))
+        is_other = fields[place] == "properties" and not any(map(is_data, texts))
+        name = title or tr("column {number}", number=place + 1)
+        found.append(FileColumn(place, name, " · ".join(texts), "" if is_other else fields[place]))
     return found
 
 
@@ -55,10 +63,10 @@ def outcome(row: Imported) -> str:
     if row.is_twice:
         return tr("an earlier row has this name")
     if row.standing is None:
-        return "new" if row.beside is None else tr("new, with the CAS number of {short}", short=row.beside.short)
+        return tr("new") if row.beside is None else tr("new, with the CAS number of {material}", material=row.beside.short)
     assert row.material is not None
-    filled = [title for field, title in _NAMES.items() if getattr(row.material, field) != getattr(row.standing, field)]
-    return tr("fills {filled}", filled=figures.listed(filled, most=5)) if filled else tr("in the book already, nothing to add")
+    filled = [title for field, title in FIELDS.items() if getattr(row.material, field) != getattr(row.standing, field)]
+    return tr("fills {fields}", fields=figures.listed(filled, most=5)) if filled else tr("in the book already, nothing to add")
 
 
 def taken(rows: Sequence[Imported], *, fill: bool) -> list[Material]:
@@ -73,10 +81,10 @@ def taken(rows: Sequence[Imported], *, fill: bool) -> list[Material]:
 
 
 COLUMNS: tuple[Column[Imported], ...] = (
-    Column("number", "row", lambda row: str(row.number), 44, right=True),
-    Column("name", "name", lambda row: row.material.name if row.material else "", 200),
-    Column("cas", tr("CAS"), lambda row: row.material.cas if row.material else "", 90),
-    Column("form", "form", lambda row: row.material.form if row.material else "", 100),
+    Column("number", tr("row"), lambda row: str(row.number), 44, right=True),
+    Column("name", tr("name"), lambda row: row.material.name if row.material else "", 200),
+    Column("cas", "CAS", lambda row: row.material.cas if row.material else "", 90),
+    Column("form", tr("form"), lambda row: form_text(row.material.form) if row.material else "", 100),
     Column("outcome", tr("what happens"), outcome, 260),
 )
 

@@ -55,27 +55,21 @@ class BackupsPage(QWidget):
         self.grid.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.grid.enter_edits = False
         self.grid.show_model(self.model)
-        self.look = self._button(tr(
-            "Look into it",
-        ), tr(
-            "Opens the backup for reading only, in place of the book (Enter)",
-        ), self._look,
-                                 "primary")  # fmt: skip
+        self.look = self._button(
+            tr("Look into it"), tr("Opens the backup for reading only, in place of the book (Enter)"), self._look, "primary"
+        )
         self.restore = self._button(
-            tr(
-                "Restore beside the present one",
-            ), tr(
-                "Makes a book of it that stands beside the present one; the present book stays as it is (Ctrl+R)",
-            ), self._restore,
-        )  # fmt: skip
+            tr("Restore beside the present one"),
+            tr("Makes a book of it that stands beside the present one; the present book stays as it is (Ctrl+R)"),
+            self._restore,
+        )
         self.now = self._button(tr("Make a backup now"), tr("Does not wait for the hour (Ctrl+N)"), self.now_wanted.emit)
-        self.copy = self._button(tr(
-            "Save a copy…",
-        ), tr(
-            "Writes the book as it is now to another place (Ctrl+S)",
-        ), self.copy_wanted.emit)
-        self.check = self._button(tr("Check the book"), tr("Reads all of it and says whether it is whole (Ctrl+T)"),
-                                  self.check_wanted.emit)  # fmt: skip
+        self.copy = self._button(
+            tr("Save a copy…"), tr("Writes the book as it is now to another place (Ctrl+S)"), self.copy_wanted.emit
+        )
+        self.check = self._button(
+            tr("Check the book"), tr("Reads all of it and says whether it is whole (Ctrl+T)"), self.check_wanted.emit
+        )
         self.back = self._button(tr("Back"), tr("Back to where you were (Esc)"), self.left.emit)
         self.said = ElidedLabel(self)
         self.open = self._button(tr("Open it"), tr("Opens the restored book in place of the present one"), self._open, "link")
@@ -131,7 +125,7 @@ class BackupsPage(QWidget):
 
     def show_book(self, name: str, folder: Path, *, is_open: bool) -> None:
         """Whose backups these are; only an open book is backed up, copied and checked."""
-        self.title.setText(tr("Backups of {name}", name=name))
+        self.title.setText(tr("Backups of {book}", book=name))
         self.place.setText(tr("in {folder}", folder=folder))
         self.none.setText(NONE_YET if is_open else NONE_THERE)
         for button in (self.now, self.copy, self.check):

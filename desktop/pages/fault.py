@@ -20,11 +20,9 @@ from desktop.widgets.labels import label
 # The newest backup helps where the book itself cannot be had here and now.
 _BACKUP_HELPS = (AlteredBook, DamagedBook, LockedBook, MissingBook, NewerBook)
 _TRY_AGAIN_HELPS = (DiskFull, LockedBook, MissingBook, ReadOnlyBook, OSError)
-SURE = (
-    tr(
-        "The lock is from {who}. If the book is still open there, two programs write into one file, and it is torn. "
-        "Open it here only when that computer is off, or you have seen that the book is closed there."
-    )
+SURE = tr(
+    "The lock is from {who}. If the book is still open there, two programs write into one file, and it is torn. "
+    "Open it here only when that computer is off, or you have seen that the book is closed there."
 )
 
 
@@ -66,7 +64,7 @@ class FaultPage(CentredPage):
         if isinstance(error, LockedBook) and error.elsewhere:
             asking = QPushButton(tr("Nobody has it open there any more…"))
             asking.setToolTip(tr("For a computer that went off while the book was open there; asks once more"))
-            self.sure = _Sure(error.who, asking, self._button(
+            self.sure = _Sure(error.who or tr("another program"), asking, self._button(
                 tr("Open it here all the same"), tr("Opens the book in spite of the lock"), self.break_wanted, path
             ))  # fmt: skip
             column.insertWidget(column.indexOf(buttons[-1]), asking, 0, Qt.AlignmentFlag.AlignLeft)
@@ -129,7 +127,7 @@ def _ways(
     if isinstance(error, _BACKUP_HELPS) and newest_backup is not None:
         at, backup = newest_backup
         tip = tr("Opens it for reading; from there it can be made a book to go on with")
-        ways.append((tr("Look at the backup of {at}", at=moment(at)), tip, page.look_wanted, backup))
+        ways.append((tr("Look at the backup of {moment}", moment=moment(at)), tip, page.look_wanted, backup))
         ways.append((tr("Other backups…"), tr("All of them, with their age and size"), page.backups_wanted, path))
     ways.append((tr("Choose another book"), tr("Back to the first page"), page.first_wanted, None))
     return ways

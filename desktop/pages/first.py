@@ -27,7 +27,7 @@ from desktop.widgets.centred import CentredPage
 from desktop.widgets.labels import ElidedLabel, label
 
 ENDING = ".stillroom"
-CURRENCIES = (tr("EUR"), tr("USD"), tr("GBP"), tr("CHF"), tr("SEK"), tr("NOK"), tr("DKK"), tr("PLN"), tr("CZK"), tr("CAD"), tr("AUD"), tr("JPY"), tr("INR"), tr("BRL"))
+CURRENCIES = ("EUR", "USD", "GBP", "CHF", "SEK", "NOK", "DKK", "PLN", "CZK", "CAD", "AUD", "JPY", "INR", "BRL")
 
 
 def documents() -> Path:
@@ -70,7 +70,7 @@ class FirstPage(CentredPage):
         for row, path in enumerate(books):
             button = QPushButton(path.stem)
             button.setProperty("role", "link")
-            button.setAccessibleName(tr("Open {stem}", stem=path.stem))
+            button.setAccessibleName(tr("Open {book}", book=path.stem))
             button.clicked.connect(lambda _=False, p=path: self.open_wanted.emit(p))
             there = path.is_file()
             button.setEnabled(there)
@@ -85,7 +85,7 @@ class FirstPage(CentredPage):
             if not there and path in backed_up:
                 backups = QPushButton(tr("Its backups…"))
                 backups.setProperty("role", "link")
-                backups.setAccessibleName(tr("Backups of {stem}", stem=path.stem))
+                backups.setAccessibleName(tr("Backups of {book}", book=path.stem))
                 backups.clicked.connect(lambda _=False, p=path: self.backups_wanted.emit(p))
                 self._recent.addWidget(backups, row, 2)
         self._recent_head.setVisible(bool(books))
@@ -155,7 +155,7 @@ class FirstPage(CentredPage):
         self.place = QLineEdit()
         self.elsewhere = QPushButton(tr("Elsewhere…"))
         for row, col, caption, field in (
-            (0, 0, "name", self.name), (0, 1, tr("currency of prices"), self.currency), (2, 0, tr("kept in"), self.place),
+            (0, 0, tr("name"), self.name), (0, 1, tr("currency of prices"), self.currency), (2, 0, tr("kept in"), self.place),
         ):  # fmt: skip
             head = label(caption, "caption")
             head.setBuddy(field)
@@ -186,8 +186,8 @@ class FirstPage(CentredPage):
         column.addWidget(
             label(
                 tr(
-                    "A book of an invented perfumer, to look round in: one project, seven versions, eighteen strips. "
-                    "Names, formulas, prices, limits and readings are made up."
+                    "A book of an invented perfumer, to look round in: one project, seven versions, eighteen strips. Names, "
+                    "formulas, prices, limits and readings are made up."
                 ),
                 "quiet",
                 wrap=True,
@@ -212,9 +212,8 @@ class FirstPage(CentredPage):
 
     def choose_file(self) -> None:
         """Asks for a book's file with the system's own dialog."""
-        chosen, _ = QFileDialog.getOpenFileName(
-            self, tr("Open a book"), str(self.folder), tr("Stillroom books (*{ending});;All files (*)", ending=ENDING)
-        )
+        kinds = f"{tr('Stillroom books')} (*{ENDING});;{tr('All files')} (*)"
+        chosen, _ = QFileDialog.getOpenFileName(self, tr("Open a book"), str(self.folder), kinds)
         if chosen:
             self.open_wanted.emit(Path(chosen))
 

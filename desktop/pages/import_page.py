@@ -100,7 +100,7 @@ class ImportPage(QWidget):
         column.addWidget(self.fill)
         column.addWidget(self.grid, 1)
         column.addWidget(self.counted)
-        split = Panes(self._session.theme, self._session.settings, tr("import panes"), (scroll, right), (420, 780), grows=1)
+        split = Panes(self._session.theme, self._session.settings, "import panes", (scroll, right), (420, 780), grows=1)
         buttons = QHBoxLayout()
         buttons.addWidget(self.take_button)
         buttons.addWidget(self.leave_button)
@@ -130,7 +130,7 @@ class ImportPage(QWidget):
         """Shows the tables of a file, the first of them."""
         self._tables = tables
         self._known = None
-        self.title.setText(tr("Materials from {name}", name=path.name))
+        self.title.setText(tr("Materials from {file}", file=path.name))
         self.sheet.blockSignals(True)
         self.sheet.clear()
         self.sheet.addItems([table.name or path.name for table in tables])
@@ -177,9 +177,10 @@ class ImportPage(QWidget):
     def _show_rows(self) -> None:
         fields = [str(box.currentData()) for box in self.fields]
         twice = [text for text, field in CHOICES if field and fields.count(field) > 1]
-        self._say(tr(
-            "Two columns are {what}. Leave one of them out.", what=twice[0]
-        ) if twice else "" if "name" in fields else NO_NAME)
+        if twice:
+            self._say(tr("Two columns are {field}. Leave one of them out.", field=twice[0]))
+        else:
+            self._say("" if "name" in fields else NO_NAME)
         self._asked += 1
         if twice or "name" not in fields:
             self._show([])
@@ -228,21 +229,22 @@ class ImportPage(QWidget):
         put = self._put = taken(rows, fill=self.fill.isChecked())
         new = sum(row.is_new for row in rows)
         wrong = sum(bool(row.findings) for row in rows)
-        said = [tr(
-            "{count}: {new} new", count=tr_count(len(rows), "{n} row", "{n} rows"), new=new
-        ), tr(
-            "{what} filled", what=len(put) - new
-        ) if len(put) > new else "",
-                tr(
-                    "{wrong} left out, as said beside {what}",
-                    wrong=tr_count(wrong, "{n} row", "{n} rows"), what="it" if wrong == 1 else "them",
-                ) if wrong else ""]
-        self.counted.setText(", ".join(filter(None, said)) + "." if rows else "")
-        told = tr("Take {new}", new=tr_count(new, "{n} new material", "{n} new materials")) if new else tr(
-            "Fill {count}", count=tr_count(len(put), "{n} material", "{n} materials")
-        )
-        also = tr(" and fill {what}", what=len(put) - new) if new and len(put) > new else ""
-        self.take_button.setText(f"{told}{also}" if put else tr("Nothing to take"))
+        said = [tr_count(len(rows), "{n} row: {new} new", "{n} rows: {new} new", new=new)]
+        if len(put) > new:
+            said.append(tr("{number} filled", number=len(put) - new))
+        if wrong:
+            said.append(tr_count(wrong, "{n} row left out, as said beside it", "{n} rows left out, as said beside them"))
+        self.counted.setText(", ".join(said) + "." if rows else "")
+        if new and len(put) > new:
+            told = tr_count(new, "Take {n} new material and fill {filled}", "Take {n} new materials and fill {filled}",
+                            filled=len(put) - new)  # fmt: skip
+        elif new:
+            told = tr_count(new, "Take {n} new material", "Take {n} new materials")
+        elif put:
+            told = tr_count(len(put), "Fill {n} material", "Fill {n} materials")
+        else:
+            told = tr("Nothing to take")
+        self.take_button.setText(told)
         self.take_button.setEnabled(bool(put))
 
     def _say(self, sentence: str) -> None:
@@ -276,9 +278,9 @@ class ImportPage(QWidget):
             self._count()
 
     def _is_taken(self, put: list[Material]) -> bool:
-        said = tr_count(len(put), "{n} material", "{n} materials")
+        step = tr_count(len(put), "import of {n} material", "import of {n} materials")
         try:
-            done = self._session.put(tr("import of {said}", said=said), *put)
+            done = self._session.put(step, *put)
         except Refused as fault:
             self._count()
             self._say(wording.sentences(fault.findings))
@@ -286,7 +288,8 @@ class ImportPage(QWidget):
         if done is None:
             self._count()
             return False
-        self._session.said.emit(tr("{said} taken from the file.", said=said), "done")
+        said = tr_count(len(put), "{n} material taken from the file.", "{n} materials taken from the file.")
+        self._session.said.emit(said, "done")
         return True
 
     def keyPressEvent(self, event: QKeyEvent) -> None:

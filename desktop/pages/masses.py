@@ -12,8 +12,10 @@ from desktop.models.masses import grams, mass_of, millilitres
 from desktop.session import Session
 from perfumery import Balance
 
-NOT_SAID = tr("not said")
-__all__ = [tr("NOT_SAID"), tr("BalanceBox"), "grams", "mass_of", "millilitres"]
+# kept in the settings, and shown as `NO_BALANCE`
+NOT_SAID = "not said"
+NO_BALANCE = tr("not said")
+__all__ = ["NOT_SAID", "NO_BALANCE", "BalanceBox", "grams", "mass_of", "millilitres"]
 
 
 class BalanceBox(QComboBox):
@@ -38,7 +40,7 @@ class BalanceBox(QComboBox):
             self.clear()
             for balance in known:
                 self.addItem(balance.name, balance)
-            self.addItem(NOT_SAID, None)
+            self.addItem(NO_BALANCE, None)
             usual = 0 if len(known) == 1 and not shown else len(known)
             self.setCurrentIndex(choices.index(shown) if shown in choices else usual)
 

@@ -20,7 +20,8 @@ from desktop.session import Session
 from desktop.theme import CAPTION
 from perfumery import Bottle, Material, Note, Version
 
-STAGES = ("fresh", "1 h", tr("next day"))
+# {stage as the book keeps it: as it is shown}
+STAGES = {"fresh": tr("fresh"), "1 h": tr("1 h"), "next day": tr("next day")}
 _KINDS = {"material": Material, "version": Version, "bottle": Bottle}
 EDITOR_LINES = 4
 
@@ -73,7 +74,7 @@ class Notes(QWidget):
         super().__init__(parent)
         self._session = session
         self._about = about
-        self._stages = STAGES if about == "material" else ()
+        self._stages = tuple(STAGES) if about == "material" else ()
         self._key: int | None = None
         self._target: _Target | None = None
         self._drafts: dict[_Target, str] = {}
@@ -123,7 +124,8 @@ class Notes(QWidget):
             self.leave()
             return
         thing = self._session.book.get(_KINDS[self._about], target.key)
-        what = tr("note on {what}", what=getattr(thing, "short", "") or getattr(thing, "code", "") or self._about)
+        name = getattr(thing, "short", "") or getattr(thing, "code", "")
+        what = tr("note on {name}", name=name) if name else tr("note")
         if target.note is None:
             note = Note(text=text, at=self._session.book.now(), stage=target.stage, **{self._about: target.key})
             kept = self._session.edit(what, note)
@@ -168,9 +170,10 @@ class Notes(QWidget):
             part.setVisible(target is not None)
         if target is None:
             return
-        verb = "correct" if target.note is not None else tr("new note")
-        self.head.setText(f"{verb}, {target.stage}" if target.stage else verb)
-        self.text.setAccessibleName(tr("Note, {stage}", stage=target.stage) if target.stage else tr("Note"))
+        verb = tr("correct") if target.note is not None else tr("new note")
+        stage = STAGES.get(target.stage, target.stage)
+        self.head.setText(f"{verb}, {stage}" if stage else verb)
+        self.text.setAccessibleName(tr("Note, {stage}", stage=stage) if stage else tr("Note"))
         self.text.setFixedHeight(self.text.fontMetrics().lineSpacing() * EDITOR_LINES + 14)
         self.text.setPlainText(self._drafts.get(target, ""))
 
@@ -194,17 +197,18 @@ class Notes(QWidget):
             return ""
         notes = sorted(self._session.book.all(Note, **{self._about: self._key}), key=_in_stages)
         paragraphs = [self._paragraph(note) for note in notes]
-        links = [self._link(f"add:{stage}", stage) for stage in self._stages]
-        links.append(self._link("add:", tr("any time") if links else tr("write one")))
-        paragraphs.append(self._small(tr(
-            "add a note: {links}", links=" · ".join(links)
-        ) if self._stages else tr("notes: {what}", what=links[0])))
-        return "".join(tr("<p style='margin:0 0 3px 0'>{text_}</p>", text_=text) for text in paragraphs)
+        links = [self._link(f"add:{stage}", STAGES[stage]) for stage in self._stages]
+        if links:
+            links.append(self._link("add:", tr("any time")))
+            paragraphs.append(self._small(tr("add a note: {links}", links=" · ".join(links))))
+        else:
+            paragraphs.append(self._small(tr("notes: {link}", link=self._link("add:", tr("write one")))))
+        return "".join(f"<p style='margin:0 0 3px 0'>{text}</p>" for text in paragraphs)
 
     def _paragraph(self, note: Note) -> str:
         now = self._session.book.now()
-        stage = f"<b>{escape(note.stage)}:</b> " if note.stage else ""
-        tail = [figures.day(note.at, now).replace(" ", "&nbsp;"), self._link(f"correct:{note.key}", "correct")]
+        stage = f"<b>{escape(STAGES.get(note.stage, note.stage))}:</b> " if note.stage else ""
+        tail = [figures.day(note.at, now).replace(" ", "&nbsp;"), self._link(f"correct:{note.key}", tr("correct"))]
         text = f"{stage}{escape(note.text)}"
         if note.replaces is None or note.key is None:
             return f"{text} {self._small(' · '.join(tail))}"
@@ -217,16 +221,13 @@ class Notes(QWidget):
 
     def _small(self, text: str) -> str:
         theme = self._session.theme
-        return tr(
-            "<span style='color:{token}; font-size:{caption}px'>{text_}</span>",
-            token=theme.token("quiet"), caption=theme.px(CAPTION), text_=text,
-        )
+        return f"<span style='color:{theme.token('quiet')}; font-size:{theme.px(CAPTION)}px'>{text}</span>"
 
     def _link(self, target: str, text: str) -> str:
-        style = tr("color:{token}; text-decoration:none", token=self._session.theme.token("juniper"))
-        return tr("<a style='{style}' href='{target}'>{text_}</a>", style=style, target=escape(target), text_=escape(text))
+        style = f"color:{self._session.theme.token('juniper')}; text-decoration:none"
+        return f"<a style='{style}' href='{escape(target)}'>{escape(text)}</a>"
 
 
 def _in_stages(note: Note) -> tuple[int, float]:
-    place = STAGES.index(note.stage) if note.stage in STAGES else len(STAGES)
+    place = list(STAGES).index(note.stage) if note.stage in STAGES else len(STAGES)
     return place, note.at.timestamp() if note.at else 0.0

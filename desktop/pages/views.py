@@ -11,6 +11,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QHBoxLayout, QMenu, QStackedWidget, QVBoxLayout, QWidget
 
+from desktop.language import tr
 from desktop.session import Session
 from desktop.widgets.chips import Chips
 
@@ -20,18 +21,19 @@ ROOM = 8
 class ViewsPage(QWidget):
     """`VIEWS` names the views: {word: (module, class)}. One is made as `View(session)` unless the page's `make` does otherwise;
     it has `take_focus()` and `actions()`, and may have `asked(value)` for what stands on another page, which the page hands on.
-    `TITLE` is the page's menu."""
+    `TITLE` is the page's menu, `WORDS` the views' words as they are shown."""
 
     asked = Signal(object)
     TITLE = ""
     VIEWS: Mapping[str, tuple[str, str]] = {}
+    WORDS: Mapping[str, str] = {}
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         session.theme.dress(self)
         self._session = session
         self.views: dict[str, Any] = {}
-        self.chips = Chips(tuple(self.VIEWS), "view", self)
+        self.chips = Chips({name: self.WORDS.get(name, name) for name in self.VIEWS}, tr("view"), self)
         self.stack = QStackedWidget(self)
         self.head = QHBoxLayout()
         self.head.setContentsMargins(2 * ROOM, ROOM, 2 * ROOM, 0)
@@ -49,8 +51,10 @@ class ViewsPage(QWidget):
         self.view(next(iter(self.VIEWS)))
 
     def _action(self, name: str, place: int) -> QAction:
-        action = QAction(name[:1].upper() + name[1:], self)
-        action.setObjectName(f"{self.TITLE.casefold()}_{name.replace(' ', '_')}")
+        word = self.WORDS.get(name, name)
+        action = QAction(word[:1].upper() + word[1:], self)
+        page = type(self).__name__.removesuffix("Page").casefold()
+        action.setObjectName(f"{page}_{name.replace(' ', '_')}")
         action.setShortcut(QKeySequence(f"Alt+{place}"))
         show: Callable[[], Any] = lambda: self.show_view(name)
         action.triggered.connect(lambda _=False: show())

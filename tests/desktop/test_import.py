@@ -120,6 +120,19 @@ def test_a_column_without_a_known_heading_is_chosen_by_hand(desk: Desk, tmp_path
     assert desk.app.book.get(Material, "Myrrh resinoid").cas == "9000-45-7"
 
 
+def test_a_column_called_data_is_taken_for_ours_only_where_it_is(desk: Desk, tmp_path: Path) -> None:
+    path = tmp_path / "list.csv"
+    path.write_text("name,data\nMyrrh resinoid,see the sheet\n")
+    page = desk.materials(path)
+    assert page.fields[1].currentText() == "left out" and outcomes(page) == {"Myrrh resinoid": "new"}
+    page.fields[1].setCurrentIndex(page.fields[1].findData("properties"))
+    said = outcomes(page)["Myrrh resinoid"]
+    assert said.startswith("“see the sheet” is no datum") and "say “left out” beside its name" in said
+    page.leave_button.click()
+    path.write_text("name,data\nMyrrh resinoid,flash_point_c=93\n")
+    assert desk.materials(path).fields[1].currentText() == "data"
+
+
 def test_what_is_in_the_book_is_left_alone_where_that_is_wanted(desk: Desk, tmp_path: Path) -> None:
     ethanol = next(one for one in desk.app.book.all(Material) if one.short.startswith("Ethanol"))
     path = tmp_path / "list.csv"

@@ -22,6 +22,7 @@ SAMPLES = {
     "day-beyond": ({"text": "30 Feb", "month": date(2025, 2, 1), "days": 28}, ["30 Feb", "Feb 2025 has 28 days"]),
     "number-unreadable": ({"text": "twelve"}, ["twelve"]),
     "number-grouped": ({"text": "1,000.5"}, ["1,000.5"]),
+    "data-unreadable": ({"text": "see the sheet"}, ["see the sheet"]),
     "code-taken": ({"code": "SR-4"}, ["SR-4"]),
     "cas-shape": ({"text": "abc"}, ["abc"]),
     "cas-check-digit": ({"text": "78-70-7", "digit": 6}, ["78-70-7", "6"]),

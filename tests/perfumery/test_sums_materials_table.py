@@ -44,7 +44,8 @@ def test_a_row_becomes_a_material() -> None:
         (["Lemon", "5000"], ("name", "retest_months"), ["habit-range"]),
         (["Lemon", "soon"], ("name", "retired_on"), ["day-unreadable"]),
         (["Lemon", "no", "x"], ("name", "is_carrier", "retired_on"), ["day-unreadable"]),
-        (["Lemon", "176 degrees"], ("name", "properties"), ["number-unreadable"]),
+        (["Lemon", "176 degrees"], ("name", "properties"), ["data-unreadable"]),
+        (["Lemon", "flash_point_c=hot"], ("name", "properties"), ["number-unreadable"]),
     ],
 )
 def test_a_row_that_cannot_be_read_stays_with_its_reason(cells: list[str], columns: tuple[str, ...], codes: list[str]) -> None:
