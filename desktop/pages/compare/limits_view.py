@@ -26,11 +26,9 @@ from desktop.widgets.labels import label
 from desktop.widgets.panes import Panes
 from perfumery import Constituent, Limit, Material, Project, Refused, Version, parse_strength
 
-CAUTION = (
-    tr(
-        "These are limits that you typed, worked out on the finished product. Whether a perfume is safe and may be "
-        "given or sold is decided by your local law and a qualified safety assessor."
-    )
+CAUTION = tr(
+    "These are limits that you typed, worked out on the finished product. Whether a perfume is safe and may be given or sold is "
+    "decided by your local law and a qualified safety assessor."
 )
 EMPTY = tr("No limit was typed for these products yet. Add one with its source; it then counts for every version.")
 USUAL_STRENGTH = 0.1
@@ -238,10 +236,10 @@ class LimitsView(QWidget):
         limit = row.limit
         if limit is not None:
             dated = "" if limit.dated_on is None else figures.day(limit.dated_on)
-            said = (tr(
-                "at most {share_max} of the product", share_max=figures.percent_text(limit.share_max)
-            ), limit.category or tr("every product"),
-                    limit.cas, limit.source or tr("no source given"), dated, limit.remark)  # fmt: skip
+            said = (
+                tr("at most {share} of the product", share=figures.percent_text(limit.share_max)),
+                limit.category or tr("every product"), limit.cas, limit.source or tr("no source given"), dated, limit.remark,
+            )  # fmt: skip
             self.from_where.setText(" · ".join(filter(None, said)))
         else:
             self.from_where.setText(tr("The parts of each limit together are at most 1."))

@@ -43,11 +43,9 @@ from desktop.widgets.labels import label
 from perfumery import Bottle, Contents, Decision, Making, Material, Move, Project, Reading, Refused, Sitting, Strip, Version
 from perfumery.difference import difference
 
-EMPTY = (
-    tr(
-        "Two versions stand side by side here: what changed between them, and what it did on their strips. Add a "
-        "version above, or make a second one on the Bench."
-    )
+EMPTY = tr(
+    "Two versions stand side by side here: what changed between them, and what it did on their strips. Add a version above, or "
+    "make a second one on the Bench."
 )
 # A change beyond this fills half of the bar's column.
 WHOLE_BAR = 0.5
@@ -69,9 +67,9 @@ class SideView(QWidget):
         self.side: Side | None = None
         self.title = label("", "title")
         self.counted = label("", "quiet", wrap=True)
-        self.by = Chips(ROWS, "rows", self)
-        self.kind = Chips(KINDS, "figures", self)
-        self.unit = Chips(UNITS, "unit", self)
+        self.by = Chips(ROWS, tr("rows"), self)
+        self.kind = Chips(KINDS, tr("figures"), self)
+        self.unit = Chips(UNITS, tr("unit"), self)
         self.unchanged = QCheckBox(tr("what stayed too"), self)
         self.moved_first = QCheckBox(tr("what moved most first"), self)
         self.lacking = label("", "amber", wrap=True)
@@ -219,12 +217,12 @@ class SideView(QWidget):
             found = difference(*versions, self._session.book.shelf(*versions))
             counts = (
                 tr(
-                    "{parts_moved} parts of 1000 moved, carriers included; odorants alone {odorants_moved}",
-                    parts_moved=figures.fixed(found.parts_moved, 2), odorants_moved=figures.fixed(found.odorants_moved, 2),
+                    "{parts} parts of 1000 moved, carriers included; odorants alone {odorants}",
+                    parts=figures.fixed(found.parts_moved, 2), odorants=figures.fixed(found.odorants_moved, 2),
                 ),
-                tr("{lines_edited} edited", lines_edited=tr_count(found.lines_edited, "{n} line", "{n} lines")),
-                tr("{materials_changed} changed", materials_changed=tr_count(found.materials_changed, "{n} material", "{n} materials")),
-                tr("{carriers_changed} changed", carriers_changed=tr_count(found.carriers_changed, "{n} carrier", "{n} carriers")),
+                tr_count(found.lines_edited, "{n} line edited", "{n} lines edited"),
+                tr_count(found.materials_changed, "{n} material changed", "{n} materials changed"),
+                tr_count(found.carriers_changed, "{n} carrier changed", "{n} carriers changed"),
             )
             self.counted.setText(" · ".join(counts))
         else:
@@ -245,7 +243,7 @@ class SideView(QWidget):
         model.show_rows(shown_rows(rows, unchanged=self.unchanged.isChecked(), moved_first=self.moved_first.isChecked()))
         self.grid.show_model(model)
         stayed = sum(not row.is_changed for row in rows)
-        self.unchanged.setText(tr("what stayed too ({stayed})", stayed=stayed))
+        self.unchanged.setText(tr("what stayed too ({lines})", lines=stayed))
         lacks = by == MATERIALS and kind == WEIGHED and self.side.lacking
         codes = figures.listed(self.side.lacking)
         self.lacking.setText(tr("Never weighed, so as intended: {codes}.", codes=codes) if lacks else "")
@@ -259,21 +257,20 @@ class SideView(QWidget):
         last = self.side.versions[-1]
         told = [tr("Why {code}: {reason}", code=last.code, reason=last.reason) if last.reason else ""]
         decisions = sorted(self._session.book.all(Decision, project=last.project), key=lambda one: (one.made_on, one.key))
-        for one in decisions[-1:]:
-            codes = {version.key: version.code for version in self.side.versions}
-            chosen = [codes[key] for key in one.chosen if key in codes]
-            rejected = [tr(
-                "{what} rejected: {reason}", what=codes[key], reason=reason
-            ) for key, reason in one.rejected.items() if key in codes]
-            parts = [tr(
-                "{chosen} chosen: {reason}", chosen=figures.listed(chosen), reason=one.reason
-            ) if chosen else "", *rejected]
-            if any(parts):
-                told.append(tr(
-                    "Decided {made_on}: {listed}.", made_on=figures.day(one.made_on), listed="; ".join(filter(None, parts))
-                ))
+        told += [self._decision_told(one) for one in decisions[-1:]]
         self.why.setText("\n".join(filter(None, told)))
         self.why.setVisible(any(told))
+
+    def _decision_told(self, one: Decision) -> str:
+        """What a decision says of the versions that are compared; '' where it names none of them."""
+        assert self.side is not None
+        codes = {version.key: version.code for version in self.side.versions}
+        chosen = [codes[key] for key in one.chosen if key in codes]
+        parts = [tr("{versions} chosen: {reason}", versions=figures.listed(chosen), reason=one.reason)] if chosen else []
+        rejected = [(codes[key], reason) for key, reason in one.rejected.items() if key in codes]
+        parts += [tr("{version} rejected: {reason}", version=code, reason=reason) for code, reason in rejected]
+        day = figures.day(one.made_on)
+        return tr("Decided {day}: {decisions}.", day=day, decisions="; ".join(parts)) if parts else ""
 
     def _show_smelled(self) -> None:
         if self.side is not None:
@@ -316,9 +313,8 @@ class SideView(QWidget):
         if self.side is not None:
             self.grid.selectAll()
             self.grid.copy()
-            self._session.said.emit(tr(
-                "{count} on the clipboard.", count=tr_count(self.grid.table.rowCount(), "{n} row", "{n} rows")
-            ), "done")
+            count = self.grid.table.rowCount()
+            self._session.said.emit(tr_count(count, "{n} row on the clipboard.", "{n} rows on the clipboard."), "done")
 
     # slots ------------------------------------------------------------------------------------------------------------
 

@@ -157,22 +157,22 @@ class TreeView(QWidget):
         head = node.head
         codes = {one.key: one.head.code for one in self.family.nodes}
         parent = codes.get(self.family.parents.get(head.key, -1), "")
-        said = [
-            node.caption, tr("made {made_at}", made_at=figures.day(head.made_at)),
-            "" if head.frozen_at is None else tr("frozen {frozen_at}", frozen_at=figures.day(head.frozen_at)),
-            tr(
-                "from {parent}", parent=parent
-            ) if parent else "", tr(
-                "takes from {what}", what=codes[head.takes_from]
-            ) if head.takes_from in codes else "",
-        ]  # fmt: skip
+        said = [node.caption, tr("made {day}", day=figures.day(head.made_at))]
+        if head.frozen_at is not None:
+            said.append(tr("frozen {day}", day=figures.day(head.frozen_at)))
+        if parent:
+            said.append(tr("from {version}", version=parent))
+        if head.takes_from in codes:
+            said.append(tr("takes from {version}", version=codes[head.takes_from]))
         self.title.setText(f"{head.code} {head.name}".strip())
-        told = [" · ".join(filter(None, said)), tr(
-            "Why: {reason}", reason=head.reason
-        ) if head.reason else "", *decided(self.family, head.key)]
+        told = [" · ".join(filter(None, said))]
+        if head.reason:
+            told.append(tr("Why: {reason}", reason=head.reason))
+        told += decided(self.family, head.key)
         ticked = [codes[key] for key in self._marks if key in codes]
         if ticked:
-            told.append(tr("Ticked: {ticked} (Space ticks, C puts them side by side).", ticked=figures.listed(ticked, most=MOST)))
+            named = figures.listed(ticked, most=MOST)
+            told.append(tr("Ticked: {versions} (Space ticks, C puts them side by side).", versions=named))
         self.told.setText("\n".join(filter(None, told)))
         self.commands["retire"].setText(tr("Bring back") if head.retired else tr("Retire"))
         self.commands["star"].setText(tr("Take the star off") if head.starred else tr("Star"))
@@ -227,7 +227,7 @@ class TreeView(QWidget):
         """Gives or takes the star."""
         version = self._version()
         if version is not None:
-            what = f"{'no star for' if version.starred else 'star'} {version.code}"
+            what = tr("no star for {code}", code=version.code) if version.starred else tr("star {code}", code=version.code)
             self._session.edit(what, replace(version, starred=not version.starred))
 
     def retire(self) -> None:
