@@ -6,6 +6,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,7 +14,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject
 from PySide6.QtWidgets import QFileDialog
 
-from db import Book, Progress
+from db import Book, Cancelled, Progress
 from desktop import figures, paper_process, table_files, wording
 from desktop.language import tr
 from desktop.pages.first import ENDING, free_path
@@ -70,11 +71,28 @@ class Files(QObject):
         self._work(lambda progress: book.backup(path, progress), "copy", str(path), what=tr("Saving a copy"))
 
     def export(self, folder: Path) -> None:
-        """Writes everything into a new folder: JSON and CSV, and PDFs to read and print."""
+        """Writes everything into a new folder: JSON and CSV, and PDFs to read and print. Who cancels while those are made, which
+        in a book of decades takes hours, keeps the rest."""
         book = self._app.book
-        if book is not None:
-            write: Callable[[Progress], None] = lambda progress: book.export(folder, paper_process.write, progress)
-            self._work(write, "export", str(folder), what=tr("Exporting"))
+        if book is None:
+            return
+
+        def write(progress: Progress) -> bool:
+            left_out: list[Cancelled] = []
+
+            def papers(partial: Path, look: Book, told: Progress) -> None:
+                try:
+                    paper_process.write(partial, look, told)
+                except Cancelled as cancelled:
+                    from desktop.export_pdf import FOLDER  # what lays out papers is not needed before
+
+                    shutil.rmtree(partial / FOLDER, ignore_errors=True)
+                    left_out.append(cancelled)
+
+            book.export(folder, papers, lambda done, of: bool(left_out) or progress(done, of))
+            return not left_out
+
+        self._work(write, "export", str(folder), what=tr("Exporting"))
 
     def read_export(self, folder: Path) -> None:
         """Makes a book of an exported folder, beside the folder under a free name; it is opened where no other is."""
@@ -175,6 +193,8 @@ class Files(QObject):
             Way(tr("Later"), tr("Takes this away; the book stands beside the exported folder"), band.clear),
         )  # fmt: skip
 
-    def _on_exported(self, folder: str, _: object) -> None:
+    def _on_exported(self, folder: str, with_papers: bool) -> None:
         told = tr("All that is in the book stands in {folder} too: JSON and CSV, and PDF to be read and printed.", folder=folder)
+        if not with_papers:
+            told = tr("All that is in the book stands in {folder} too, as JSON and CSV; the PDFs were left out.", folder=folder)
         self._app.window.notice.say(told, "done")

@@ -3,11 +3,13 @@
 
 import html
 import re
+import threading
+import time
 from pathlib import Path
 
 import pytest
 
-from db import Book, Cancelled, make_demo
+from db import Book, Cancelled, Progress, make_demo
 from desktop import export_pdf, paper_process
 from desktop.figures import THIN
 from desktop.paper import Document, html_of
@@ -126,6 +128,27 @@ def test_an_export_from_the_window_is_read_back_into_a_book(hand, tmp_path: Path
     app.window.band.buttons[0].click()
     assert app.book.path == tmp_path / "out.stillroom" and not app.window.band.isVisible()
     assert [project.code for project in app.book.all(Project)] == ["SR"]
+
+
+def test_who_cancels_the_papers_keeps_the_rest(hand, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app, begun = hand.app, threading.Event()
+    assert app.new_demo(tmp_path / "Studio.stillroom")
+
+    def slow(folder: Path, book: Book, progress: Progress) -> None:
+        (folder / export_pdf.FOLDER).mkdir()
+        (folder / export_pdf.FOLDER / "Shelf.pdf").write_bytes(b"%PDF-half")
+        begun.set()
+        while progress(1, 1000):
+            time.sleep(0.005)
+        raise Cancelled(folder)
+
+    monkeypatch.setattr(paper_process, "write", slow)
+    app.files.export(tmp_path / "out")
+    hand.qtbot.waitUntil(begun.is_set, timeout=20000)
+    app.work.cancel()
+    hand.qtbot.waitUntil(lambda: "the PDFs were left out" in app.window.notice.text, timeout=20000)
+    assert not (tmp_path / "out" / "paper").exists() and (tmp_path / "out" / "book.json").is_file()
+    Book.read_export(tmp_path / "out", tmp_path / "again.stillroom").close()
 
 
 def test_a_folder_that_is_no_export_is_told(hand, tmp_path: Path) -> None:
