@@ -174,6 +174,7 @@ class Theme(QObject):
         QPushButton:disabled, QToolButton:disabled {{ color: {t("quiet")}; }}
         QPushButton[role="primary"] {{ background: {t("juniper")}; color: {t("on_juniper")};
             border: 1px solid {t("juniper")}; font-weight: 600; padding: 6px 14px; }}
+        QPushButton[role="primary"]:disabled {{ background: transparent; color: {t("quiet")}; border-color: {t("hairline")}; }}
         QPushButton[role="primary"]:focus {{ border: 2px solid {t("ink")}; padding: 5px 13px; }}
         QPushButton[role="link"], QToolButton[role="link"] {{ border: none; color: {t("juniper")}; padding: 2px 0;
             text-align: left; }}

@@ -265,6 +265,16 @@ def test_which_bottle_is_asked_for_stands_above_the_field(bench: Bench) -> None:
     assert view.asked.text() == "What the balance shows, g"
 
 
+def test_nothing_jumps_when_a_sentence_comes_below_a_field(bench: Bench) -> None:
+    sheet = bench.page.begin
+    before = sheet.modes.y(), sheet.vial.mapTo(sheet, sheet.vial.rect().topLeft())
+    sheet.amount.selectAll()
+    bench.type("much")
+    QApplication.processEvents()
+    assert "not a number" in sheet.amount_field.remark.text() and sheet.amount_field.remark.width() > 3 * sheet.amount.width()
+    assert (sheet.modes.y(), sheet.vial.mapTo(sheet, sheet.vial.rect().topLeft())) == before
+
+
 def test_why_it_cannot_begin_stands_beside_the_button(bench: Bench) -> None:
     sheet = bench.page.begin
     assert sheet.cannot.isHidden() and sheet.begin.isEnabled()

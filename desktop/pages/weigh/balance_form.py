@@ -39,6 +39,15 @@ NEW = tr("Its name and its smallest step are enough to begin. What you do not kn
 RETIRED = tr("Retired: nothing is weighed on it. Its checks stay in the book.")
 
 
+def _example(name: str) -> str:
+    """How a figure may be written, seen in the empty field."""
+    if name == "d_g":
+        return tr("as {figure}", figure=figures.parts(0.001))
+    if name == "s_g":
+        return tr("as {figure}, or {small}", figure=figures.parts(0.0008), small=figures.unit(figures.parts(0.8), "mg"))
+    return ""
+
+
 class BalanceForm(Sheet):
     """The fields of one balance; `kept(key)` when it stands in the book."""
 
@@ -52,6 +61,7 @@ class BalanceForm(Sheet):
         grid.setVerticalSpacing(8)
         for at, (name, caption) in enumerate(_FIELDS):
             edit = QLineEdit()
+            edit.setPlaceholderText(_example(name))
             field = self.fields[name] = Field(caption, edit, tip=_TIPS.get(name, ""))
             edit.returnPressed.connect(self.confirm)
             edit.textEdited.connect(lambda _, name=name: self._look_at(name))

@@ -110,10 +110,9 @@ class Beside(QScrollArea):
 def _waits(one: NotReady) -> str:
     """A bottle that is not ready yet, and what is at hand instead."""
     lines = ",".join(map(str, one.lines))
-    others = [
-        tr("{take} ({mass} left)", mass=figures.mass_text(row.left_g, 0.01),
-           take=link(f"bottle:{lines}:{row.key}", tr("take {code}", code=row.bottle.code)))
-        for row in one.others
-    ]  # fmt: skip
+    others = []
+    for row in one.others:
+        take = link(f"bottle:{lines}:{row.key}", tr("take {code}", code=row.bottle.code))
+        others.append(tr("{take} ({mass} left)", take=take, mass=figures.mass_text(row.left_g, 0.01)))
     instead = tr("At hand: {bottles}.", bottles=", ".join(others)) if others else ""
     return " ".join(filter(None, (escape(wording.sentence(one.finding)), instead)))

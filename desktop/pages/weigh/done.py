@@ -159,7 +159,8 @@ class DoneSheet(QWidget):
                 "{mass} in {bottle}, truly {share}; its label says {strength}.",
                 mass=mass, bottle=bottle.code, share=strength_with_u(share, u), strength=figures.strength_text(bottle.strength),
             )
-        return f"{told} {tr('Formulas weighed from it take what it truly holds.')}"
+        taken = tr("Formulas weighed from it take what it truly holds.")
+        return f"{told} {taken}"
 
     def _step(self, making: Making) -> float:
         balance = None if making.balance is None else self._session.book.get(Balance, making.balance)

@@ -20,6 +20,7 @@ from desktop.models.pouring import Pourable, PouredModel, pourable, poured_rows
 from desktop.models.shown import MODES, shown
 from desktop.models.weigh import Plan, taken_up, waiting
 from desktop.pages.masses import BalanceBox, mass_of
+from desktop.pages.weigh.field_row import FieldRow
 from desktop.pages.weigh.scale_mishaps import GIVEN_UP, HOW_TAKEN_UP, WHY_MORE
 from desktop.session import Session
 from desktop.widgets.chips import Chips
@@ -105,11 +106,7 @@ class FreePour(QWidget):
         session.theme.changed.connect(self.restyle)
 
     def _build(self) -> None:
-        fields = QHBoxLayout()
-        fields.setSpacing(12)
-        for field in (self.balance_field, self.vial_field, self.tare_field):
-            fields.addWidget(field, 0, Qt.AlignmentFlag.AlignTop)
-        fields.addStretch(1)
+        fields = FieldRow(self._session.theme, ((self.balance_field, 230), (self.vial_field, 110), (self.tare_field, 130)))
         keys = QHBoxLayout()
         keys.setSpacing(12)
         for button in (self.accept, self.finish, self.put_by):
@@ -327,7 +324,8 @@ class FreePour(QWidget):
     def put_away(self) -> None:
         """The pour waits, where one was begun; how it is taken up again is said."""
         if self.making is not None:
-            self._session.said.emit(f"{tr('{code} waits.', code=self.making.code)} {HOW_TAKEN_UP}", "note")
+            waits = tr("{code} waits.", code=self.making.code)
+            self._session.said.emit(f"{waits} {HOW_TAKEN_UP}", "note")
         self.left.emit()
 
     def _on_bottle_picked(self, one: Pourable | None) -> None:

@@ -266,7 +266,8 @@ class ScaleView(ScaleFace):
         said = wording.sentences(fault.findings)
         if any(finding.code == "beyond-left" for finding in fault.findings) and row.bottle is not None:
             verb = "about" if estimated else "more"
-            said = f"{said} {self.link(f'{verb}:{mass!r}', tr('There was more: book it so, and accept the figure'))}"
+            more = self.link(f"{verb}:{mass!r}", tr("There was more: book it so, and accept the figure"))
+            said = f"{said} {more}"
         self.say(said, "wrong")
 
     def take_plan(self, plan: Sequence[Planned], said: str, place: int | None = None) -> None:

@@ -145,9 +145,11 @@ class Mishaps:
             kept = 1 - mass / inside
             plan = [replace(row.planned, target_g=round(row.planned.target_g * kept, 9)) for row in view.plan.rows]
             view.take_plan(plan, "")
-            view.say(f"{told} {tr('Nothing else is to come, so no share changes.')}", "quiet")
+            same = tr("Nothing else is to come, so no share changes.")
+            view.say(f"{told} {same}", "quiet")
             return
-        view.say(f"{told} {tr('What is still to come would be too much.')}", "amber")
+        too_much = tr("What is still to come would be too much.")
+        view.say(f"{told} {too_much}", "amber")
         view.off_figure.tell(min(before), before=before)
 
     # mistyped -------------------------------------------------------------------------------------------------------------

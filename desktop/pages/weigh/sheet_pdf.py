@@ -246,7 +246,8 @@ def _plan_part(sheet: Sheet) -> Part:
     for place, line in enumerate(sheet.lines, 1):
         told = f"<b>{escape(line.name)}</b>" + (f" {escape(line.stock)}" if line.stock else "")
         if line.inside:
-            told += f" <i>{escape(tr('of {accord}', accord=line.inside))}</i>"
+            accord = tr("of {accord}", accord=line.inside)
+            told += f" <i>{escape(accord)}</i>"
         style = f"{ROW} {RULE}"
         cells = [cell(str(place), "", style), f"<td style='{style}'>{told}</td>"]
         cells += [cell(text, "", style) for text in (line.bottle, line.place, line.lot)]

@@ -20,6 +20,7 @@ from desktop.models.weigh import Plan, plan_of
 from desktop.pages.masses import BalanceBox, mass_of
 from desktop.pages.weigh.beside import Beside
 from desktop.pages.weigh.cut_off import CutOff
+from desktop.pages.weigh.field_row import FieldRow
 from desktop.pages.weigh.plan_grid import PlanGrid
 from desktop.session import Session
 from desktop.widgets.chips import Chips
@@ -85,17 +86,14 @@ class StartSheet(QWidget):
         self._connect()
 
     def _build(self) -> None:
-        head, fields, middle, foot = (QHBoxLayout() for _ in range(4))
+        head, middle, foot = (QHBoxLayout() for _ in range(3))
+        narrow = ((self.amount_field, 110), (self.balance_field, 230), (self.vial_field, 110), (self.tare_field, 130))
+        fields = FieldRow(self._session.theme, narrow)
         ways = Flow(spacing=16)
         head.addWidget(self.title)
         head.addStretch(1)
         head.addWidget(self.pour)
         head.addWidget(self.balances)
-        fields.setSpacing(12)
-        for field, width in ((self.amount_field, 110), (self.balance_field, 230), (self.vial_field, 110), (self.tare_field, 130)):
-            field.setMaximumWidth(self._session.theme.px(width))
-            fields.addWidget(field, 0, Qt.AlignmentFlag.AlignTop)
-        fields.addStretch(1)
         for part in (self.modes, self.orders, self.same_mass):
             ways.addWidget(part)
         middle.setSpacing(16)
@@ -164,6 +162,8 @@ class StartSheet(QWidget):
         self._say_cannot("")
         if version is None or not there:
             self._basis = self._plan = None
+            for field in (self.amount_field, self.vial_field, self.tare_field):
+                field.say("")
             self.told.setText(tr("Choose a version with lines on the Bench; it is weighed here, line by line. Or pour freely."))
             return
         self.told.setText(about(version))

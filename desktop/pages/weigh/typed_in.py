@@ -22,6 +22,7 @@ from desktop.models.moments import Unreadable
 from desktop.models.weigh import plan_of, suggested_lines
 from desktop.pages.masses import BalanceBox, mass_of
 from desktop.pages.shelf.delivery_grid import is_booking
+from desktop.pages.weigh.field_row import FieldRow
 from desktop.pages.weigh.typed_rows import EDITABLE, TypedModel, TypedRow, at_hand, example, hour_of, judged
 from desktop.session import Session
 from desktop.widgets.chips import Chips
@@ -106,13 +107,12 @@ class TypedInSheet(QWidget):
         self._connect()
 
     def _build(self) -> None:
-        fields, buttons = QHBoxLayout(), QHBoxLayout()
-        fields.setSpacing(12)
-        for field, width in ((self.amount_field, 110), (self.hour_field, 190), (self.balance_field, 230),
-                             (self.vial_field, 110), (self.tare_field, 130)):  # fmt: skip
-            field.setFixedWidth(self._session.theme.px(width))
-            fields.addWidget(field, 0, Qt.AlignmentFlag.AlignTop)
-        fields.addStretch(1)
+        buttons = QHBoxLayout()
+        narrow = (
+            (self.amount_field, 110), (self.hour_field, 190), (self.balance_field, 230), (self.vial_field, 110),
+            (self.tare_field, 130),
+        )  # fmt: skip
+        fields = FieldRow(self._session.theme, narrow)
         buttons.setSpacing(10)
         for part in (self.book_button, self.leave_button):
             part.setAutoDefault(False)
