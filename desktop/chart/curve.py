@@ -15,7 +15,7 @@ from perfumery import curve_figures
 
 # (elapsed hours, label, order in which ticks are given room: the lower the sooner)
 TICKS: tuple[tuple[float, str, int], ...] = (
-    (2 / 60, tr("2 min"), 0), (0.25, "15", 4), (0.5, "30", 9), (1, "1 h", 1), (2, "2", 8), (4, "4", 6), (8, "8 h", 2),
+    (2 / 60, "2 min", 0), (0.25, "15", 4), (0.5, "30", 9), (1, "1 h", 1), (2, "2", 8), (4, "4", 6), (8, "8 h", 2),
     (24, "1 d", 3), (48, "2 d", 7), (72, "3 d", 10), (168, "7 d", 5), (336, "14 d", 11), (672, "28 d", 12),
     (2160, "90 d", 13),
 )  # fmt: skip
@@ -125,11 +125,11 @@ def describe(curves: Sequence[Curve], most: int = 8) -> str:
     """The chart in words, for who cannot see it: '2 curves. P06 SR-4: 5 at 2 min, 3 at 8 h, last 1.5 at 2 d. …'"""
     if not curves:
         return tr("No curves.")
-    said = [f"{tr_count(len(curves), '{n} curve', '{n} curves')}."]
+    said = [tr_count(len(curves), "{n} curve.", "{n} curves.")]
     for curve in curves[:most]:
         said.append(f"{curve.label}: {_in_words(curve)}.")
     if len(curves) > most:
-        said.append(tr("And {what} more.", what=len(curves) - most))
+        said.append(tr("And {number} more.", number=len(curves) - most))
     return " ".join(said)
 
 
@@ -142,17 +142,18 @@ def _in_words(curve: Curve) -> str:
     points = [(peak.peak_h, peak.peak)]
     at_8_h = [(t, y) for t, y in curve.series if 7 <= t <= 9]
     points += [p for p in (*at_8_h[:1], curve.series[-1]) if p != points[-1]]
-    text = ", ".join(tr("{y} at {t}", y=figures.parts(y), t=figures.elapsed(t)) for t, y in dict.fromkeys(points))
-    return f"{text}{', on skin' if curve.dashed else ''}"
+    told = [tr("{intensity} at {time}", intensity=figures.parts(y), time=figures.elapsed(t)) for t, y in dict.fromkeys(points)]
+    return ", ".join([*told, tr("on skin")] if curve.dashed else told)
 
 
 def details(curve: Curve, point: int) -> tuple[str, ...]:
     """The lines shown for one reading: whose and when, how strong, its words."""
     hours, intensity = curve.series[point]
-    lines = [f"{curve.label} · {figures.elapsed(hours)}", tr("intensity {intensity}", intensity=figures.parts(intensity))]
+    told = [tr("intensity {intensity}", intensity=figures.parts(intensity))]
     liking = dict(curve.liking).get(hours)
     if liking is not None:
-        lines[1] += tr(" · liking {liking}", liking=figures.signed(liking))
+        told.append(tr("liking {liking}", liking=figures.signed(liking)))
+    lines = [f"{curve.label} · {figures.elapsed(hours)}", " · ".join(told)]
     if curve.words_at(point):
         lines.append(", ".join(curve.words_at(point)))
     return tuple(lines)
@@ -162,7 +163,7 @@ def numbers(curves: Iterable[Curve], mark: str = ",", point: str = ".") -> str:
     """Every point of the curves as rows of text, fields kept apart by `mark` and decimals written with `point`, with a head."""
     out = io.StringIO()
     writer = csv.writer(out, delimiter=mark, lineterminator="\n")
-    writer.writerow(("strip", tr("elapsed h"), "intensity", "liking", "words"))
+    writer.writerow(("strip", "elapsed h", "intensity", "liking", "words"))
     for curve in curves:
         liking = dict(curve.liking)
         shown = {t: (y, curve.words_at(i)) for i, (t, y) in enumerate(curve.series)}

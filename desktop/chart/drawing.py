@@ -129,11 +129,12 @@ class Plot:
         levels = [(self.y(v), f"{v:g}") for v in (0, 2, 4, 6)]
         if self.reach:
             levels = [(self.y(v), f"{v:+g}".replace("-", MINUS) if v else "0") for v in (-self.reach, 0, self.reach)]
-            self._write(self.left + 4, self.top + self.look.text, tr("against {against}", against=self.against), colours["quiet"])
+            against = tr("against {benchmark}", benchmark=self.against)
+            self._write(self.left + 4, self.top + self.look.text, against, colours["quiet"])
         foot = self.bottom
         if self.liking_top is not None and self.liking_bottom is not None:
             levels += [(self.liking_y(v), text) for v, text in ((-4, "−4"), (0, "0"), (4, "+4"))]
-            self._write(self.left, self.liking_top - 8, "liking", colours["quiet"], va="bottom")
+            self._write(self.left, self.liking_top - 8, tr("liking"), colours["quiet"], va="bottom")
             foot = self.liking_bottom
         self._lines([[(self.left, y), (self.right, y)] for y, _ in levels], colours["hairline"], 1.0)
         for y, text in levels:
@@ -342,7 +343,7 @@ def _families(family: str) -> list[str]:
     from matplotlib.font_manager import fontManager
 
     known = {font.name for font in fontManager.ttflist}
-    return [name for name in (family, tr("DejaVu Sans")) if name in known]
+    return [name for name in (family, "DejaVu Sans") if name in known]
 
 
 def _renderer(figure: Any) -> Any:

@@ -17,10 +17,10 @@ from desktop.columns import Column
 from desktop.language import tr, tr_count
 from desktop.models.delivery_rows import CELLS, NUMBERS, DeliveryRow, Known, reckoned
 from desktop.models.shelf_names import Candidate, ShelfNames
+from desktop.models.stock_words import read_stock
 from desktop.models.table import TableModel
 from desktop.session import Session
 from perfumery import Balance, Bottle, Finding, Material, Refused
-from perfumery.entry import parse_dilution
 from perfumery.findings import refuse
 from perfumery.numbers import readings_of
 from perfumery.text import fold
@@ -80,29 +80,31 @@ def columns(currency: str) -> tuple[Column[DeliveryRow], ...]:
     """The columns of a delivery in a currency."""
     plain = lambda cell: lambda row: row.typed.get(cell, "")
     return (
-        Column("material", "material", _material, 160, tip=tr("Any of its names; a new name becomes a new material"),
+        Column("material", tr("material"), _material, 160, tip=tr("Any of its names; a new name becomes a new material"),
                plain=lambda row: row.name or row.typed.get("material", "")),
-        Column("strength", "strength", lambda row: "" if row.is_blank else row.typed.get("strength", "")
-               if row.wrong_in("strength") else row.strength_text, 108, tip=tr("neat, or as 10 % in DPG")),
-        Column("code", "code", lambda row: row.code, 54, tip=tr("What stands on the label; counted up until you write your own")),
-        Column("ordered", "ordered", _ordered, 56, right=True, tip=tr("As 50 g or 50 ml")),
+        Column("strength", tr("strength"), lambda row: "" if row.is_blank else row.typed.get("strength", "")
+               if row.wrong_in("strength") else row.strength_text, 108,
+               tip=tr("neat, or as 10 % in DPG")),
+        Column("code", tr("code"), lambda row: row.code, 54,
+               tip=tr("What stands on the label; counted up until you write your own")),
+        Column("ordered", tr("ordered"), _ordered, 56, right=True, tip=tr("As 50 g or 50 ml")),
         Column("density", "g/ml", lambda row: _figure("density", row), 54, right=True, hidden=True,
                tip=tr("The density: makes grams of what was ordered in ml")),
-        Column("gross", "gross", lambda row: _figure("gross", row), 60, right=True, unit="g",
+        Column("gross", tr("gross"), lambda row: _figure("gross", row), 60, right=True, unit="g",
                tip=tr("What the balance shows for the full bottle")),
-        Column("tare", "tare", lambda row: _figure("tare", row), 54, right=True, unit="g", plain=plain("tare"),
+        Column("tare", tr("tare"), lambda row: _figure("tare", row), 54, right=True, unit="g", plain=plain("tare"),
                tip=tr("The empty bottle with its cap; without it, gross less what was ordered")),
-        Column("price", "paid", lambda row: _figure("price", row), 54, right=True, unit=figures.SYMBOLS.get(currency, currency),
-               plain=plain("price"),
-               tip=tr("For the whole bottle")),
-        Column("lot", "lot", plain("lot"), 80),
+        Column("price", tr("paid"), lambda row: _figure("price", row), 54, right=True,
+               unit=figures.SYMBOLS.get(currency, currency),
+               plain=plain("price"), tip=tr("For the whole bottle")),
+        Column("lot", tr("lot"), plain("lot"), 80),
         Column("number", tr("order no."), _number, 76, plain=plain("number"), tip=tr("The supplier's own number")),
-        Column("container", "container", plain("container"), 136),
+        Column("container", tr("container"), plain("container"), 136),
         Column("liner", tr("cap liner"), plain("liner"), 82),
-        Column("place", "place", plain("place"), 54, hidden=True),
-        Column("opened", "opened", _opened, 84, hidden=True),
-        Column("remark", "remark", plain("remark"), 120, hidden=True),
-        Column("told", "net", _told, 150, tip=tr("What will be booked, or what has to be mended first"),
+        Column("place", tr("place"), plain("place"), 54, hidden=True),
+        Column("opened", tr("opened"), _opened, 84, hidden=True),
+        Column("remark", tr("remark"), plain("remark"), 120, hidden=True),
+        Column("told", tr("net"), _told, 150, tip=tr("What will be booked, or what has to be mended first"),
                plain=lambda row: row.mass_g),
     )  # fmt: skip
 
@@ -293,7 +295,9 @@ class DeliveryModel(TableModel[DeliveryRow]):
         row = replace(row, name=row.new_name or known.name)
         if row.material is None and not row.new_name:
             text = row.typed.get("material", "")
-            ask = tr("Which material is “{text_}”? Choose it from the list.", text_=text) if text else tr("Which material is it?")
+            ask = tr("Which material is it?")
+            if text:
+                ask = tr("Which material is “{typed}”? Choose it from the list.", typed=text)
             row = replace(row, asks=(("material", ask),))
         return reckoned(self._diluted(row, known), known, today)
 
@@ -335,7 +339,7 @@ class DeliveryModel(TableModel[DeliveryRow]):
         strength, carrier = known.last_strength, known.last_carrier
         try:
             if text:
-                wanted, name = parse_dilution(text)
+                wanted, name = read_stock(text)
                 strength = known.last_strength if wanted is None else wanted
                 carrier = self._names.carrier_key(name) if name else None
                 if strength == 1 and carrier is not None:
@@ -346,9 +350,8 @@ class DeliveryModel(TableModel[DeliveryRow]):
             return replace(row, problems=(*row.problems, ("strength", wording.sentences(fault.findings))))
         row = replace(row, strength=strength, carrier=carrier, carrier_name=self._names.carrier(carrier))
         if strength < 1 and carrier is None:
-            row = replace(row, asks=(*row.asks, ("strength", tr(
-                "Diluted in what? Write the carrier behind it, as 10 % in DPG.",
-            ))))
+            ask = tr("Diluted in what? Write the carrier behind it, as 10 % in DPG.")
+            row = replace(row, asks=(*row.asks, ("strength", ask)))
         return row
 
     def _known(self, material: int | None) -> Known:
@@ -424,11 +427,10 @@ class DeliveryModel(TableModel[DeliveryRow]):
         arrivals = [self._arrival(row, on, balance, made) for row in self.bottles]
         now = self._session.book.now()
         at = now if on == now.date() else datetime.combine(on, NOON, tzinfo=now.tzinfo)
-        what = tr(
-            "delivery from {supplier}", supplier=self.supplier
-        ) if self.supplier else tr(
-            "delivery of {count}", count=tr_count(len(arrivals), "{n} bottle", "{n} bottles")
-        )
+        if self.supplier:
+            what = tr("delivery from {supplier}", supplier=self.supplier)
+        else:
+            what = tr_count(len(arrivals), "delivery of {n} bottle", "delivery of {n} bottles")
         put = self._session.do(self._session.book.bottles.receive, *arrivals, at=at, what=what, also=tuple(made.values()))
         if put:
             self._judge([])

@@ -138,7 +138,7 @@ class DeliveryRow:
     @property
     def strength_text(self) -> str:
         """'neat', '10 % in DPG'."""
-        return figures.stock_text(self.strength, self.carrier_name) or "neat"
+        return figures.stock_text(self.strength, self.carrier_name) or tr("neat")
 
     @property
     def decimals(self) -> int:
@@ -157,8 +157,9 @@ class DeliveryRow:
         if not self.estimated:
             return self._mass(self.mass_g)
         shown = figures.unit(figures.neat(self.mass_g) if self.from_ml else figures.parts(self.mass_g), "g")
-        how = tr("tare inferred") if self.tare_inferred else tr("from ml") if self.from_ml else tr("as stated")
-        return f"{shown}, {how}"
+        if self.tare_inferred:
+            return tr("{mass}, tare inferred", mass=shown)
+        return tr("{mass}, from ml", mass=shown) if self.from_ml else tr("{mass}, as stated", mass=shown)
 
     @property
     def from_ml(self) -> bool:
@@ -172,18 +173,17 @@ class DeliveryRow:
         if self.mass_g is None:
             parts.append(tr("how much is in it is not known"))
         elif not self.estimated:
-            parts.append(tr("{mass_g} weighed", mass_g=self._mass(self.mass_g)))
+            parts.append(tr("{mass} weighed", mass=self._mass(self.mass_g)))
         elif self.from_ml and self.ordered is not None:
             at = figures.unit(figures.neat(self.density), "g/ml")
-            parts.append(tr(
-                "{unit} estimated from {text_} at {at}",
-                unit=figures.unit(figures.neat(self.mass_g), "g"), text_=self.ordered.text, at=at,
-            ))
+            mass = figures.unit(figures.neat(self.mass_g), "g")
+            parts.append(tr("{mass} estimated from {volume} at {density}", mass=mass, volume=self.ordered.text, density=at))
         else:
-            parts.append(tr("{unit} as stated", unit=figures.unit(figures.parts(self.mass_g), "g")))
-        if self.tare_g is not None:
-            inferred = tr(" inferred: gross less what was stated") if self.tare_inferred else ""
-            parts.append(tr("tare {tare_g}{inferred}", tare_g=self._mass(self.tare_g), inferred=inferred))
+            parts.append(tr("{mass} as stated", mass=figures.unit(figures.parts(self.mass_g), "g")))
+        if self.tare_g is not None and self.tare_inferred:
+            parts.append(tr("tare {mass} inferred: gross less what was stated", mass=self._mass(self.tare_g)))
+        elif self.tare_g is not None:
+            parts.append(tr("tare {mass}", mass=self._mass(self.tare_g)))
         if self.price_per_g is not None:
             parts.append(figures.money(self.price_per_g, currency))
         return ", ".join(parts)
@@ -254,12 +254,12 @@ def _weighed(row: DeliveryRow, tare: float | None) -> DeliveryRow:
         if net > 0:
             return replace(row, mass_g=net, tare_g=tare)
         problems.append(("tare", tr(
-            "A tare of {unit} leaves nothing of {unit_2} gross. Look at both figures again.",
-            unit=figures.unit(figures.parts(tare), "g"), unit_2=figures.unit(figures.parts(gross), "g"),
+            "A tare of {tare} leaves nothing of {gross} gross. Look at both figures again.",
+            tare=figures.unit(figures.parts(tare), "g"), gross=figures.unit(figures.parts(gross), "g"),
         )))  # fmt: skip
         return replace(row, problems=tuple(problems))
     if is_open and row.ordered is not None:
-        asks.append(("density", tr("{text_} in g? Type the density in g/ml, or gross and tare.", text_=row.ordered.text)))
+        asks.append(("density", tr("{volume} in g? Type the density in g/ml, or gross and tare.", volume=row.ordered.text)))
     if stated is None:
         if gross is not None and not is_open and "ordered" not in wrong and "tare" not in wrong:
             asks.append(("tare", tr("The gross alone does not say what is in it: type the tare, or what was ordered.")))
@@ -280,8 +280,8 @@ def _cautions(row: DeliveryRow) -> tuple[str, ...]:
     bottle = Bottle(code="-", container=row.typed.get("container", ""), liner=row.typed.get("liner", ""))
     if row.mass_g is not None and not row.estimated and row.stated_g and abs(row.mass_g / row.stated_g - 1) > FAR_OFF:
         said.append(tr(
-            "{mass_words} were weighed, but {what} ordered: look at gross and tare again.",
-            mass_words=row.mass_words, what=row.ordered.text if row.ordered else "",
+            "{weighed} were weighed, but {ordered} ordered: look at gross and tare again.",
+            weighed=row.mass_words, ordered=row.ordered.text if row.ordered else "",
         ))  # fmt: skip
     return (*said, *(wording.sentence(finding) for finding in container_cautions(bottle)))
 

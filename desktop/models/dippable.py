@@ -12,6 +12,7 @@ from PySide6.QtCore import QAbstractListModel, QModelIndex, QObject, Qt
 from db import Book
 from desktop import figures
 from desktop.language import tr
+from desktop.models.shown import BOTTLES, shown
 from perfumery import Bottle, Making, Project, Version
 from perfumery.text import fold, matches
 
@@ -66,7 +67,7 @@ def project_rows(book: Book, project: Project | None, version: int | None) -> li
             rows = [*(_version_row(names, b, outside.code, {}) for b in own), *rows]
     benchmark = None if project.benchmark is None else book.get(Bottle, project.benchmark)
     if benchmark is not None:
-        rows.append(_row(names, benchmark, benchmark.label, "benchmark"))
+        rows.append(_row(names, benchmark, benchmark.label, shown(BOTTLES, "benchmark")))
     return rows
 
 
@@ -79,7 +80,7 @@ def material_rows(book: Book, known: Iterable[Dippable]) -> list[Dippable]:
         if bottle.key in taken or bottle.gone_on is not None:
             continue
         name = names.get(bottle.material or 0) or bottle.label or bottle.code
-        rows.append(_row(names, bottle, name, bottle.kind if bottle.kind != "bought" else ""))
+        rows.append(_row(names, bottle, name, shown(BOTTLES, bottle.kind) if bottle.kind != "bought" else ""))
     return sorted(rows, key=lambda row: row.hay)
 
 
@@ -89,15 +90,19 @@ def _offers(project: Project, code: str, version: int, own: Sequence[Bottle]) ->
     strength = figures.strength_text(project.strength) if can_thin else ""
     if not own:
         amount = figures.unit(figures.parts(project.amount_g), "g")
-        then = tr(" and its smelling dilution, {strength}", strength=strength) if can_thin else ""
         text = tr("{code}: make a trial, not weighed", code=code)
-        caption = tr("{amount} as intended{then}; freezes {code}", amount=amount, then=then, code=code)
+        caption = tr("{amount} as intended; freezes {code}", amount=amount, code=code)
+        if can_thin:
+            caption = tr(
+                "{amount} as intended and its smelling dilution, {strength}; freezes {code}",
+                amount=amount, strength=strength, code=code,
+            )  # fmt: skip
         return [Dippable(text, caption, fold(text), version=version, make="trial", strength=project.strength)]
     vials = [b for b in own if b.kind == "trial"]
     if can_thin and vials and not any(b.kind in ("smelling", "product", "batch") for b in own):
         vial = max(vials, key=lambda b: b.key or 0)
         text = tr("{code}: make a smelling dilution, not weighed", code=code)
-        caption = tr("{strength} from {code}", strength=strength, code=vial.code)
+        caption = tr("{strength} from {bottle}", strength=strength, bottle=vial.code)
         return [Dippable(text, caption, fold(text), vial.key, version, project.strength, project.carrier, "dilution")]
     return []
 
@@ -109,7 +114,7 @@ def _names(book: Book) -> dict[int, str]:
 
 def _version_row(names: Mapping[int, str], bottle: Bottle, code: str, trials: dict[int, str | None]) -> Dippable:
     trial = trials.get(bottle.key or 0) or ""
-    row = _row(names, bottle, code, " · ".join(filter(None, (bottle.kind, trial))))
+    row = _row(names, bottle, code, " · ".join(filter(None, (shown(BOTTLES, bottle.kind), trial))))
     return Dippable(
         row.text, row.caption, fold(f"{row.hay} {bottle.label}"), row.bottle, bottle.version, row.strength, row.carrier
     )
@@ -118,7 +123,7 @@ def _version_row(names: Mapping[int, str], bottle: Bottle, code: str, trials: di
 def _row(names: Mapping[int, str], bottle: Bottle, name: str, kind: str) -> Dippable:
     carrier = names.get(bottle.carrier or 0, "")
     stock = figures.stock_text(bottle.strength, carrier)
-    stock = stock or ("neat" if bottle.version is None else "concentrate")
+    stock = stock or (tr("neat") if bottle.version is None else tr("concentrate"))
     unknown = bottle.material is None and bottle.version is None
     caption = " · ".join(filter(None, (kind, tr("contents not known") if unknown else stock, bottle.place)))
     text = f"{name} · {bottle.code}" if name != bottle.code else bottle.code
@@ -196,6 +201,8 @@ class DippableModel(QAbstractListModel):
         if role == MarkRole:
             return self._marked.index(row.identity) + 1 if row.identity in self._marked else 0
         if role == _SPOKEN:
-            mark = tr("marked {what}, ", what=self._marked.index(row.identity) + 1) if row.identity in self._marked else ""
-            return f"{mark}{row.text}, {row.caption}"
+            spoken = f"{row.text}, {row.caption}"
+            if row.identity not in self._marked:
+                return spoken
+            return tr("marked {place}, {row}", place=self._marked.index(row.identity) + 1, row=spoken)
         return None

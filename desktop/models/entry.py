@@ -11,6 +11,7 @@ from desktop import figures, wording
 from desktop.language import tr
 from desktop.models.lines import LinesModel
 from desktop.models.shelf_names import Candidate
+from desktop.models.stock_words import as_read
 from desktop.session import Session
 from perfumery import Line, Material, Refused
 from perfumery.entry import Entry, parse_entry, sought_name, with_in
@@ -53,7 +54,7 @@ class LineEntry(QObject):
         return (*found[:-1], _new(found[-1], parts, is_first=len(found) == 1)) if found and found[-1].new_name else found
 
     def _read(self, text: str) -> Entry:
-        return parse_entry(with_in(text, self._model.names.is_carrier))
+        return parse_entry(with_in(as_read(text), self._model.names.is_carrier))
 
     def enter(self, text: str, candidate: Candidate | None) -> Asked | None:
         """Adds the line; or says what is missing, with the text to go on from."""
@@ -84,15 +85,14 @@ class LineEntry(QObject):
             strength = 1.0 if candidate.material is None else self._model.names.usual_strength(project, candidate.material)
         if strength is None:
             parts = "" if entry.parts is None else figures.parts(entry.parts)
-            return Asked(f"{label}  {parts}", len(label) + 1,
-                         tr(
-                             "{label} is solid: write the strength of your dilution, as 10, before the parts.", label=label
-                         ))  # fmt: skip
+            solid = tr("{name} is solid: write the strength of your dilution, as 10, before the parts.", name=label)
+            return Asked(f"{label}  {parts}", len(label) + 1, solid)
         if entry.parts is None:
-            kept = "" if entry.strength is None else f" {figures.parts(strength * 100)}\u00a0%"
-            kept += tr(" in {carrier}", carrier=entry.carrier) if entry.carrier else ""
-            asked = f"{label}{kept} ".replace("\u00a0", " ")
-            return Asked(asked, len(asked), tr("How many parts of {label}?", label=label))
+            # as it is read, in any language
+            kept = "" if entry.strength is None else f" {figures.parts(strength * 100)} %"
+            kept += f" in {entry.carrier}" if entry.carrier else ""
+            asked = f"{label}{kept} "
+            return Asked(asked, len(asked), tr("How many parts of {name}?", name=label))
         line = Line(
             parts=entry.parts, material=candidate.material, accord=candidate.accord,
             strength=strength, carrier=self._carrier(entry, strength, candidate.material),
@@ -106,11 +106,10 @@ class LineEntry(QObject):
         # a line that was put leaves nothing typed behind, so that the row repainted by it is empty already
         before, self._model.entry_text = self._model.entry_text, ""
         shown = figures.stock_text(strength, self._model.names.carrier(line.carrier))
-        verb, named = (tr("new material"), f"“{label}”") if others else ("add", label)
-        what = tr(
-            "{verb} {named}{what}, {parts} parts",
-            verb=verb, named=named, what=f" {shown}" if shown else "", parts=figures.parts(entry.parts),
-        )
+        named, parts = f"{f'“{label}”' if others else label} {shown}".rstrip(), figures.parts(entry.parts)
+        what = tr("new material {name}, {parts} parts", name=named, parts=parts) if others else tr(
+            "add {name}, {parts} parts", name=named, parts=parts
+        )  # fmt: skip
         try:
             done = self._model.add_line(line, what, *others)
         except Refused:
@@ -135,8 +134,10 @@ class LineEntry(QObject):
             changed = replace(line, material=material, accord=None)
         lines = list(self._model.version.lines)
         lines[place] = changed
-        named = tr("new material “{new_name}”", new_name=candidate.new_name) if others else candidate.label
-        done = self._model.put_lines(lines, tr("{named} for {old}", named=named, old=old), *others)
+        what = tr("{new} for {old}", new=candidate.label, old=old)
+        if others:
+            what = tr("new material “{new}” for {old}", new=candidate.new_name, old=old)
+        done = self._model.put_lines(lines, what, *others)
         return None if done else Asked(text, len(text), self._session.why_not)
 
     def _carrier(self, entry: Entry, strength: float, material: int | None) -> int | None:
@@ -162,5 +163,9 @@ def _begins(text: str, label: str) -> bool:
 
 def _new(candidate: Candidate, parts: float | None, *, is_first: bool) -> Candidate:
     """The offer of a new material: what Enter would do with it, said so that it is taken for no other."""
-    said = candidate.label if parts is None else tr("{label}, {parts} parts", label=candidate.label, parts=figures.parts(parts))
-    return replace(candidate, label=tr("Enter makes a {said}", said=said) if is_first and parts is not None else said)
+    if parts is None:
+        return candidate
+    shown = figures.parts(parts)
+    if is_first:
+        return replace(candidate, label=tr("Enter makes a {offer}, {parts} parts", offer=candidate.label, parts=shown))
+    return replace(candidate, label=tr("{offer}, {parts} parts", offer=candidate.label, parts=shown))

@@ -14,6 +14,7 @@ from db import Book
 from desktop import figures
 from desktop.columns import Column
 from desktop.language import tr
+from desktop.models.shown import LIMITS
 from desktop.models.table import TableModel
 from perfumery import Limit, LimitsFound, Material, Shelf, Version, limits, most_parts, resolved
 from perfumery.limits import FINE, OVER, BudgetState, LimitState
@@ -36,7 +37,7 @@ class LimitRow:
         state = self.states[place]
         figure = figures.percent_text(state.share) if isinstance(state, LimitState) else figures.fixed(state.ratio, 2)
         least = "≥ " if state.unknown else ""
-        word = "" if state.state == FINE else f" {state.state}"
+        word = "" if state.state == FINE else f" {LIMITS[state.state]}"
         return f"{least}{figure}{word}"
 
 
@@ -82,7 +83,7 @@ def standing(book: Book, versions: Sequence[Version], category: str, strength: f
         for at, limit in enumerate(given)
     ]
     for at, budget in enumerate(found[0].budgets if found else ()):
-        rows.append(LimitRow(-1 - at, tr("budget {budget}", budget=budget.budget), "1", tuple(one.budgets[at] for one in found)))
+        rows.append(LimitRow(-1 - at, tr("budget {name}", name=budget.budget), "1", tuple(one.budgets[at] for one in found)))
     return Standing(tuple(versions), shelf, strength, found, tuple(rows))
 
 
@@ -90,10 +91,8 @@ def _why(place: int, row: LimitRow) -> str:
     state = row.states[place]
     if not isinstance(state, LimitState) or not row.limit:
         return ""
-    return tr(
-        "{share} of the product, {share_max} allowed",
-        share=figures.percent_text(state.share), share_max=figures.percent_text(row.limit.share_max),
-    )
+    share, most = figures.percent_text(state.share), figures.percent_text(row.limit.share_max)
+    return tr("{share} of the product, {most} allowed", share=share, most=most)
 
 
 def columns(versions: Sequence[Version]) -> tuple[Column[LimitRow], ...]:
@@ -108,7 +107,7 @@ def columns(versions: Sequence[Version]) -> tuple[Column[LimitRow], ...]:
 
     return (
         Column("name", tr("limit on"), lambda row: row.name, 150),
-        Column("allowed", "allowed", lambda row: row.allowed, 76, right=True, unit="%",
+        Column("allowed", tr("allowed"), lambda row: row.allowed, 76, right=True, unit="%",
                tip=tr("of the finished product, as you typed it")),
         *(of(place, version.code) for place, version in enumerate(versions)),
     )  # fmt: skip
@@ -140,29 +139,23 @@ def told(stand: Standing, place: int, row: LimitRow) -> tuple[str, ...]:
     state = row.states[place]
     names = {key: material.short for key, material in stand.shelf.materials.items()}
     if isinstance(state, BudgetState):
-        parts = [f"{part.limit.name} {figures.fixed(part.ratio, 3)}" for part in state.parts]
-        return (tr(
-            "{parts} = {ratio} of {parts_2}.",
-            parts=" + ".join(parts), ratio=figures.fixed(state.ratio, 2), parts_2=figures.parts(1),
-        ), _unknown(state.unknown, names))
+        parts = " + ".join(f"{part.limit.name} {figures.fixed(part.ratio, 3)}" for part in state.parts)
+        sum_of = tr("{parts} = {ratio} of {whole}.", parts=parts, ratio=figures.fixed(state.ratio, 2), whole=figures.parts(1))
+        return (sum_of, _unknown(state.unknown, names))
     said = []
     if state.sources:
         by_share = sorted(state.sources.items(), key=lambda item: -item[1])
-        said.append(tr(
-            "From {names}.",
-            names=figures.listed([f"{names[key]} {figures.percent_text(share)}" for key, share in by_share], most=6),
-        ))
+        sources = [f"{names[key]} {figures.percent_text(share)}" for key, share in by_share]
+        said.append(tr("From {materials}.", materials=figures.listed(sources, most=6)))
     else:
         said.append(tr("None of it is in this formula, as far as is known."))
     said.append(_unknown(state.unknown, names))
     strength = figures.strength_text(stand.strength)
-    said.append(tr(
-        "Most at {strength}: {most_per_thousand}\u2009‰ of the concentrate.",
-        strength=strength, most_per_thousand=_down(state.most_per_thousand),
-    ))
+    most = figures.unit(_down(state.most_per_thousand), "‰")
+    said.append(tr("Most at {strength}: {share} of the concentrate.", strength=strength, share=most))
     if state.highest_strength is not None and state.highest_strength < 1:
         highest = figures.unit(figures.parts(round(state.highest_strength * 100, 3)), "%")
-        said.append(tr("Highest strength of this formula: {highest}.", highest=highest))
+        said.append(tr("Highest strength of this formula: {strength}.", strength=highest))
     said += _most_parts(stand, place, state)
     return tuple(filter(None, said))
 
@@ -174,10 +167,8 @@ def _down(value: float) -> str:
 def _unknown(keys: Sequence[int], names: dict[int, str]) -> str:
     if not keys:
         return ""
-    return tr(
-        "Not known whether in: {names}. So it is at least this much.",
-        names=figures.listed([names[key] for key in keys], most=8),
-    )
+    unknown = figures.listed([names[key] for key in keys], most=8)
+    return tr("Not known whether in: {materials}. So it is at least this much.", materials=unknown)
 
 
 def _most_parts(stand: Standing, place: int, state: LimitState) -> list[str]:
@@ -195,12 +186,12 @@ def _most_parts(stand: Standing, place: int, state: LimitState) -> list[str]:
         named = stand.shelf.materials[line.material or 0].short if accord is None else accord.name or accord.code
         if most < line.parts or (most != math.inf and _brings(line.material, line.accord, stand, state)):
             told_lines.append(tr(
-                "{named} {most} parts instead of {parts}",
-                named=named, most=figures.parts(most), parts=figures.parts(round(line.parts, 6)),
-            ))
+                "{name} {most} parts instead of {parts}",
+                name=named, most=figures.parts(most), parts=figures.parts(round(line.parts, 6)),
+            ))  # fmt: skip
     if not told_lines:
         return [tr("No line by itself can bring it under: several bring it in.")] if state.state == OVER else []
-    return [tr("Most with the other lines as they are: {told_lines}.", told_lines=figures.listed(told_lines, most=4))]
+    return [tr("Most with the other lines as they are: {lines}.", lines=figures.listed(told_lines, most=4))]
 
 
 def _brings(material: int | None, accord: int | None, stand: Standing, state: LimitState) -> bool:

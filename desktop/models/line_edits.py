@@ -54,7 +54,8 @@ class LineEdits:
         filled = not live[place].fill_up
         name = self._name(live[place])
         lines = [replace(line, fill_up=filled and at == place) for at, line in enumerate(live)]
-        return self._model.put_lines(lines, tr("{name} fills up", name=name) if filled else tr("{name} no longer fills up", name=name))
+        what = tr("{name} fills up", name=name) if filled else tr("{name} no longer fills up", name=name)
+        return self._model.put_lines(lines, what)
 
     def are_held(self, places: set[int]) -> bool:
         """Whether all of these lines are held."""
@@ -66,7 +67,7 @@ class LineEdits:
         names = [self._name(self._version.lines[place]) for place in sorted(places)]
         shown = names[0] if len(names) == 1 else tr_count(len(names), "{n} line", "{n} lines")
         lines = [replace(line, held=held) if at in places else line for at, line in enumerate(self._version.lines)]
-        return self._model.put_lines(lines, tr("hold {shown}", shown=shown) if held else tr("let {shown} go", shown=shown))
+        return self._model.put_lines(lines, tr("hold {lines}", lines=shown) if held else tr("let {lines} go", lines=shown))
 
     # rescaling --------------------------------------------------------------------------------------------------------
 
@@ -82,23 +83,26 @@ class LineEdits:
             return tr("The total is {total} already.", total=figures.parts(total))
         held = [line for line in self._version.lines if line.held]
         others = len(self._version.lines) - len(held)
-        lines = (tr("the other line") if others == 1 else tr("the {others} other lines", others=others)) if held else (
-            tr("the line") if others == 1 else tr("all {others} lines", others=others)
+        by, whole = _factor(factor), figures.parts(total)
+        if not held:
+            return tr_count(
+                others, "The line × {factor}, total {total}.", "All {n} lines × {factor}, total {total}.", factor=by, total=whole
+            )  # fmt: skip
+        return tr_count(
+            others,
+            "The other line × {factor}, total {total}; {held} held.",
+            "The {n} other lines × {factor}, total {total}; {held} held.",
+            factor=by, total=whole, held=figures.listed(map(self._name, held), most=3),
         )  # fmt: skip
-        kept = tr("; {names} held", names=figures.listed(map(self._name, held), most=3)) if held else ""
-        return tr(
-            "{upper}{what} × {factor}, total {total}{kept}.",
-            upper=lines[:1].upper(), what=lines[1:], factor=_factor(factor), total=figures.parts(total), kept=kept,
-        )
 
     def rescale(self, text: str) -> bool:
         """Brings the version to a total around its held lines."""
         wanted, total, _ = self._rescaled(text)
         held = [self._name(line) for line in wanted.lines if line.held]
-        shown = tr(", {held} held", held=figures.listed(held, most=3)) if held else ""
-        return self._is_there(wanted) or self._model.put_version(wanted, tr(
-            "rescale to {total}{shown}", total=figures.parts(total), shown=shown
-        ))
+        what = tr("rescale to {total}", total=figures.parts(total))
+        if held:
+            what = tr("rescale to {total}, {held} held", total=figures.parts(total), held=figures.listed(held, most=3))
+        return self._is_there(wanted) or self._model.put_version(wanted, what)
 
     def _is_there(self, wanted: Version) -> bool:
         """Whether nothing on screen would change: the wanted total counts only where a line fills up to it."""
@@ -106,7 +110,7 @@ class LineEdits:
         return wanted.lines == self._version.lines and (not filled or wanted.total == self._version.total)
 
     def _rescaled(self, text: str) -> tuple[Version, float, float]:
-        total = parse_number(text.casefold().strip().removesuffix("parts"))
+        total = parse_number(text.casefold().strip().removesuffix("parts").removesuffix(tr("parts").casefold()))
         wanted, factor = rescaled(self._version, total)
         return wanted, total, factor
 
@@ -132,18 +136,16 @@ class LineEdits:
         name = self._name(old)
         if _is_same(old, new):
             return tr("{name} is {strength} here already.", name=name, strength=self._text(old.strength, old.carrier))
-        told = tr(
-            "{name} {parts} becomes {parts_2}",
-            name=name, parts=self._amount(old.parts, old), parts_2=self._amount(made.parts, new),
-        )
+        before, after = self._amount(old.parts, old), self._amount(made.parts, new)
+        told = tr("{name} {before} becomes {after}", name=name, before=before, after=after)
         return f"{', '.join([told, *self._balances(made)])}."
 
     def exchange(self, place: int, text: str) -> bool:
         """Exchanges the stock of a line, the composition kept."""
         made = self._exchanged(place, text)
         old, new = self._version.lines[place], made.version.lines[place]
-        shown = [self._text(line.strength, line.carrier) for line in (old, new)]
-        what = tr("exchange {old} {what} for {what_2}, composition kept", old=self._name(old), what=shown[0], what_2=shown[1])
+        before, after = (self._text(line.strength, line.carrier) for line in (old, new))
+        what = tr("exchange {name} {before} for {after}, composition kept", name=self._name(old), before=before, after=after)
         return _is_same(old, new) or self._model.put_version(made.version, what)
 
     def _exchanged(self, place: int, text: str) -> Exchanged:
@@ -158,12 +160,11 @@ class LineEdits:
         """['ethanol + 18 parts', 'DPG − 18 parts']."""
         told = []
         for key, parts in made.carriers.items():
-            sign = "+" if parts > 0 else figures.MINUS
-            line = tr(" on a line of its own") if key in made.added else ""
-            told.append(tr(
-                "{key} {sign} {parts_text} parts{line}",
-                key=self._model.names.carrier(key), sign=sign, parts_text=parts_text(abs(parts)), line=line,
-            ))
+            name, amount = self._model.names.carrier(key), f"{'+' if parts > 0 else figures.MINUS} {parts_text(abs(parts))}"
+            if key in made.added:
+                told.append(tr("{carrier} {parts} parts on a line of its own", carrier=name, parts=amount))
+            else:
+                told.append(tr("{carrier} {parts} parts", carrier=name, parts=amount))
         return told
 
     def _amount(self, parts: float, line: Line) -> str:
@@ -171,7 +172,7 @@ class LineEdits:
         return f"{parts_text(parts)} @ {stock}" if stock else tr("{parts} neat", parts=parts_text(parts))
 
     def _text(self, strength: float, carrier: int | None) -> str:
-        return figures.stock_text(strength, self._model.names.carrier(carrier)) or "neat"
+        return figures.stock_text(strength, self._model.names.carrier(carrier)) or tr("neat")
 
 
 def _is_same(old: Line, new: Line) -> bool:

@@ -14,6 +14,7 @@ from perfumery import Line
 PER_THOUSAND = 1000.0
 # Before the parts of a held line: beside the figure it is about, in every width of the pane.
 HELD = "▪"
+ACCORD = tr("accord")
 # More decimals than anybody types: parts that were worked out, by rescaling or inside an accord.
 TYPED_DECIMALS, WORKED_DECIMALS, WORKED_FIGURES = 6, 2, 3
 
@@ -58,7 +59,7 @@ class LineRow:
         if self.line is None:
             return ""
         if self.line.accord is not None:
-            return "accord"
+            return ACCORD
         return figures.stock_text(self.line.strength, self.carrier)
 
 
@@ -99,35 +100,30 @@ def _why_neat(row: LineRow) -> str:
     if row.line is None or row.neat is None or not row.parts:
         return ""
     return tr(
-        "{parts} parts × {percent} = {neat} neat parts",
-        parts=parts_text(row.parts), percent=figures.percent_text(row.neat / row.parts), neat=figures.neat(row.neat),
-    )
+        "{parts} parts × {share} = {neat} neat parts",
+        parts=parts_text(row.parts), share=figures.percent_text(row.neat / row.parts), neat=figures.neat(row.neat),
+    )  # fmt: skip
 
 
 def _why_share(row: LineRow) -> str:
     if row.share is None or not row.parts:
         return ""
-    total = figures.short(row.parts / row.share, 6)
-    return tr(
-        "{parts} ÷ {total} parts = {share}", parts=parts_text(row.parts), total=total, share=figures.percent_text(row.share)
-    )
+    parts, total = parts_text(row.parts), figures.short(row.parts / row.share, 6)
+    return tr("{parts} ÷ {total} parts = {share}", parts=parts, total=total, share=figures.percent_text(row.share))
 
 
 def _why_grams(row: LineRow) -> str:
     if not row.share or row.grams is None:
         return ""
-    amount = figures.unit(figures.short(row.grams / row.share, 4), "g")
-    return tr(
-        "{share} of {amount} = {unit}",
-        share=figures.percent_text(row.share), amount=amount, unit=figures.unit(figures.short(row.grams, 6), "g"),
-    )
+    share, amount = figures.percent_text(row.share), figures.unit(figures.short(row.grams / row.share, 4), "g")
+    return tr("{share} of {amount} = {mass}", share=share, amount=amount, mass=figures.unit(figures.short(row.grams, 6), "g"))
 
 
 def _why_error(row: LineRow) -> str:
     if row.error is None or row.grams is None:
         return ""
-    open_, whole = figures.short(row.error * row.grams, 2), figures.short(row.grams, 4)
-    return tr("± {open} of {whole} (k = 2)", open=figures.unit(open_, "g"), whole=figures.unit(whole, "g"))
+    error, mass = figures.short(row.error * row.grams, 2), figures.short(row.grams, 4)
+    return tr("± {error} of {mass} (k = 2)", error=figures.unit(error, "g"), mass=figures.unit(mass, "g"))
 
 
 def _why_cost(row: LineRow) -> str:
@@ -146,9 +142,9 @@ def _why_cost_share(row: LineRow) -> str:
 
 COLUMNS: tuple[Column[LineRow], ...] = (
     Column("fold", "", _fold, 24, plain=lambda row: "", tip=tr("Accords open and close here (Space)")),
-    Column("material", "material", lambda row: "   " * len(row.path) + row.name, 186, plain=lambda row: row.full),
-    Column("strength", "strength", lambda row: row.strength, 92, tip=tr("What the line is diluted to, w/w; empty is neat")),
-    Column("parts", "parts", _figure(parts_text, "parts"), 70, right=True, plain=lambda row: row.parts),
+    Column("material", tr("material"), lambda row: "   " * len(row.path) + row.name, 186, plain=lambda row: row.full),
+    Column("strength", tr("strength"), lambda row: row.strength, 92, tip=tr("What the line is diluted to, w/w; empty is neat")),
+    Column("parts", tr("parts"), _figure(parts_text, "parts"), 70, right=True, plain=lambda row: row.parts),
     Column("neat", tr("neat parts"), _figure(figures.neat, "neat"), 68, right=True, plain=lambda row: row.neat,
            tip=tr("Parts without carriers"), figure=lambda row: row.neat, sum="neat-parts-and-carriers", why=_why_neat),
     Column("share", "%", _figure(figures.percent, "share"), 66, right=True, tip=tr("Of the concentrate"),
@@ -161,13 +157,13 @@ COLUMNS: tuple[Column[LineRow], ...] = (
     Column("thousand", "‰", lambda row: "" if row.share is None else figures.per_thousand(row.share * PER_THOUSAND), 66,
            right=True, hidden=True, tip=tr("Parts per thousand of the concentrate"),
            plain=_scaled("share", PER_THOUSAND), figure=_scaled("share", PER_THOUSAND), sum="share", why=_why_share),
-    Column("cost", "cost", lambda row: "" if row.is_entry else figures.money(row.cost, row.currency, per=""), 84, right=True,
+    Column("cost", tr("cost"), lambda row: "" if row.is_entry else figures.money(row.cost, row.currency, per=""), 84, right=True,
            hidden=True, tip=tr("This line's part in the price of one gram"), plain=lambda row: row.cost, sum="cost",
            why=_why_cost),
     Column("cost_share", tr("of cost"), _figure(figures.percent, "cost_share"), 66, right=True, hidden=True, unit="%",
            tip=tr("This line's share of the known cost"), plain=_scaled("cost_share", 100), figure=_scaled("cost_share", 100),
            sum="share-of-the-cost", why=_why_cost_share),
-    Column("carrier", "carrier", lambda row: row.carrier, 100, hidden=True),
-    Column("cas", tr("CAS"), lambda row: row.cas, 90, hidden=True, tip=tr("CAS number")),
-    Column("remark", "remark", lambda row: row.line.remark if row.line else "", 140, hidden=True),
+    Column("carrier", tr("carrier"), lambda row: row.carrier, 100, hidden=True),
+    Column("cas", "CAS", lambda row: row.cas, 90, hidden=True, tip=tr("CAS number")),
+    Column("remark", tr("remark"), lambda row: row.line.remark if row.line else "", 140, hidden=True),
 )  # fmt: skip

@@ -20,11 +20,11 @@ from desktop.columns import Column
 from desktop.language import tr, tr_count
 from desktop.models.line_rows import COLUMNS, HELD, LineRow, parts_text
 from desktop.models.shelf_names import ShelfNames
+from desktop.models.stock_words import read_stock
 from desktop.models.table import TableModel
 from desktop.models.weigh import TOLERANCE
 from desktop.session import Session
 from perfumery import Balance, Composition, Line, Refused, Shelf, Version, compose, line_error, weighable
-from perfumery.entry import parse_dilution
 from perfumery.numbers import parse_number
 
 READABILITY_G = 0.001
@@ -153,7 +153,7 @@ class LinesModel(TableModel[LineRow]):
         self, line: Line, place: int | None, path: tuple[int, ...], occurrence: int, **figures_of: float | None
     ) -> LineRow:
         currency = self._session.book.currency
-        marks = ("held" if line.held and place is not None else "", tr("fills up") if line.fill_up else "")
+        marks = (tr("held") if line.held and place is not None else "", tr("fills up") if line.fill_up else "")
         note = ", ".join(filter(None, marks))
         carrier = self.shelf.materials[line.carrier].carrier_name if line.carrier is not None else ""
         if line.accord is not None:
@@ -224,7 +224,7 @@ class LinesModel(TableModel[LineRow]):
     def _tips_of_parts(row: LineRow, line: Line) -> tuple[str, ...]:
         whole = figures.parts(row.parts)
         return (
-            "" if whole == parts_text(row.parts) else tr("{whole} parts in full", whole=whole),
+            "" if whole == parts_text(row.parts) else tr("{parts} parts in full", parts=whole),
             tr("held: keeps its parts when the rest is rescaled. Ctrl+H lets it go.") if row.is_held else "",
             tr("This line takes what is left up to the total. Ctrl+U ends that.") if line.fill_up else "",
         )
@@ -232,7 +232,7 @@ class LinesModel(TableModel[LineRow]):
     def data(self, index: QModelIndex, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         spoken = super().data(index, role)
         if role == _SPOKEN and self.columns[index.column()].key == "parts" and self.row(index.row()).is_held:
-            return tr("{spoken}, held", spoken=spoken)
+            return tr("{parts}, held", parts=spoken)
         return spoken
 
     def edit_text(self, row: LineRow, column: Column[LineRow]) -> str:
@@ -244,7 +244,7 @@ class LinesModel(TableModel[LineRow]):
         if column.key == "parts":
             return figures.parts(row.parts)
         if column.key == "strength":
-            return figures.stock_text(row.line.strength, row.carrier) or "neat"
+            return figures.stock_text(row.line.strength, row.carrier) or tr("neat")
         return column.text(row).strip()
 
     def flags(self, index: QModelIndex) -> Qt.ItemFlag:
@@ -321,20 +321,19 @@ class LinesModel(TableModel[LineRow]):
         assert line is not None
         if key == "parts":
             parts = parse_number(text)
-            return tr(
-                "{name} {parts} to {parts_2}", name=row.name, parts=figures.parts(line.parts), parts_2=figures.parts(parts)
-            ), replace(line, parts=parts)
+            before, after = figures.parts(line.parts), figures.parts(parts)
+            return tr("{name} {before} to {after}", name=row.name, before=before, after=after), replace(line, parts=parts)
         if key == "strength":
             strength, carrier = self.stock(line, text)
-            shown = figures.stock_text(strength, self.names.carrier(carrier)) or "neat"
-            return tr(
-                "{name} {what} to {shown}", name=row.name, what=row.strength or "neat", shown=shown
-            ), replace(line, strength=strength, carrier=carrier)
+            before = row.strength or tr("neat")
+            after = figures.stock_text(strength, self.names.carrier(carrier)) or tr("neat")
+            what = tr("{name} {before} to {after}", name=row.name, before=before, after=after)
+            return what, replace(line, strength=strength, carrier=carrier)
         return tr("remark on {name}", name=row.name), replace(line, remark=text)
 
     def stock(self, line: Line, text: str) -> tuple[float, int | None]:
         """(strength, carrier) as typed for a line: what is not said stays, or is what is usual. Raises Refused."""
-        strength, carrier = parse_dilution(text)
+        strength, carrier = read_stock(text)
         wanted = line.strength if strength is None else strength
         key = self.names.carrier_key(carrier) if carrier else line.carrier
         if wanted < 1 and key is None:
@@ -355,7 +354,9 @@ class LinesModel(TableModel[LineRow]):
         """Takes lines out, as one step."""
         lines = self._lines()
         names = [self.names.of_line(lines[place], self.shelf) for place in sorted(places)]
-        what = tr("remove {what}", what=names[0]) if len(names) == 1 else tr("remove {count}", count=tr_count(len(names), "{n} line", "{n} lines"))
+        what = tr("remove {name}", name=names[0])
+        if len(names) > 1:
+            what = tr_count(len(names), "remove {n} line", "remove {n} lines")
         return self.put_lines([line for place, line in enumerate(lines) if place not in places], what)
 
     def move(self, place: int, by: int) -> bool:
@@ -365,7 +366,7 @@ class LinesModel(TableModel[LineRow]):
             return False
         lines.insert(place + by, lines.pop(place))
         name = self.names.of_line(lines[place + by], self.shelf)
-        return self.put_lines(lines, tr("move {name} {what}", name=name, what="up" if by < 0 else "down"))
+        return self.put_lines(lines, tr("move {name} up", name=name) if by < 0 else tr("move {name} down", name=name))
 
     def set_total(self, total: float) -> bool:
         """Sets the total that the fill-up line fills up to. Raises Refused."""
@@ -383,7 +384,7 @@ class LinesModel(TableModel[LineRow]):
             draft = self._session.book.draft_of(wanted.key)
             lines = tuple(replace(line, key=None) for line in wanted.lines)
             wanted = replace(draft, lines=lines, total=wanted.total, key=self._session.book.new_key())
-            what = tr("{what}, as draft {code}", what=what, code=wanted.code)
+            what = tr("{step}, as draft {code}", step=what, code=wanted.code)
         done = self._session.put(what, *others, wanted)
         if done is None:
             return False

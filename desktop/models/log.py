@@ -44,15 +44,16 @@ class LogRow:
 def _elapsed(row: LogRow) -> str:
     if row.kind == "missed":
         return figures.due_text(row.due_s)
-    return figures.elapsed(row.elapsed_h) + (" late" if row.is_late else "")
+    time = figures.elapsed(row.elapsed_h)
+    return tr("{time} late", time=time) if row.is_late else time
 
 
 def _mark(row: LogRow) -> str:
     if row.kind == "missed":
-        return "missed"
-    marks = ["corrected"] if row.corrected else []
+        return tr("missed")
+    marks = [tr("corrected")] if row.corrected else []
     if row.kind == "earlier":
-        marks.append(tr("earlier wording") if row.reading is not None and not row.reading.withdrawn else "withdrawn")
+        marks.append(tr("earlier wording") if row.reading is not None and not row.reading.withdrawn else tr("withdrawn"))
     if row.after_reveal:
         marks.insert(0, tr("after reveal"))
     if row.late_s is not None:
@@ -77,20 +78,20 @@ def _reading(get: Any, default: str = "") -> Any:
 
 
 COLUMNS: tuple[Column[LogRow], ...] = (
-    Column("elapsed", "elapsed", _elapsed, 92, plain=lambda row: float(f"{row.elapsed_h:.6g}"), tip=tr("time since the dip")),
+    Column("elapsed", tr("elapsed"), _elapsed, 92, plain=lambda row: float(f"{row.elapsed_h:.6g}"), tip=tr("time since the dip")),
     Column(
         "read", tr("read at"), lambda row: "" if row.reading is None else figures.moment(row.reading.at, row.today), 132,
         plain=_reading(lambda r: r.at.isoformat()),
     ),
-    Column("intensity", "int.", _reading(lambda r: figures.parts(r.intensity)), 36, right=True, tip=tr("intensity 0 to 6"),
+    Column("intensity", tr("int."), _reading(lambda r: figures.parts(r.intensity)), 36, right=True, tip=tr("intensity 0 to 6"),
            plain=_reading(lambda r: r.intensity)),
     Column("distance", "cm", _reading(lambda r: figures.parts(r.distance_cm)), 34, right=True,
            tip=tr("distance at which it is first noticed"), plain=_reading(lambda r: r.distance_cm)),
-    Column("liking", "like", _reading(lambda r: figures.signed(r.liking)), 36, right=True, tip=tr("liking \u22124 to +4"),
+    Column("liking", tr("like"), _reading(lambda r: figures.signed(r.liking)), 36, right=True, tip=tr("liking \u22124 to +4"),
            plain=_reading(lambda r: r.liking)),
-    Column("words", "words", _words, 180, plain=_reading(lambda r: ", ".join(words_text(r, weights=True)), "missed")),
-    Column("note", "note", _reading(lambda r: r.note.replace("\n", " ")), 200),
-    Column("mark", "mark", _mark, 110),
+    Column("words", tr("words"), _words, 180, plain=_reading(lambda r: ", ".join(words_text(r, weights=True)), "missed")),
+    Column("note", tr("note"), _reading(lambda r: r.note.replace("\n", " ")), 200),
+    Column("mark", tr("mark"), _mark, 110),
 )  # fmt: skip
 NARROW = ("elapsed", "intensity", "distance", "liking", "words")
 MIDDLE = (*NARROW, "note")
@@ -146,9 +147,9 @@ class LogModel(TableModel[LogRow]):
 
     def tip(self, row: LogRow, column: Column[LogRow]) -> str:
         if row.reading is None:
-            return tr("Nothing was read at {due_s}.", due_s=figures.due_text(row.due_s))
+            return tr("Nothing was read at {time}.", time=figures.due_text(row.due_s))
         entered = row.reading.entered_at
-        typed = "" if entered is None or entered == row.reading.at else tr(
-            ", typed {entered}", entered=figures.moment(entered, row.today)
-        )
-        return tr("read {at}{typed}", at=figures.moment(row.reading.at, row.today), typed=typed)
+        read = figures.moment(row.reading.at, row.today)
+        if entered is None or entered == row.reading.at:
+            return tr("read {moment}", moment=read)
+        return tr("read {moment}, typed {typed}", moment=read, typed=figures.moment(entered, row.today))

@@ -126,8 +126,8 @@ class DueLine(QWidget):
                 left += widths[place] + GAP
         hidden = len(self._buttons) - fitting
         self._more.setVisible(hidden > 0)
-        self._more.setText(tr("and {hidden} more", hidden=hidden))
-        self._more.setAccessibleName(tr("{hidden} more due", hidden=hidden))
+        self._more.setText(tr("and {number} more", number=hidden))
+        self._more.setAccessibleName(tr("{number} more due", number=hidden))
         size = self._more.sizeHint()
         self._more.setGeometry(left, (self.height() - size.height()) // 2, size.width(), size.height())
 
@@ -160,7 +160,7 @@ class _DueButton(QAbstractButton):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus if active else Qt.FocusPolicy.NoFocus)
         self.setCursor(Qt.CursorShape.PointingHandCursor if active else Qt.CursorShape.ArrowCursor)
         self.setText(item.whole.strip())
-        self.setAccessibleName(tr("Due: {whole}", whole=item.whole) if active else item.text)
+        self.setAccessibleName(tr("Due: {item}", item=item.whole) if active else item.text)
         self.update()
 
     def sizeHint(self) -> QSize:

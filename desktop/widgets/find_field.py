@@ -37,11 +37,9 @@ LEAST_OTHERS = 4
 LEAST_WIDTH = 420
 _NATIVE = QKeySequence.SequenceFormat.NativeText
 _KINDS: dict[type[Any], str] = {
-    Material: "material", Version: "version", Project: "project", Bottle: "bottle", Strip: "strip", Note: "note",
-    Reading: "reading", Sitting: "sitting", BlindTest: tr(
-        "blind test",
-    ), Decision: "decision", Making: "weighing", Balance: "balance",
-    Limit: "limit",
+    Material: tr("material"), Version: tr("version"), Project: tr("project"), Bottle: tr("bottle"), Strip: tr("strip"),
+    Note: tr("note"), Reading: tr("reading"), Sitting: tr("sitting"), BlindTest: tr("blind test"), Decision: tr("decision"),
+    Making: tr("weighing"), Balance: tr("balance"), Limit: tr("limit"),
 }  # fmt: skip
 
 
@@ -55,9 +53,9 @@ def hit_text(value: Any) -> str:
     elif isinstance(value, Note):
         said = (_short(value.text), "")
     elif isinstance(value, QAction):
-        said, kind = (value.text().replace("&", "").rstrip("…"), value.shortcut().toString(_NATIVE)), "command"
+        said, kind = (value.text().replace("&", "").rstrip("…"), value.shortcut().toString(_NATIVE)), tr("command")
     elif isinstance(value, Section):
-        said, kind = (value.title, ""), "help"
+        said, kind = (value.title, ""), tr("help")
     elif isinstance(value, Decision):
         said = (value.code, _short(value.reason))
     elif isinstance(value, Reading):

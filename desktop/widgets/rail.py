@@ -56,7 +56,7 @@ class _RailButton(QAbstractButton):
         self.setCheckable(True)
         self.setChecked(action.isChecked())
         self.setText(action.text().replace("&", ""))
-        self.setAccessibleName(tr("Page {text_}", text_=self.text()))
+        self.setAccessibleName(tr("Page {name}", name=self.text()))
         self.setToolTip(f"{self.text()} ({action.shortcut().toString()})")
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         # by itself `clicked` is not enough: a screen reader toggles what can be checked

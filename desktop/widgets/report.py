@@ -10,11 +10,9 @@ from desktop.language import tr
 from desktop.theme import Theme
 from desktop.widgets.band import Band, Way
 
-WORDS = (
-    tr(
-        "Something went wrong in the program. What the book has kept is safe. If it happens again, a report helps to "
-        "find out why: copy it and send it to whom you trust with it. Nothing is sent by itself."
-    )
+WORDS = tr(
+    "Something went wrong in the program. What the book has kept is safe. If it happens again, a report helps to find out why: "
+    "copy it and send it to whom you trust with it. Nothing is sent by itself."
 )
 
 

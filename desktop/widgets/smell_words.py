@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from html import escape
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QFocusEvent, QKeyEvent
+from PySide6.QtCore import QRect, QSize, Qt, Signal
+from PySide6.QtGui import QFocusEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QLabel, QLineEdit, QSizePolicy, QVBoxLayout, QWidget
 
 from desktop.language import tr
@@ -34,11 +34,15 @@ class SmellWords(QWidget):
         self.line = _Line(self)
         self.line.textEdited.connect(self._on_line_edited)
         self.line.setPlaceholderText(tr("type: wet st…"))
-        self._below = QLabel()
+        self._below = _Below()
         self._below.setProperty("role", "caption")
+        self._below.setWordWrap(True)
+        self._below.setAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop)
         self._below.setTextFormat(Qt.TextFormat.RichText)
         self._below.linkActivated.connect(self._on_offer_clicked)
-        self._below.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        policy = QSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        policy.setHeightForWidth(True)
+        self._below.setSizePolicy(policy)
         self._below.setMinimumWidth(60)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
@@ -153,11 +157,11 @@ class SmellWords(QWidget):
         shown: list[str] = []
         for place, offer in enumerate(self._offers):
             colour, weight = (accent, 600) if place == self._marked else (quiet, 400)
-            style = tr("color: {colour}; font-weight: {weight}; text-decoration: none", colour=colour, weight=weight)
-            shown.append(tr('<a href="{place}" style="{style}">{text_}</a>', place=place, style=style, text_=escape(offer.text)))
+            style = f"color: {colour}; font-weight: {weight}; text-decoration: none"
+            shown.append(f'<a href="{place}" style="{style}">{escape(offer.text)}</a>')
         # the marked one first in sight, however narrow the line is
         self._below.setText(" · ".join(shown[self._marked :] + shown[: self._marked]))
-        self.line.setAccessibleDescription(tr("Offered: ") + ", ".join(offer.text for offer in self._offers))
+        self.line.setAccessibleDescription(tr("Offered: {words}", words=", ".join(offer.text for offer in self._offers)))
 
     def _on_offer_clicked(self, place: str) -> None:
         self._marked = int(place)
@@ -169,6 +173,25 @@ class SmellWords(QWidget):
         if not inside:
             self.take()
         self._show_offers()
+
+
+class _Below(QLabel):
+    """As many lines as the hint takes, whatever it holds: nothing below jumps while words are offered."""
+
+    def heightForWidth(self, width: int) -> int:
+        room = QRect(0, 0, max(width, 1), 1)
+        return self.fontMetrics().boundingRect(room, int(Qt.TextFlag.TextWordWrap), HINT).height() + 2
+
+    def minimumSizeHint(self) -> QSize:
+        return QSize(super().minimumSizeHint().width(), self.heightForWidth(self.width()))
+
+    def sizeHint(self) -> QSize:
+        return QSize(super().sizeHint().width(), self.heightForWidth(self.width()))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        if event.size().width() != event.oldSize().width():
+            self.updateGeometry()
 
 
 class _Line(QLineEdit):

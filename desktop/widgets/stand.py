@@ -158,12 +158,9 @@ class Stand(QWidget):
         cell, x, y, width = self._cell(), 0, 0, 0
         closed = [p for p in self._papers if p.closed and p.key != self._chosen]
         self._fold.setVisible(bool(closed))
-        self._fold.setText(tr("fold closed") if self._unfolded else tr("{closed} closed", closed=len(closed)))
-        self._fold.setAccessibleName(
-            tr("Fold the closed strips away")
-            if self._unfolded
-            else tr_count(len(closed), "Show {n} closed strip", "Show {n} closed strips")
-        )
+        self._fold.setText(tr("fold closed") if self._unfolded else tr_count(len(closed), "{n} closed", "{n} closed"))
+        show = tr_count(len(closed), "Show {n} closed strip", "Show {n} closed strips")
+        self._fold.setAccessibleName(tr("Fold the closed strips away") if self._unfolded else show)
         fold = self._fold.sizeHint()
         beside = fold.width() + 8 if closed and not self._column else 0
         self._scroll.setGeometry(self.rect().adjusted(0, 0, -beside, 0))

@@ -104,7 +104,7 @@ class VersionTree(QWidget):
         painter.setFont(theme.font(11))
         painter.setPen(theme.colour("quiet"))
         taken = next((one.head.code for one in self.family.nodes if one.key == node.head.takes_from), "")
-        reason = tr("takes from {taken}: {reason}", taken=taken, reason=node.head.reason) if taken else node.head.reason
+        reason = tr("takes from {version}: {reason}", version=taken, reason=node.head.reason) if taken else node.head.reason
         room = self.width() - left - px(12)
         painter.drawText(
             QPointF(left, middle + px(13)), painter.fontMetrics().elidedText(reason, Qt.TextElideMode.ElideRight, room)

@@ -45,15 +45,17 @@ class WorkPart(QWidget):
 
     def tell(self, what: str, done: int, of: int) -> None:
         """Shows what is done and how far it is; `of` 0 where nobody knows how much there is."""
-        counted = "…" if not of else tr(
-            ": {done} of {of}", done=done, of=of
-        ) if of < FINE else f": {figures.unit(str(round(100 * done / of)), '%')}"
+        told = f"{what}…"
+        if of >= FINE:
+            told = f"{what}: {figures.unit(str(round(100 * done / of)), '%')}"
+        elif of:
+            told = tr("{work}: {done} of {all}", work=what, done=done, all=of)
         if self.cancel.isEnabled() or not self.isVisible():
-            self.words.setText(f"{what}{counted}")
+            self.words.setText(told)
         self.bar.setVisible(bool(of))
         self.bar.setValue(round(FINE * done / of) if of else 0)
         self.bar.setAccessibleName(what)
-        self.cancel.setAccessibleName(tr("Cancel: {what}", what=what))
+        self.cancel.setAccessibleName(tr("Cancel: {work}", work=what))
         if not self.isVisible():
             self.cancel.setEnabled(True)
             self.show()

@@ -247,7 +247,7 @@ def test_the_chosen_version_comes_first_smelling_dilutions_before_vials(book):
     project = book.get(Project, "SR")
     rows = project_rows(book, project, book.get(Version, "SR-4").key)
     assert [row.text for row in rows[:2]] == ["SR-4 · V027-12", "SR-4 · V027"]
-    assert rows[0].caption.replace(THIN, " ") == "smelling · 12 % in ethanol · B-22"
+    assert rows[0].caption.replace(THIN, " ") == "smelling dilution · 12 % in ethanol · B-22"
     assert rows[-1].text.startswith("H-0") and "contents not known" in rows[-1].caption
     assert rows[-1].strength is None
 

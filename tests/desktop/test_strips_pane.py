@@ -270,6 +270,31 @@ def test_escape_leaves_the_sheet(bench):
 # reading --------------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize(
+    ("later", "told", "paper"),
+    [
+        ({"minutes": 41, "seconds": 40}, "42 min", "42 min"),
+        ({"hours": 2, "minutes": 41}, "2.68 h", "2.7 h"),
+        ({"days": 1, "hours": 12}, "1 d 12 h", "1.5 d"),
+    ],
+)
+def test_the_age_of_a_strip_is_the_same_on_its_paper_and_in_its_reading(bench, later, told, paper):
+    card = _dip(bench)
+    bench.tick(**later)
+    bench.press("r")
+    row, hung = bench.pane.reading, next(one for one in bench.pane.stand.papers if one.key == card.key)
+    assert row._elapsed.text().replace(THIN, " ") == told
+    assert f"{told} after the dip" in hung.name.replace(THIN, " ") and hung.under.replace(THIN, " ") == paper
+
+
+def test_the_scales_stand_beside_their_fields(bench):
+    _dip(bench)
+    bench.press("r")
+    row = bench.pane.reading
+    assert row._intensity_field.caption.text() == "intensity, 0–6"
+    assert row._liking_field.caption.text().replace("\u2060", "") == "liking, −4…+4"
+
+
 def test_a_reading_by_keyboard_alone_with_a_new_word(bench):
     card = _dip(bench)
     bench.tick(minutes=14, seconds=30)

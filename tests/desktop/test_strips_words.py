@@ -89,6 +89,19 @@ def test_enter_takes_the_marked_word_and_goes_on_when_none_is_begun(qtbot, line)
         qtbot.keyClick(line.line, Qt.Key.Key_Return)
 
 
+def test_the_hint_is_not_cut_where_it_is_narrow_and_nothing_jumps(qtbot, line):
+    line.resize(340, line.sizeHint().height())
+    line.show()
+    qtbot.waitExposed(line)
+    line.line.setFocus()
+    below, line_height = line._below, line._below.fontMetrics().height()
+    qtbot.waitUntil(lambda: bool(below.text()) and below.height() >= 2 * line_height)
+    asked = below.heightForWidth(below.width())
+    qtbot.keyClicks(line.line, "wet")
+    assert line.offers and below.heightForWidth(below.width()) == asked
+    assert below.heightForWidth(2000) < 2 * line_height
+
+
 def test_arrows_reach_the_new_word(qtbot, line):
     qtbot.keyClicks(line.line, "wet")
     qtbot.keyClick(line.line, Qt.Key.Key_Up)

@@ -101,7 +101,9 @@ def curve_of(card: StripCard, place: int) -> Curve:
 
 
 def short_elapsed(hours: float) -> str:
-    """Elapsed time in the width of a paper: '41 min', '2.7 h', '2 d'."""
+    """Elapsed time in the width of a paper, as the reading row and the log tell it, shorter: '41 min', '2.7 h', '1.5 d', '12 d'."""
     if 1 <= hours < 23.95:
         return figures.unit(figures.parts(round(hours, 1)), "h")
-    return figures.elapsed(hours if hours < 1 else round(hours / 24) * 24)
+    if 23.95 <= hours < 240:
+        return figures.unit(figures.parts(round(hours / 24, 1)), "d")
+    return figures.elapsed(hours)

@@ -138,9 +138,9 @@ class ReadingRow(QFrame):
         strip = self._card.strip
         at = self._corrected.at if self._corrected is not None else self._typed_moment(now) or now
         head = tr("{code} at {time}", code=self._card.code, time=figures.due_text(answers(strip, at)))
-        self._head.setText(head if self._corrected is None else f"{head} · {tr('correcting')}")
-        self._elapsed.setText(figures.span(elapsed_s(strip, at)) if at >= strip.dipped_at else figures.UNKNOWN)
-        self.setAccessibleDescription(f"{self._head.text()}, {tr('{span} after the dip', span=self._elapsed.text())}")
+        self._head.setText(head if self._corrected is None else " · ".join((head, tr("correcting"))))
+        self._elapsed.setText(figures.due_text(elapsed_s(strip, at)) if at >= strip.dipped_at else figures.UNKNOWN)
+        self.setAccessibleDescription(", ".join((self._head.text(), tr("{span} after the dip", span=self._elapsed.text()))))
 
     def _typed_moment(self, now: datetime) -> datetime | None:
         try:
@@ -277,9 +277,10 @@ class ReadingRow(QFrame):
         self.intensity, self.distance, self.liking = QLineEdit(), QLineEdit(), QLineEdit()
         self.note, self.read_at = QLineEdit(), QLineEdit()
         self.words = SmellWords(self._session.theme)
-        self._intensity_field = Field(tr("intensity"), self.intensity, tip=tr("0 to 6 in half steps: 3,5"))
+        self._intensity_field = Field(tr("intensity, {scale}", scale="0–6"), self.intensity, tip=tr("0 to 6 in half steps: 3,5"))
         self._distance_field = Field(tr("cm"), self.distance, tip=tr("distance at which it is first noticed"))
-        self._liking_field = Field(tr("liking"), self.liking, tip=tr("{least} to {most}", least="\u22124", most="+4"))
+        scale = tr("{least} to {most}", least="\u22124", most="+4")
+        self._liking_field = Field(tr("liking, {scale}", scale="\u22124\u2060…\u2060+4"), self.liking, tip=scale)
         self._words_field = Field(tr("words"), self.words)
         self._note_field = Field(tr("note"), self.note)
         on_paper = tr("empty: now. For a reading written on paper: 14:30, 19 Mar 14:30, 20 min ago")
@@ -365,16 +366,16 @@ class ReadingRow(QFrame):
             places = ((0, 1), (0, 2), (0, 3), (0, 4, 1, 2), (1, 1, 1, 4), (1, 5))
             grid.addWidget(self._title, 0, 0, 2, 1, top)
             grid.setColumnStretch(4, 1)
-            for place, width in ((0, 130), (1, 110), (2, 64), (3, 64), (5, 120)):
+            for place, width in ((0, 130), (1, 110), (2, 64), (3, 84), (5, 120)):
                 grid.setColumnMinimumWidth(place, px(width))
         else:
-            places = ((1, 0, 1, 4), (1, 4, 1, 2), (1, 6, 1, 2), (2, 0, 1, 8), (3, 0, 1, 8), (0, 4, 1, 4))
+            places = ((1, 0, 1, 3), (1, 3, 1, 2), (1, 5, 1, 3), (2, 0, 1, 8), (3, 0, 1, 8), (0, 4, 1, 4))
             grid.addWidget(self._title, 0, 0, 1, 4, top)
             for place in range(8):
                 grid.setColumnStretch(place, 1)
         for field, place in zip(self._fields, places, strict=True):
             grid.addWidget(field, *place, top)
-        for field, width in ((self._intensity_field, 110), (self._distance_field, 64), (self._liking_field, 64)):
+        for field, width in ((self._intensity_field, 110), (self._distance_field, 64), (self._liking_field, 84)):
             field.setMaximumWidth(px(width) if wide else NO_LIMIT)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
