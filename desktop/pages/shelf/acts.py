@@ -16,7 +16,7 @@ from desktop.widgets.emptied import empty
 from desktop.widgets.field import Field
 from perfumery import Move, Refused, weighing
 
-DRAWS = {"used": tr("used up otherwise"), "spill": "spilled", "given": tr("given away")}
+DRAWS = {"used": tr("used up otherwise"), "spill": tr("spilled"), "given": tr("given away")}
 
 
 class ReweighSheet(Sheet):
@@ -29,7 +29,7 @@ class ReweighSheet(Sheet):
         self.column.addWidget(self.balance_field)
         self.gross, self.gross_field = self.line(tr("gross, g"), width=140, tip=tr("Bottle, cap and what is in it"))
         self.net, self.net_field = self.line(tr("net, g"), width=140, tip=tr("What is in it alone"))
-        self.remark, _ = self.line("remark")
+        self.remark, _ = self.line(tr("remark"))
         self.gross.textEdited.connect(lambda _: self._show())
         self.net.textEdited.connect(lambda _: self._show())
         self.balance.currentIndexChanged.connect(lambda _: self._show())
@@ -48,15 +48,7 @@ class ReweighSheet(Sheet):
         has_tare = row.bottle.tare_g is not None
         self.gross_field.setVisible(has_tare)
         self.net_field.setVisible(not has_tare)
-        inferred = tr(", inferred when it came,") if row.bottle.tare_inferred else ""
-        tare = tr(
-            "Its tare is {tare_g}{inferred} taken off. ", tare_g=figures.mass_text(row.bottle.tare_g), inferred=inferred
-        ) if has_tare else ""
-        book = "" if row.book_g is None else tr("By the book it holds {book_g}", book_g=figures.mass_text(row.book_g))
-        if row.found_g is not None and row.left_g is not None:
-            book += tr(", by its last weighing {left_g}", left_g=figures.mass_text(row.left_g))
-        book += "." if book else ""
-        self.tell(f"{tare}{book}" if tare or book else tr("How much it holds was never booked; this begins its ledger."))
+        self.tell(" ".join(_known(row)) or tr("How much it holds was never booked; this begins its ledger."))
         self.say("")
         (self.gross if has_tare else self.net).setFocus(Qt.FocusReason.ShortcutFocusReason)
 
@@ -68,10 +60,8 @@ class ReweighSheet(Sheet):
             return self.read(self.net_field, grams, needed=True), None
         gross = self.read(self.gross_field, grams, needed=True)
         if gross < tare:
-            tare_text = figures.mass_text(tare)
-            self.gross_field.say(tr(
-                "That is less than its tare of {tare_text}. Weigh it with its cap, or mend the tare.", tare_text=tare_text
-            ))
+            mass = figures.mass_text(tare)
+            self.gross_field.say(tr("That is less than its tare of {mass}. Weigh it with its cap, or mend the tare.", mass=mass))
             raise Refused()
         return gross - tare, gross
 
@@ -89,31 +79,27 @@ class ReweighSheet(Sheet):
 
     def _meaning(self, row: BottleRow, net: float) -> str:
         book_g = self._session.book.book_mass(row.key) if row.book_g is not None else None
-        holds = tr("It holds {net}.", net=figures.mass_text(net))
-        if book_g is None or not book_g > 0:
-            return holds
+        said = [tr("It holds {mass}.", mass=figures.mass_text(net))]
+        if book_g is not None and book_g > 0:
+            said += self._against_book(row, net, book_g)
+        return " ".join(said)
+
+    def _against_book(self, row: BottleRow, net: float, book_g: float) -> list[str]:
         missing = round(book_g - net, 6)
         balance = self.balance.balance
         noise = None if balance is None else weighing.K * weighing.found_u(balance)
         if noise is not None and abs(missing) <= noise:
-            return tr(
-                "{holds} That is the book, as near as this balance sees (± {noise}).",
-                holds=holds, noise=figures.mass_text(noise),
-            )
+            return [tr("That is the book, as near as this balance sees (± {noise}).", noise=figures.mass_text(noise))]
         if missing < 0:
-            return tr(
-                "{holds} {mass} more than booked: a draw may be booked that was none.",
-                holds=holds, mass=figures.mass_text(-missing),
-            )
-        text = tr("{holds} {missing} are missing against the book.", holds=holds, missing=figures.mass_text(missing))
+            return [tr("{mass} more than booked: a draw may be booked that was none.", mass=figures.mass_text(-missing))]
+        said = [tr("{mass} are missing against the book.", mass=figures.mass_text(missing))]
         share = None if row.bottle.material is None else row.strength
         if share and net > 0 and row.bottle.carrier is not None:
-            high = min(share * book_g / net, 1.0)
-            text += (tr(
-                " If that was {carrier_name}, its strength is now between {share} and {high}.",
-                carrier_name=row.carrier_name, share=figures.percent_text(share), high=figures.percent_text(high),
+            said.append(tr(
+                "If that was {carrier}, its strength is now between {low} and {high}.", carrier=row.carrier_name,
+                low=figures.percent_text(share), high=figures.percent_text(min(share * book_g / net, 1.0)),
             ))  # fmt: skip
-        return text
+        return said
 
     def _believes(self, net: float) -> bool:
         """A mass far beyond all that ever came in is asked about once; kept again, it is kept."""
@@ -124,9 +110,8 @@ class ReweighSheet(Sheet):
         self._doubted = net
         field = self.gross_field if self._row.bottle.tare_g is not None else self.net_field
         field.say(tr(
-            "{net} is far more than the {came} that ever came into it. Look at the figure again; Enter once more "
-            "keeps it.",
-            net=figures.mass_text(net), came=figures.mass_text(came),
+            "{mass} is far more than the {came} that ever came into it. Look at the figure again; Enter once more keeps it.",
+            mass=figures.mass_text(net), came=figures.mass_text(came),
         ), "amber")  # fmt: skip
         return False
 
@@ -155,7 +140,7 @@ class DrawSheet(Sheet):
         self.column.addWidget(Field(tr("how"), self.kind))
         self.mass, self.mass_field = self.line(tr("mass, g"), width=140)
         self.mass.textEdited.connect(lambda _: self._offer_more(False))
-        self.remark, _ = self.line("remark")
+        self.remark, _ = self.line(tr("remark"))
         self.why, self.why_field = self.line(tr("why there was more than booked"))
         self.why.returnPressed.disconnect(self.confirm)
         self.why.returnPressed.connect(self._on_more_clicked)
@@ -170,10 +155,11 @@ class DrawSheet(Sheet):
         """Begins for a bottle."""
         self._row = row
         self.title.setText(tr("Drawn from {code}", code=row.bottle.code))
-        left = tr("How much is in it was never booked.") if row.left_g is None else tr(
-            "{left_g} are left.", left_g=figures.mass_text(row.left_g)
-        )
-        self.tell(tr("{left} What goes into another bottle is booked where that is made.", left=left))
+        if row.left_g is None:
+            left = tr("How much is in it was never booked.")
+        else:
+            left = tr("{mass} are left.", mass=figures.mass_text(row.left_g))
+        self.tell(" ".join((left, tr("What goes into another bottle is booked where that is made."))))
         empty(self.mass, self.remark, self.why)
         for field in (self.mass_field, self.why_field):
             field.say("")
@@ -231,11 +217,10 @@ class CorrectMassSheet(Sheet):
         """Begins for a bottle."""
         self._row = row
         self.title.setText(tr("The book of {code} set right", code=row.bottle.code))
-        left = "nothing" if row.left_g is None else figures.mass_text(row.left_g)
+        left = tr("nothing") if row.left_g is None else figures.mass_text(row.left_g)
         self.tell(tr(
-            "The book says {left}. A correction stays to be seen in its history, with its reason. What evaporated is "
-            "found by weighing it again, not here.",
-            left=left,
+            "The book says {left}. A correction stays to be seen in its history, with its reason. What evaporated is found by "
+            "weighing it again, not here.", left=left,
         ))  # fmt: skip
         empty(self.mass, self.why)
         for field in (self.mass_field, self.why_field):
@@ -271,7 +256,7 @@ class CorrectMoveSheet(Sheet):
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(session, tr("Keep the correction"), parent)
         self.mass, self.mass_field = self.line(tr("mass, g"), width=140)
-        self.remark, self.remark_field = self.line("remark")
+        self.remark, self.remark_field = self.line(tr("remark"))
         self.withdraw = QPushButton(tr("It never was: withdraw it"))
         self.withdraw.setProperty("role", "link")
         self.withdraw.setAutoDefault(False)
@@ -283,7 +268,7 @@ class CorrectMoveSheet(Sheet):
         """Begins for a line of the ledger."""
         self._move = move
         self.title.setText(tr("A line of the ledger corrected"))
-        self.tell(tr("{words}. The line as it was stays in the book; this one counts from now on.", words=words))
+        self.tell(tr("{line}. The line as it was stays in the book; this one counts from now on.", line=words))
         self.mass.setText(figures.parts(move.mass_g))
         self.remark.setText(move.remark)
         self.mass_field.say("")
@@ -298,7 +283,7 @@ class CorrectMoveSheet(Sheet):
         if self.mass.isModified():
             # what was not touched keeps every digit it had
             fields["mass_g"] = self.read(self.mass_field, mass_of, needed=True)
-        return self._session.do(self._session.book.correct, self._move.key, "ledger corrected", **fields) is not None
+        return self._session.do(self._session.book.correct, self._move.key, tr("ledger corrected"), **fields) is not None
 
     def _on_withdraw_clicked(self) -> None:
         assert self._move is not None and self._move.key is not None
@@ -309,3 +294,22 @@ class CorrectMoveSheet(Sheet):
             return
         if done is not None:
             self.left.emit()
+
+
+def _known(row: BottleRow) -> list[str]:
+    """What the book knows of a bottle before it is weighed again, in sentences."""
+    said, tare = [], row.bottle.tare_g
+    if tare is not None:
+        mass = figures.mass_text(tare)
+        if row.bottle.tare_inferred:
+            said.append(tr("Its tare of {mass}, inferred when it came, is taken off.", mass=mass))
+        else:
+            said.append(tr("Its tare of {mass} is taken off.", mass=mass))
+    if row.book_g is not None:
+        book = figures.mass_text(row.book_g)
+        if row.found_g is not None and row.left_g is not None:
+            left = figures.mass_text(row.left_g)
+            said.append(tr("By the book it holds {book}, by its last weighing {left}.", book=book, left=left))
+        else:
+            said.append(tr("By the book it holds {book}.", book=book))
+    return said

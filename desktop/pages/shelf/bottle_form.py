@@ -21,16 +21,16 @@ from desktop.widgets.field import Field
 from perfumery import Bottle, Refused, parse_number
 
 _TEXT: tuple[tuple[str, str], ...] = (
-    ("code", "code"), ("label", "label"), ("place", "place"), ("lot", "lot"), ("supplier", "supplier"),
-    ("supplier_no", tr("supplier's number")), ("container", "container"), ("liner", tr("cap liner")),
+    ("code", tr("code")), ("label", tr("label")), ("place", tr("place")), ("lot", tr("lot")), ("supplier", tr("supplier")),
+    ("supplier_no", tr("supplier's number")), ("container", tr("container")), ("liner", tr("cap liner")),
 )  # fmt: skip
 _FIGURES: tuple[tuple[str, str, Callable[[str], float]], ...] = (
     ("tare_g", tr("tare, g"), grams), ("volume_ml", tr("holds when full, ml"), parse_number),
     ("price_per_g", tr("price per g"), parse_number),
 )  # fmt: skip
 _DAYS: tuple[tuple[str, str], ...] = (
-    ("received_on", "received"), ("opened_on", "opened"), ("dropper_on", tr("dropper cap since")), ("retest_on", tr("re-test on")),
-    ("ready_on", tr("ready on")), ("gone_on", tr("gone since")),
+    ("received_on", tr("received")), ("opened_on", tr("opened")), ("dropper_on", tr("dropper cap since")),
+    ("retest_on", tr("re-test on")), ("ready_on", tr("ready on")), ("gone_on", tr("gone since")),
 )  # fmt: skip
 _WIDE = ("label", "container", "remark")
 
@@ -45,7 +45,7 @@ class BottleForm(Sheet):
         grid.setHorizontalSpacing(12)
         grid.setVerticalSpacing(8)
         at = 0
-        names = [*_TEXT, *((name, caption) for name, caption, _ in _FIGURES), *_DAYS, ("remark", "remark")]
+        names = [*_TEXT, *((name, caption) for name, caption, _ in _FIGURES), *_DAYS, ("remark", tr("remark"))]
         for name, caption in names:
             edit = QLineEdit()
             field = Field(caption, edit)
@@ -73,9 +73,8 @@ class BottleForm(Sheet):
             self._shown[name] = text
             field.say("")
         if bottle.tare_inferred:
-            self.fields["tare_g"].say(tr(
-                "Inferred from gross and the net mass stated; a figure weighed takes its place.",
-            ), "quiet")
+            inferred = tr("Inferred from gross and the net mass stated; a figure weighed takes its place.")
+            self.fields["tare_g"].say(inferred, "quiet")
         self.say("")
         self._edit("code").setFocus(Qt.FocusReason.ShortcutFocusReason)
 

@@ -15,6 +15,16 @@ from desktop.widgets.grid import Grid
 from desktop.widgets.labels import ElidedLabel, clearable
 from perfumery.text import fold
 
+# What is said where no bottle is of a kind yet.
+NOTHING = {
+    "all": tr("Bottles stand here: what you bought, diluted and made, with what is left in each. Begin with a delivery."),
+    "as bought": tr("What you buy stands here. Begin with a delivery."),
+    "dilutions": tr("Dilutions stand here. Choose a material and make one (Ctrl+D)."),
+    "accords": tr("Accords made up into a bottle stand here."),
+    "trial vials": tr("Vials of trials stand here, made from a formula on the Bench."),
+    NO_BOTTLE: tr("There is no material yet."),
+}
+
 
 class BottleList(QWidget):
     """`chosen()` when another row became the current one; `taken()` for Enter on it; `delivery_asked`, `prepare_asked` from
@@ -169,14 +179,9 @@ class BottleList(QWidget):
     def _why_nothing(self) -> str:
         if self.search.text().strip() or self.states.name:
             return tr("No bottle is like this. Take a word or a filter away.")
-        return {
-            "all": "Bottles stand here: what you bought, diluted and made, with what is left in each. Begin with a delivery.",
-            "as bought": "What you buy stands here. Begin with a delivery.",
-            "dilutions": "Dilutions stand here. Choose a material and make one (Ctrl+D).",
-            "accords": "Accords made up into a bottle stand here.",
-            "trial vials": "Vials of trials stand here, made from a formula on the Bench.",
-            NO_BOTTLE: "Every material has a bottle." if self._session.book.material_rows() else "There is no material yet.",
-        }[self.kinds.name]
+        if self.kinds.name == NO_BOTTLE and self._session.book.material_rows():
+            return tr("Every material has a bottle.")
+        return NOTHING[self.kinds.name]
 
     def _go_to(self, place: int) -> None:
         if 0 <= place < self.model.rowCount():

@@ -14,6 +14,7 @@ from db import BottleRow
 from desktop import figures
 from desktop.help_text import tips
 from desktop.language import tr
+from desktop.models.shown import BOTTLES, shown
 from desktop.pages.notes import Notes
 from desktop.pages.shelf import bottle_text as words
 from desktop.session import Session
@@ -117,24 +118,20 @@ class BottleCard(QScrollArea):
         book, now = self._session.book, self._session.book.now()
         shares = book.contents(row.key)
         u = book.bottles.uncertainty(row.key)
-        place = f" · {row.bottle.place}" if row.bottle.place else ""
-        gone = tr(" · gone since {gone_on}", gone_on=figures.day(row.bottle.gone_on, now)) if row.bottle.gone_on else ""
-        kind = {"bought": tr("as bought"), "trial": tr("trial vial"), "smelling": tr("smelling dilution")}.get(
-            row.bottle.kind, row.bottle.kind
-        )
+        gone = tr("gone since {day}", day=figures.day(row.bottle.gone_on, now)) if row.bottle.gone_on else ""
+        known = " · ".join(filter(None, (shown(BOTTLES, row.bottle.kind), row.bottle.place, gone)))
         self.name.setText(f"{escape(row.bottle.code)} · {escape(words.head(row))}")
         most = None if self._all_contents or len(shares) <= CONTENTS_SHOWN + 1 else CONTENTS_SHOWN
         held = escape(words.contents(book, shares, u, row.bottle.material, most))
         if most is not None:
-            held += f" {self._link('contents:all', tr('and {what} more', what=len(shares) - most))}"
-        self.contents.setText(tr("{held}<br>{quiet}", held=held, quiet=self._quiet(escape(f"{kind}{place}{gone}"))))
+            held += f" {self._link('contents:all', tr('and {number} more', number=len(shares) - most))}"
+        self.contents.setText(f"{held}<br>{self._quiet(escape(known))}")
         self._show_masses(row)
         self._set(self.drift, self._drift_text(row))
         self._set(self.dates, "<br>".join(self._date(*date) for date in words.dates(row, now)))
         self._set(self.facts, self._quiet("<br>".join(escape(line) for line in words.facts(row, book, now))))
-        self._set(self.cautions, self._quiet("<br>".join(tr(
-            "Caution: {line}", line=escape(line)
-        ) for line in words.cautions(row))))
+        cautions = (tr("Caution: {caution}", caution=line) for line in words.cautions(row))
+        self._set(self.cautions, self._quiet("<br>".join(escape(line) for line in cautions)))
         self._set(self.history, self._history(row))
         standing = row.bottle.gone_on is None
         for verb, button in self.buttons.items():
@@ -197,19 +194,19 @@ class BottleCard(QScrollArea):
             widget = item.widget()
             if widget is not None:
                 widget.deleteLater()
-        shown = [("left", row.left_g), (tr("by the book"), row.book_g), ("found", row.found_g)]
-        if row.found_g is None:
-            shown = shown[:1]
-        now = self._session.book.now()
-        for at, (caption, mass) in enumerate(shown):
-            head = QLabel(caption if caption != "found" else tr("found {found_at}", found_at=figures.day(row.found_at, now)))
+        masses = [(tr("left"), row.left_g)]
+        if row.found_g is not None:
+            found = tr("found {day}", day=figures.day(row.found_at, self._session.book.now()))
+            masses += [(tr("by the book"), row.book_g), (found, row.found_g)]
+        for at, (caption, mass) in enumerate(masses):
+            head = QLabel(caption)
             head.setProperty("role", "caption")
             figure = QLabel(figures.mass_text(mass))
             figure.setProperty("role", "strong")
             self.masses.addWidget(head, 0, at)
             self.masses.addWidget(figure, 1, at)
         for at in range(4):
-            self.masses.setColumnStretch(at, int(at == len(shown)))
+            self.masses.setColumnStretch(at, int(at == len(masses)))
 
     def _drift_text(self, row: BottleRow) -> str:
         drift = row.drift
@@ -217,19 +214,18 @@ class BottleCard(QScrollArea):
             return ""
         now = self._session.book.now()
         if drift.is_noise:
-            less, noise = figures.mass_text(drift.missing_g), figures.mass_text(drift.noise_g)
-            return self._quiet(tr("{less} less than booked: within what the balance sees (± {noise}).", less=less, noise=noise))
+            mass, noise = figures.mass_text(drift.missing_g), figures.mass_text(drift.noise_g)
+            return self._quiet(tr("{mass} less than booked: within what the balance sees (± {noise}).", mass=mass, noise=noise))
         text = escape(words.drift_text(row, drift, now))
         if row.bottle.carrier is None:
             return self._quiet(text)
         passed = drift.risen > self._session.book.bottles.habits()["drift tolerance"]
-        links = [
-            self._link("do:relabel", tr("Label it {strength_high}", strength_high=figures.percent_text(drift.strength_high))),
-            self._link("do:top up", tr(
-                "Top up {top_up_g} {carrier_name}", top_up_g=figures.mass_text(row.top_up_g), carrier_name=row.carrier_name
-            )),
+        strength, added = figures.percent_text(drift.strength_high), figures.mass_text(row.top_up_g)
+        links = (
+            self._link("do:relabel", tr("Label it {strength}", strength=strength)),
+            self._link("do:top up", tr("Top up {mass} {carrier}", mass=added, carrier=row.carrier_name)),
             self._link("do:discard", tr("Throw it away")),
-        ]
+        )
         return f"{self._amber(text) if passed else text}<br>{' · '.join(links)}"
 
     def _date(self, text: str, token: str, verb: str) -> str:
@@ -253,42 +249,38 @@ class BottleCard(QScrollArea):
                 codes[key] = figures.UNKNOWN if other is None else other.code
             return codes[key]
 
-        shown = moves if self._all_moves else moves[:MOVES_SHOWN]
+        told = moves if self._all_moves else moves[:MOVES_SHOWN]
         lines = []
-        for move in shown:
-            tail = [] if move.kind in ("pour", "lost") else [self._link(f"move:{move.key}", "correct")]
+        for move in told:
+            tail = [] if move.kind in ("pour", "lost") else [self._link(f"move:{move.key}", tr("correct"))]
             other = move.from_bottle if move.to_bottle == row.key else move.to_bottle
             if move.kind == "pour" and other is not None:
-                tail.append(self._link(f"bottle:{other}", "show"))
+                tail.append(self._link(f"bottle:{other}", tr("show")))
             line = escape(words.move_text(move, row.key, code, now)).replace("  ", "&nbsp;&nbsp;")
             lines.append(f"{line} {self._small(' · '.join(tail))}" if tail else line)
-        if len(moves) > len(shown):
-            lines.append(self._link("moves:all", tr("and {what} earlier", what=len(moves) - len(shown))))
+        if len(moves) > len(told):
+            lines.append(self._link("moves:all", tr("and {number} earlier", number=len(moves) - len(told))))
         states = book.bottles.states(row.key)
         if len(states) > 1:
-            told = states[::-1] if self._all_moves else states[: -STATES_SHOWN - 1 : -1]
-            lines += [self._quiet(escape(words.state_text(book, state, row.bottle.material, now))) for state in told]
-        head = self._quiet("history")
-        return f"{head}<br>{'<br>'.join(lines)}" if lines else self._quiet(tr("Nothing was ever booked on it."))
+            latest = states[::-1] if self._all_moves else states[: -STATES_SHOWN - 1 : -1]
+            lines += [self._quiet(escape(words.state_text(book, state, row.bottle.material, now))) for state in latest]
+        if not lines:
+            return self._quiet(tr("Nothing was ever booked on it."))
+        return "<br>".join((self._quiet(tr("history")), *lines))
 
     def _quiet(self, text: str) -> str:
-        theme = self._session.theme
-        return tr(
-            "<span style='color:{token}; font-size:{caption}px'>{text_}</span>",
-            token=theme.token("quiet"), caption=theme.px(CAPTION), text_=text,
-        ) if text else ""
+        token = self._session.theme.token("quiet")
+        return self._small(f"<span style='color:{token}'>{text}</span>") if text else ""
 
     def _small(self, text: str) -> str:
-        return tr("<span style='font-size:{caption}px'>{text_}</span>", caption=self._session.theme.px(CAPTION), text_=text)
+        return f"<span style='font-size:{self._session.theme.px(CAPTION)}px'>{text}</span>"
 
     def _amber(self, text: str) -> str:
-        return tr(
-            "<span style='color:{token}'>{text_}</span>", token=self._session.theme.token("amber"), text_=text
-        ) if text else ""
+        return f"<span style='color:{self._session.theme.token('amber')}'>{text}</span>" if text else ""
 
     def _link(self, target: str, text: str) -> str:
-        style = tr("color:{token}; text-decoration:none", token=self._session.theme.token("juniper"))
-        return tr("<a style='{style}' href='{target}'>{text_}</a>", style=style, target=escape(target), text_=escape(text))
+        style = f"color:{self._session.theme.token('juniper')}; text-decoration:none"
+        return f"<a style='{style}' href='{escape(target)}'>{escape(text)}</a>"
 
     # what is done -----------------------------------------------------------------------------------------------------
 
@@ -301,9 +293,8 @@ class BottleCard(QScrollArea):
         material = None if row.bottle.material is None else book.get(Material, row.bottle.material)
         months = None if material is None else service.retest_months(material, book.bottles.habits())
         bottle = replace(row.bottle, retest_on=months_after(today, months or 12))
-        self._session.edit(tr(
-            "{code} smelled, still good", code=bottle.code
-        ), bottle, Note(text=tr("smelled, still good"), bottle=row.key))
+        note = Note(text="smelled, still good", bottle=row.key)
+        self._session.edit(tr("{code} smelled, still good", code=bottle.code), bottle, note)
 
     def cap_changed(self) -> None:
         """A new dropper cap from today."""
@@ -322,23 +313,19 @@ class BottleCard(QScrollArea):
         self._asking = verb
         row = self.row
         if row is not None and verb == "discard":
-            left = "" if not row.left_g else tr(" with {left_g}", left_g=figures.mass_text(row.left_g))
             code = row.bottle.code
-            self.sure.setText(tr(
-                "{code}{left} goes to waste and off the lists; its history stays. Never down the drain.", code=code, left=left
-            ))
+            what = tr("{code} with {mass}", code=code, mass=figures.mass_text(row.left_g)) if row.left_g else code
+            self.sure.setText(
+                tr("{bottle} goes to waste and off the lists; its history stays. Never down the drain.", bottle=what)
+            )
             self.sure_button.setText(tr("Throw it away"))
         elif row is not None and verb == "relabel" and row.drift is not None:
             strength = figures.percent_text(row.drift.strength_high)
-            self.sure.setText(
-                tr(
-                    "{missing_g} are written off as {carrier_name} that evaporated, and {code} counts as {strength} "
-                    "from then on. Trials weighed before keep what they were weighed with. If a draw was never "
-                    "booked, book that instead.",
-                    missing_g=figures.mass_text(row.drift.missing_g), carrier_name=row.carrier_name, code=row.bottle.code,
-                    strength=strength,
-                )
-            )  # fmt: skip
+            self.sure.setText(tr(
+                "{mass} are written off as {carrier} that evaporated, and {code} counts as {strength} from then on. Trials "
+                "weighed before keep what they were weighed with. If a draw was never booked, book that instead.",
+                mass=figures.mass_text(row.drift.missing_g), carrier=row.carrier_name, code=row.bottle.code, strength=strength,
+            ))  # fmt: skip
             self.sure_button.setText(tr("Label it {strength}", strength=strength))
         for part in (self.sure, self.sure_button, self.not_sure_button):
             part.setVisible(bool(verb))

@@ -31,7 +31,6 @@ from perfumery import Finding, Refused
 from perfumery.text import fold
 
 KEYS = tr("Enter: next figure · Tab: next cell · Space: take what is offered · Ctrl+D: as above · Del: remove the bottle")
-OFFERED = {"number": tr("order no. {}"), "price": tr("{} for the bottle, as last time")}
 # The sentences of the current row have their room, so that the table does not jump.
 SAID_HEIGHT = 88
 
@@ -68,11 +67,8 @@ class DeliverySheet(QWidget):
         self.balance = BalanceBox(session, self)
         self.supplier_field = Field(tr("supplier"), self.supplier, self, tip=tr("Who it came from, once for the whole parcel"))
         self.day_field = Field(tr("came on"), self.day, self, tip=tr("Today; or as 11 Mar, or 2025-03-11"))
-        self.balance_field = Field(tr(
-            "balance",
-        ), self.balance, self, tip=tr(
-            "What the bottles were weighed on: its uncertainty is kept",
-        ))
+        weighed_on = tr("What the bottles were weighed on: its uncertainty is kept")
+        self.balance_field = Field(tr("balance"), self.balance, self, tip=weighed_on)
         self.grid = DeliveryGrid(session.theme, session.settings, self.model, self)
         self.said = label("", wrap=True)
         self.wrong = label("", "wrong", wrap=True)
@@ -162,7 +158,8 @@ class DeliverySheet(QWidget):
         kept = self.model.bottles
         self.balance.refresh(keep=bool(kept))
         if kept:
-            self._offer(tr("Kept from before: {count}.", count=tr_count(len(kept), "{n} bottle", "{n} bottles")), tr("Begin anew"), self.begin_anew)
+            told = tr_count(len(kept), "Kept from before: {n} bottle.", "Kept from before: {n} bottles.")
+            self._offer(told, tr("Begin anew"), self.begin_anew)
         else:
             self._begin()
         if self.supplier.text():
@@ -172,7 +169,7 @@ class DeliverySheet(QWidget):
 
     @property
     def _kept_as(self) -> str:
-        return tr("delivery/unbooked {uid}", uid=self._session.book.uid)
+        return f"delivery/unbooked {self._session.book.uid}"
 
     def _keep(self) -> None:
         """What was typed and is not booked yet outlives a program that is cut off."""
@@ -290,13 +287,14 @@ class DeliverySheet(QWidget):
         key = self.model.columns[index.column()].key
         taken = self.model.paste(index.row(), shown[shown.index(key) :] if key in shown else shown, text)
         if taken > 1:
-            self._offer(tr("{taken} pasted.", taken=tr_count(taken, "{n} row", "{n} rows")))
+            self._offer(tr_count(taken, "{n} row pasted.", "{n} rows pasted."))
 
     def _on_removal_asked(self, places: list[int]) -> None:
         first = min(places)
         gone = self.model.remove(places)
         if gone:
-            self._offer(tr("{gone} removed.", gone=tr_count(gone, "{n} bottle", "{n} bottles")), tr("Put back"), self._bring_back)
+            told = tr_count(gone, "{n} bottle removed.", "{n} bottles removed.")
+            self._offer(told, tr("Put back"), self._bring_back)
             place = min(first, self.model.rowCount() - 1)
             self.grid.go_to(self.model.index(place, self.model.place_of("material")))
 
@@ -309,13 +307,14 @@ class DeliverySheet(QWidget):
         """How many can be booked, and what one in another row waits for."""
         rows = self.model.bottles
         waiting = [one for one in rows if not one.is_ready]
-        said = "" if not rows else tr_count(len(rows), "{n} bottle", "{n} bottles")
+        said = tr_count(len(rows), "{n} bottle", "{n} bottles") if rows else ""
         if waiting:
             codes = figures.listed([one.code for one in waiting])
-            said = tr(
-                "{what} of {said} can be booked; {codes} {what_2}.",
-                what=len(rows) - len(waiting), said=said, codes=codes, what_2="waits" if len(waiting) == 1 else "wait",
-            )
+            said = tr_count(
+                len(waiting), "{ready} of {bottles} can be booked; {codes} waits.",
+                "{ready} of {bottles} can be booked; {codes} wait.",
+                ready=len(rows) - len(waiting), bottles=said, codes=codes,
+            )  # fmt: skip
         if len(waiting) == 1 and waiting[0] != row:
             said = f"{said} {waiting[0].waits_for}"
         self.counted.setText(said)
@@ -332,21 +331,22 @@ class DeliverySheet(QWidget):
 
     def _notes(self, row: DeliveryRow) -> list[str]:
         notes = []
-        offers = [OFFERED[cell].format(self._priced(row, cell)) for cell in row.offers]
+        offers = [self._offered(row, cell) for cell in row.offers]
         if offers:
             notes.append(tr("Offered: {offers}. Space in the cell takes it.", offers=figures.listed(offers)))
         if row.others:
-            one = len(row.others) == 1
-            stand, them = (tr("another lot stands"), "both") if one else (tr("other lots stand"), "them")
-            notes.append(tr(
-                "{name}: {stand} as {others}; smell {them} side by side.",
-                name=row.name, stand=stand, others=figures.listed(row.others), them=them,
-            ))
+            notes.append(tr_count(
+                len(row.others), "{name}: another lot stands as {codes}; smell both side by side.",
+                "{name}: other lots stand as {codes}; smell them side by side.",
+                name=row.name, codes=figures.listed(row.others),
+            ))  # fmt: skip
         return [*notes, *row.cautions]
 
-    def _priced(self, row: DeliveryRow, cell: str) -> str:
+    def _offered(self, row: DeliveryRow, cell: str) -> str:
         offer, currency = row.offers[cell], self._session.book.currency
-        return figures.unit(offer, figures.SYMBOLS.get(currency, currency)) if cell == "price" else offer
+        if cell == "price":
+            return tr("{price} for the bottle, as last time", price=figures.unit(offer, figures.SYMBOLS.get(currency, currency)))
+        return tr("order no. {number}", number=offer)
 
     @staticmethod
     def _say(part: QLabel, text: str) -> None:
@@ -436,7 +436,5 @@ def _report(rows: tuple[DeliveryRow, ...]) -> str:
     """What was booked, and which lots to smell side by side."""
     codes = [row.code for row in rows]
     pairs = [tr("{code} with {others}", code=row.code, others=figures.listed(row.others)) for row in rows if row.others]
-    side = tr(" Smell side by side: {pairs}.", pairs="; ".join(pairs)) if pairs else ""
-    return tr(
-        "{count} booked: {codes}.{side}", count=tr_count(len(rows), "{n} bottle", "{n} bottles"), codes=figures.listed(codes, 8), side=side
-    )
+    booked = tr_count(len(rows), "{n} bottle booked: {codes}.", "{n} bottles booked: {codes}.", codes=figures.listed(codes, 8))
+    return " ".join((booked, tr("Smell side by side: {pairs}.", pairs="; ".join(pairs)))) if pairs else booked

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QGridLayout, QLabel, QLineEdit, QWidget
 
 from desktop import figures, wording
 from desktop.language import tr
+from desktop.models.forms import form_text
 from desktop.pages.shelf.sheet import Sheet
 from desktop.session import Session
 from desktop.widgets.field import Field
@@ -18,19 +19,19 @@ from perfumery.values import HABITS
 
 # (habit, its words, the factor from what is shown to what is kept)
 _SHOWN: tuple[tuple[str, str, float], ...] = (
-    (tr("drift tolerance"), tr("drift that still counts as the written strength, %"), 0.01),
-    (tr("low share"), tr("low when less is left than, % of what came"), 0.01),
-    (tr("weigh again months"), tr("weigh a bottle again after, months"), 1.0),
-    (tr("dropper cap months"), tr("change dropper caps after, months"), 1.0),
-    (tr("head space"), tr("free room above a dilution, % of the vessel"), 0.01),
-    (tr("dissolve days"), tr("days a solid takes to dissolve"), 1.0),
+    ("drift tolerance", tr("drift that still counts as the written strength, %"), 0.01),
+    ("low share", tr("low when less is left than, % of what came"), 0.01),
+    ("weigh again months", tr("weigh a bottle again after, months"), 1.0),
+    ("dropper cap months", tr("change dropper caps after, months"), 1.0),
+    ("head space", tr("free room above a dilution, % of the vessel"), 0.01),
+    ("dissolve days", tr("days a solid takes to dissolve"), 1.0),
 )
-_RETEST = tr("re-test months ")
+_RETEST = "re-test months "
 # (habit, its words); figures of hours are shown and typed as a clock shows them
 _BENCH: tuple[tuple[str, str], ...] = (
-    (tr("bench opens hour"), tr("bench opens at")),
-    (tr("bench closes hour"), tr("bench closes at")),
-    (tr("reading minutes"), tr("one reading, min")),
+    ("bench opens hour", tr("bench opens at")),
+    ("bench closes hour", tr("bench closes at")),
+    ("reading minutes", tr("one reading, min")),
 )
 
 
@@ -40,12 +41,9 @@ class HabitsSheet(Sheet):
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(session, tr("Keep"), parent)
         self.title.setText(tr("Habits of this bench"))
-        self.tell(
-            tr(
-                "These figures are our own, a place to begin: no standard fixes them. Changing droppers yearly is "
-                "common practice."
-            )
-        )
+        self.tell(tr(
+            "These figures are our own, a place to begin: no standard fixes them. Changing droppers yearly is common practice."
+        ))  # fmt: skip
         self.fields: dict[str, tuple[Field, float]] = {}
         for name, caption, factor in _SHOWN:
             edit, field = self.line(caption, width=90)
@@ -53,15 +51,14 @@ class HabitsSheet(Sheet):
             self.fields[name] = field, factor
         self._rows_of_three(
             tr(
-                "No two readings of a stand begin nearer than one takes. What comes due while the bench is closed is "
-                "told on the desktop when it opens. Closing before opening is over midnight, the same hour twice all "
-                "day."
+                "No two readings of a stand begin nearer than one takes. What comes due while the bench is closed is told on the "
+                "desktop when it opens. Closing before opening is over midnight, the same hour twice all day."
             ),
             _BENCH,
         )
         self._rows_of_three(
             tr("months from opening to the next re-test, where a material has none of its own"),
-            [(name, name.removeprefix(_RETEST)) for name in HABITS if name.startswith(_RETEST)],
+            [(name, form_text(name.removeprefix(_RETEST))) for name in HABITS if name.startswith(_RETEST)],
         )
 
     def _rows_of_three(self, about: str, named: Sequence[tuple[str, str]]) -> None:
@@ -108,4 +105,4 @@ class HabitsSheet(Sheet):
                     field.say(wording.sentences(fault.findings))
                     field.editor.setFocus()
                     return False
-        return not wanted or self._session.put("habits of this bench", *wanted) is not None
+        return not wanted or self._session.put(tr("habits of this bench"), *wanted) is not None

@@ -24,7 +24,7 @@ class AccordAsk(Ask):
         self._chosen: dict[int, int] = {}
         self._version: Version | None = None
         self.version = Box(self)
-        self._add("version", "version", self.version, (0, 0, 1, 2), tr("Those used as accords come first"))
+        self._add("version", tr("version"), self.version, (0, 0, 1, 2), tr("Those used as accords come first"))
         self.amount = self._line("amount", tr("amount, g"), (1, 0, 1, 1))
         self.amount.setText(figures.parts(ACCORD_G))
         self.refresh()

@@ -206,8 +206,12 @@ class Ask(QWidget):
         """Says beside a choice of bottles that the one chosen is not offered any more, else what is told."""
         box = self.fields[name].editor
         assert isinstance(box, BottleBox)
-        gone = tr("{what} is not offered here any more: choose another one.", what=box.gone or "The bottle chosen")
-        self.fields[name].say(gone if box.is_gone else told, "amber" if box.is_gone else "quiet")
+        if not box.is_gone:
+            self.fields[name].say(told, "quiet")
+        elif box.gone:
+            self.fields[name].say(tr("{bottle} is not offered here any more: choose another one.", bottle=box.gone), "amber")
+        else:
+            self.fields[name].say(tr("The bottle chosen is not offered here any more: choose another one."), "amber")
 
     def _picked(self, name: str) -> int | None:
         """The material picked; None where none is, which is said where something was typed."""

@@ -33,6 +33,9 @@ from desktop.widgets.field import Field
 from desktop.widgets.labels import label
 from perfumery import Balance, Bottle, Finding, Refused
 
+# The fields of a question that hold a figure.
+FIGURES = ("amount", "strength")
+
 
 class MixBody(QWidget):
     """`booked(bottle)` when it stands in the book, `begun(making key)` when it is weighed line by line instead, `left()` on
@@ -138,7 +141,7 @@ class MixBody(QWidget):
         self.weigh_button.clicked.connect(self.weigh_it)
         for button in (self.book_button, self.weigh_button, self.leave_button):
             button.setAutoDefault(False)
-        for modifier, does in ((tr("Ctrl"), self.book_it), ("Ctrl+Shift", self.weigh_it)):
+        for modifier, does in (("Ctrl", self.book_it), ("Ctrl+Shift", self.weigh_it)):
             for key in ("Return", "Enter"):
                 shortcut = QShortcut(QKeySequence(f"{modifier}+{key}"), self)
                 shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
@@ -207,16 +210,15 @@ class MixBody(QWidget):
             self.truth.setText(self._next_sentence(plan))
             return
         found = truth(plan, reads, self._balance)
-        total = tr("{total_g} in the bottle", total_g=figures.mass_text(found.total_g, self._d))
-        if found.strength is None:
-            away = found.total_g - plan.total_g
-            self.truth.setText(tr(
-                "{total}, {total_g} meant.", total=total, total_g=figures.mass_text(plan.total_g, self._d)
-            ) if abs(away) > 1e-9 else f"{total}.")
+        total = figures.mass_text(found.total_g, self._d)
+        if found.strength is not None:
+            strength = strength_with_u(found.strength, found.u)
+            self.truth.setText(tr("True strength {strength}; {total} in the bottle.", strength=strength, total=total))
+        elif abs(found.total_g - plan.total_g) > 1e-9:
+            meant = figures.mass_text(plan.total_g, self._d)
+            self.truth.setText(tr("{total} in the bottle, {meant} meant.", total=total, meant=meant))
         else:
-            self.truth.setText(tr(
-                "True strength {strength}; {total}.", strength=strength_with_u(found.strength, found.u), total=total
-            ))
+            self.truth.setText(tr("{total} in the bottle.", total=total))
 
     def _next_sentence(self, plan: Plan) -> str:
         """What helps while the masses are read: what the second liquid has to be where the first came out otherwise."""
@@ -224,13 +226,11 @@ class MixBody(QWidget):
         needed = None if first is None else made_up(plan, first)
         if first is None or needed is None or abs(first - plan.legs[0].target_g) < self._d / 2:
             return tr("What was really read tells how it came out.")
-        return (
-            tr(
-                "With {first} read, {needed} {called} would bring it to {strength}.",
-                first=figures.mass_text(first, self._d), needed=figures.mass_text(needed, self._d),
-                called=plan.legs[1].called, strength=figures.strength_text(plan.strength),
-            )
-        )
+        return tr(
+            "With {read} read, {needed} {liquid} would bring it to {strength}.",
+            read=figures.mass_text(first, self._d), needed=figures.mass_text(needed, self._d), liquid=plan.legs[1].called,
+            strength=figures.strength_text(plan.strength),
+        )  # fmt: skip
 
     @property
     def _d(self) -> float:
@@ -301,13 +301,16 @@ class MixBody(QWidget):
 
     def _tell_made(self, made: Bottle) -> None:
         row = self._session.book.bottles.row(made.key or 0)
-        mass = "" if row is None or row.left_g is None else f", {figures.mass_text(row.left_g)}"
-        named = "" if not made.label or made.label == made.code else f" ({made.label})"
-        self._session.said.emit(tr("{code}{named} is in the book{mass}.", code=made.code, named=named, mass=mass), "done")
+        named = made.code if not made.label or made.label == made.code else f"{made.code} ({made.label})"
+        if row is None or row.left_g is None:
+            told = tr("{bottle} is in the book.", bottle=named)
+        else:
+            told = tr("{bottle} is in the book, {mass}.", bottle=named, mass=figures.mass_text(row.left_g))
+        self._session.said.emit(told, "done")
 
     def _show_missing(self) -> None:
         """Says of the first field that is empty that something is missing there."""
-        for field in self.ask.fields.values():
+        for name, field in self.ask.fields.items():
             editor: Any = field.editor
             if isinstance(editor, BottleBox) and editor.is_gone:
                 self._bring_up(editor)
@@ -316,8 +319,7 @@ class MixBody(QWidget):
                 continue
             if field.is_wrong or not editor.text().strip():
                 if not field.is_wrong:
-                    amount = "g" if field.caption.text().endswith(("g", "%")) else ""
-                    field.say(wording.sentence(Finding("number-empty" if amount else "name-empty")))
+                    field.say(wording.sentence(Finding("number-empty" if name in FIGURES else "name-empty")))
                 self._bring_up(editor)
                 return
 

@@ -35,10 +35,10 @@ class ChangeAsk(Ask):
         self._row = self._looked_up()
         self.told = label("", wrap=True)
         self._grid.addWidget(self.told, 0, 0, 1, 2)
-        self.strength = self._line("strength", tr("strength wanted, %"), (1, 0, 1, 1), tr("Above what it has now: stronger is added"),
-                                   self.refresh)  # fmt: skip
+        above = tr("Above what it has now: stronger is added")
+        self.strength = self._line("strength", tr("strength wanted, %"), (1, 0, 1, 1), above, self.refresh)
         self.carrier = MaterialPick(session, self, carriers=True)
-        self._add("carrier", "carrier", self.carrier, (1, 1, 1, 1))
+        self._add("carrier", tr("carrier"), self.carrier, (1, 1, 1, 1))
         self.box = BottleBox(self)
         self._add("bottle", tr("taken from"), self.box, (2, 0, 1, 2))
         own = self._row.bottle
@@ -100,20 +100,19 @@ class ChangeAsk(Ask):
             low = figures.percent_text(drift.strength_low)
             # what was drawn since it was weighed took its part of the loss along
             needed = figures.mass_text(row.top_up_g)
-            self.told.setText(
-                tr(
-                    "{missing_g} are missing from {code}. If all of it was {carrier_name}, what is left has risen "
-                    "from {low} to {now}. {needed} {carrier_name} bring it back.",
-                    missing_g=figures.mass_text(drift.missing_g), code=code, carrier_name=row.carrier_name, low=low,
-                    now=now, needed=needed,
-                )
-            )
-        else:
-            left = tr("an unknown mass") if row.left_g is None else figures.mass_text(row.left_g)
             self.told.setText(tr(
-                "{code} holds {left} at {now}; its label says {strength}.",
-                code=code, left=left, now=now, strength=figures.strength_text(row.bottle.strength),
-            ))
+                "{mass} are missing from {code}. If all of it was {carrier}, what is left has risen from {low} to {now}. "
+                "{needed} {carrier} bring it back.",
+                mass=figures.mass_text(drift.missing_g), code=code, carrier=row.carrier_name, low=low, now=now, needed=needed,
+            ))  # fmt: skip
+            return
+        facts = {"code": code, "now": now, "strength": figures.strength_text(row.bottle.strength)}
+        if row.left_g is None:
+            told = tr("{code} holds an unknown mass at {now}; its label says {strength}.", **facts)
+        else:
+            left = figures.mass_text(row.left_g)
+            told = tr("{code} holds {left} at {now}; its label says {strength}.", left=left, **facts)
+        self.told.setText(told)
 
     def _plan(self) -> Plan | None:
         self._strength()

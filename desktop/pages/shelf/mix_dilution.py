@@ -36,14 +36,16 @@ class DilutionAsk(Ask):
         self._names = ShelfNames(book)
         self._filled = ""
         self.material = MaterialPick(session, self)
-        self._add("material", "material", self.material, (0, 0, 1, 1), tr("Type a part of its name; Enter takes the one chosen"))
+        self._add(
+            "material", tr("material"), self.material, (0, 0, 1, 1), tr("Type a part of its name; Enter takes the one chosen")
+        )
         self.strength = self._line("strength", tr("strength wanted, %"), (0, 1, 1, 1), tr("10, 0.1; by mass"), self._show_sources)
         self.source = BottleBox(self)
         self._add("source", tr("taken from"), self.source, (1, 0, 1, 2))
         self.carrier = MaterialPick(session, self, carriers=True)
-        self._add("carrier", "carrier", self.carrier, (2, 0, 1, 1), tr("What it is diluted in"))
+        self._add("carrier", tr("carrier"), self.carrier, (2, 0, 1, 1), tr("What it is diluted in"))
         self.carrier_box = BottleBox(self)
-        self._add(tr("carrier bottle"), tr("taken from"), self.carrier_box, (2, 1, 1, 1))
+        self._add("carrier bottle", tr("taken from"), self.carrier_box, (2, 1, 1, 1))
         self._add_ways()
         self.amount = self._line("amount", WAYS[0][2], (4, 0, 1, 1))
         self.material.show_key(material)
@@ -88,7 +90,7 @@ class DilutionAsk(Ask):
         material, carrier, strength = self._picked("material"), self._picked("carrier"), self._strength()
         amount = read(self.fields["amount"])
         self._tell_source()
-        self._tell_gone(tr("carrier bottle"))
+        self._tell_gone("carrier bottle")
         if material is None or carrier is None or strength is None or self.source.is_gone:
             return None
         if amount is None:
@@ -131,7 +133,7 @@ class DilutionAsk(Ask):
         by_code = {"strength-out-of-reach": "strength", "strength-range": "strength", "carrier-itself": "carrier",
                    "mass-not-positive": "amount", "carrier-missing": "carrier"}  # fmt: skip
         if finding.code in ("too-little", "beyond-left", "contents-unknown"):
-            boxes = (("source", self.source), (tr("carrier bottle"), self.carrier_box))
+            boxes = (("source", self.source), ("carrier bottle", self.carrier_box))
             return next((n for n, box in boxes if box.row and box.row.bottle.code == finding.data.get("code")), None)
         return by_code.get(finding.code)
 

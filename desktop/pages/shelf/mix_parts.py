@@ -124,14 +124,14 @@ class BottlePart(QWidget):
     edited = Signal()
     # name, caption, tool tip, column, columns taken; a row begins where the column is 0
     _FIELDS = (
-        ("code", "code", tr("Stands on its label and finds it again"), 0, 1),
-        ("label", "label", tr("What is written on it"), 1, 1),
-        ("container", "container", tr("amber glass bottle 30 ml"), 0, 1),
+        ("code", tr("code"), tr("Stands on its label and finds it again"), 0, 1),
+        ("label", tr("label"), tr("What is written on it"), 1, 1),
+        ("container", tr("container"), tr("amber glass bottle 30 ml"), 0, 1),
         ("volume", tr("holds, ml"), tr("Filled to the brim; an own figure, a bottle says less"), 1, 1),
         ("liner", tr("liner of the cap"), tr("PTFE-faced, cone"), 0, 1),
         ("dropper", tr("dropper cap since"), tr("Only where it stays in: 5 Oct 2024, 5.10.2024 or 2024-10-05"), 1, 1),
         ("tare", tr("tare, g"), tr("The empty bottle with its cap and label"), 0, 1),
-        ("place", "place", tr("Where it will stand"), 1, 1),
+        ("place", tr("place"), tr("Where it will stand"), 1, 1),
         ("ready", tr("ready on"), tr("The day a solid has dissolved"), 0, 2),
     )  # fmt: skip
 

@@ -104,7 +104,7 @@ class MassRow(QWidget):
     # showing ----------------------------------------------------------------------------------------------------------
 
     def show_leg(self, leg: Leg, d: float, findings: Iterable[Finding], before: str = "") -> None:
-        """Shows a liquid; what was read stays. `before` is what was read of it from another bottle."""
+        """Shows a liquid; what was read stays. `before` says what was read of it from another bottle."""
         self.leg = leg
         unbooked = leg.unbooked is not None
         several = len(leg.choices) > 1 or bool(leg.gone) or (unbooked and bool(leg.choices))
@@ -113,10 +113,12 @@ class MassRow(QWidget):
         if several:
             self.box.show_rows(leg.choices, NONE if leg.gone else leg.source, of=leg.line, unbooked=unbooked)
             name_choices(self.box, tr("bottle of {name}", name=leg.name))
-        left = "" if leg.left_g is None else tr("{left_g} left", left_g=figures.mass_text(leg.left_g))
-        new = tr("not in the book yet") if unbooked else ""
-        code = f"{leg.code} · " if leg.name else ""
-        self.code.setText("" if several or leg.lack is not None else f"{code}{left}{new}".removesuffix(" · "))
+        known = [leg.code] if leg.name else []
+        if leg.left_g is not None:
+            known.append(tr("{mass} left", mass=figures.mass_text(leg.left_g)))
+        if unbooked:
+            known.append(tr("not in the book yet"))
+        self.code.setText("" if several or leg.lack is not None else " · ".join(known))
         self.code.setVisible(bool(self.code.text()))
         self.target.setText(figures.mass(leg.target_g, d))
         self.read.setAccessibleName(tr("read g of {called}", called=leg.called))
@@ -126,19 +128,20 @@ class MassRow(QWidget):
     def _show_state(self, leg: Leg, findings: tuple[Finding, ...], before: str) -> None:
         self.hide_more()
         if leg.lack is not None:
-            self.say(tr("No bottle of {name}: make it first.", name=leg.name), "amber")
             bought = leg.lack.accord is None and leg.lack.strength == 1
             if bought:
                 self.say(tr("No bottle of {name} in the book.", name=leg.name), "amber")
+            else:
+                self.say(tr("No bottle of {name}: make it first.", name=leg.name), "amber")
             self.link.setText(tr("It stands here, only not in the book yet") if bought else tr("Make it now"))
             self.link.show()
             return
         self.link.hide()
         told = [wording.sentences(findings)]
         if leg.gone:
-            told.append(tr("{gone} is not offered here any more: choose another one.", gone=leg.gone))
+            told.append(tr("{bottle} is not offered here any more: choose another one.", bottle=leg.gone))
         if before:
-            told.append(tr("{before} before: read anew what is taken from this one.", before=before))
+            told.append(before)
         if self.agreed is not None:
             told.append(tr("{mass} more than booked go into the book as a correction.", mass=figures.mass_text(self.agreed[0])))
         is_amber = leg.gone or before or any(role_of(one) == "amber" for one in findings)
@@ -178,9 +181,8 @@ class MassRow(QWidget):
     def offer_more(self, difference_g: float) -> None:
         """Offers to book that there was so much more than the book says."""
         self._difference_g = difference_g
-        self.correct.setText(tr(
-            "There was more: book {difference_g} as a correction, then go on", difference_g=figures.mass_text(difference_g)
-        ))
+        mass = figures.mass_text(difference_g)
+        self.correct.setText(tr("There was more: book {mass} as a correction, then go on", mass=mass))
         self.reason_field.say("")
         self.reason_field.show()
         self.correct.show()
@@ -248,7 +250,7 @@ class MassRows(QWidget):
         self._column.setSpacing(8)
         head = QHBoxLayout()
         head.setSpacing(12)
-        captions = [label(text, "caption") for text in ("liquid", tr("target g"), tr("read g"))]
+        captions = [label(text, "caption") for text in (tr("liquid"), tr("target g"), tr("read g"))]
         for caption, width in zip(captions, (0, TARGET_WIDTH, READ_WIDTH), strict=True):
             if width:
                 caption.setAlignment(Qt.AlignmentFlag.AlignRight)
@@ -282,7 +284,9 @@ class MassRows(QWidget):
         of = _of(leg)
         self._typed[of] = text
         if text:
-            self._latest[_liquid(leg)] = of, tr("{text_} was read from {code}", text_=text, code=leg.code)
+            self._latest[_liquid(leg)] = of, tr(
+                "{reading} was read from {code} before: read anew what is taken from this one.", reading=text, code=leg.code
+            )
         elif self._latest.get(_liquid(leg), ("", ""))[0] == of:
             # taken out by hand
             del self._latest[_liquid(leg)]

@@ -42,9 +42,9 @@ class SmellingAsk(Ask):
         self.amount = self._line("amount", tr("of {code}, g", code=self._row.bottle.code), (1, 0, 1, 1))
         self.strength = self._line("strength", tr("strength wanted, %"), (1, 1, 1, 1))
         self.carrier = MaterialPick(session, self, carriers=True)
-        self._add("carrier", "carrier", self.carrier, (2, 0, 1, 1))
+        self._add("carrier", tr("carrier"), self.carrier, (2, 0, 1, 1))
         self.carrier_box = BottleBox(self)
-        self._add(tr("carrier bottle"), tr("taken from"), self.carrier_box, (2, 1, 1, 1))
+        self._add("carrier bottle", tr("taken from"), self.carrier_box, (2, 1, 1, 1))
         left = self._row.left_g
         self.amount.setText(figures.mass(VIAL_G if left is None or not left > 0 else min(VIAL_G, left)))
         self.strength.setText("" if wanted is None else strength_typed(wanted))
@@ -69,17 +69,18 @@ class SmellingAsk(Ask):
 
     def refresh(self) -> None:
         self._row = self._looked_up()
-        left = tr("its mass is not in the book") if self._row.left_g is None else tr(
-            "{left_g} left", left_g=figures.mass_text(self._row.left_g)
-        )
-        self.told.setText(f"{self._row.bottle.label or self._row.what}: {left}.")
+        what, mass = self._row.bottle.label or self._row.what, self._row.left_g
+        if mass is None:
+            self.told.setText(tr("{bottle}: its mass is not in the book.", bottle=what))
+        else:
+            self.told.setText(tr("{bottle}: {mass} left.", bottle=what, mass=figures.mass_text(mass)))
         key = self.carrier.key
         self.carrier_box.show_rows(self.mixing.carriers(key), of=key, unbooked=key is not None)
         self.edited.emit()
 
     def _plan(self) -> Plan | None:
         amount, strength, carrier = read(self.fields["amount"]), self._strength(), self._picked("carrier")
-        self._tell_gone(tr("carrier bottle"))
+        self._tell_gone("carrier bottle")
         if amount is None or strength is None or carrier is None or self.carrier_box.is_gone:
             return None
         return self.mixing.smelling(self._row, strength, amount, self.carrier_box.row, carrier)
@@ -103,6 +104,6 @@ class SmellingAsk(Ask):
             if finding.data.get("code") == self._row.bottle.code:
                 return "amount"
             box = self.carrier_box.row
-            return tr("carrier bottle") if box and box.bottle.code == finding.data.get("code") else None
+            return "carrier bottle" if box and box.bottle.code == finding.data.get("code") else None
         by_code = {"strength-out-of-reach": "strength", "strength-range": "strength", "mass-not-positive": "amount"}
         return by_code.get(finding.code)

@@ -31,10 +31,10 @@ class PreparationsModel(TableModel[Preparation]):
             return figures.stock_text(row.strength, "" if carrier is None else carrier.carrier_name)
 
         columns = (
-            Column("what", "material", name, 150),
-            Column("strength", "strength", stock, 120),
-            Column("needed", "needed", lambda row: figures.mass(row.needed_g, 0.001), 70, right=True, unit="g"),
-            Column("for", "for", lambda row: figures.listed(row.versions), 100),
+            Column("what", tr("material"), name, 150),
+            Column("strength", tr("strength"), stock, 120),
+            Column("needed", tr("needed"), lambda row: figures.mass(row.needed_g, 0.001), 70, right=True, unit="g"),
+            Column("for", tr("for"), lambda row: figures.listed(row.versions), 100),
         )
         super().__init__(columns, parent)
 
@@ -87,12 +87,13 @@ class PrepareSheet(QWidget):
         """Reads anew what is asked for."""
         rows = self._session.book.bottles.preparations()
         self.model.show_rows(rows)
-        self.told.setText(
-            tr("Written in drafts that were not weighed yet, and in no bottle. Needed is what those drafts take together.")
-            if rows else tr(
+        if rows:
+            told = tr("Written in drafts that were not weighed yet, and in no bottle. Needed is what those drafts take together.")
+        else:
+            told = tr(
                 "Everything that open drafts ask for stands on the shelf (the newest {drafts} are asked).", drafts=DRAFTS
             )
-        )  # fmt: skip
+        self.told.setText(told)
         self.make.setVisible(bool(rows))
         self.grid.setVisible(bool(rows))
         self._rest.setVisible(not rows)
