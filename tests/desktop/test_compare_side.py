@@ -3,7 +3,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -24,7 +24,7 @@ from desktop.paper import NO_PRINTER, html_of
 from desktop.session import Session
 from desktop.settings import Settings
 from desktop.theme import Theme
-from perfumery import Bottle, Line, Material, Planned, Project, Reading, Strip, Version
+from perfumery import Bottle, Decision, Line, Material, Planned, Project, Reading, Strip, Version
 
 
 @dataclass
@@ -205,6 +205,19 @@ def test_the_reason_and_the_decision_stand_below(desk: Desk) -> None:
     why = desk.view.why.text()
     assert why.startswith("Why SR-4: SR-3 base with the peel and pepper of SR-2B")
     assert "SR-4 chosen: keeps the SR-3 base at 8 h" in why and "SR-3 rejected: lemon cut too far" in why
+
+
+def test_what_was_decided_last_about_each_stands_in_words(desk: Desk) -> None:
+    first, last = (desk.book.get(Version, code) for code in ("SR-1", "SR-5"))
+    assert first is not None and last is not None and first.key is not None and last.key is not None
+    decided = Decision(
+        project=last.project, made_on=date(2025, 4, 9), chosen=(last.key,), code="DE-90", reason="richer", rejected={first.key: ""}
+    )
+    desk.book.put(decided)
+    desk.compare("SR-1", "SR-3", "SR-5")
+    told = desk.view.why.text().splitlines()
+    assert told[-2] == "Decided 9 Apr 2025: SR-5 chosen: richer; SR-1 rejected."
+    assert told[-1].startswith("Decided 24 Mar 2025: SR-3 rejected: lemon cut too far")
 
 
 def test_an_edit_elsewhere_shows_at_once(desk: Desk) -> None:

@@ -60,9 +60,10 @@ class SeriesView(QWidget):
         self._offered = ""
         self._ends: list[tuple[str, Line]] = []
         self.steps: tuple[Step, ...] = ()
-        self.kind = Chips((DOSES, LADDER), "series", self)
+        self.kind = Chips({DOSES: tr("doses"), LADDER: tr("ladder")}, tr("series"), self)
         self.line, self.other, self.spacing = QComboBox(self), QComboBox(self), QComboBox(self)
-        self.spacing.addItems((GEOMETRIC, EVEN))
+        for spacing, shown in ((GEOMETRIC, tr("equal ratios")), (EVEN, tr("even steps"))):
+            self.spacing.addItem(shown, spacing)
         self.first, self.last, self.number, self.amount = (QLineEdit(self) for _ in range(4))
         self.line_field = Field(tr("line"), self.line, self)
         self.other_field = Field(tr("to"), self.other, self)
@@ -266,7 +267,7 @@ class SeriesView(QWidget):
         number = self._read(self.number_field, self._whole)
         first, last = self._read(self.first_field, parse_number), self._read(self.last_field, parse_number)
         self._read(self.amount_field, lambda _: _positive(self.amount_g))
-        found = doses(first, last, number, self.spacing.currentText())
+        found = doses(first, last, number, self.spacing.currentData())
         return dose_series(version, place, found)
 
     def _ladder(self, version: Version) -> tuple[Step, ...]:
@@ -284,11 +285,12 @@ class SeriesView(QWidget):
         self.model.show_rows(rows)
         self.needs.show_rows(need_rows(book, self.steps, self._shelf, self.amount_g) if self.steps else [])
         if self.steps and version is not None:
-            rest = tr("its fill-up line gives way") if any(line.fill_up for line in version.lines) else tr("the other lines stay")
-            base = tr(
-                "Children of {code}; {rest}.", code=version.code, rest=rest
-            ) if place is not None else tr("Versions of their own, two lines each.")
-            self.told.setText(base)
+            if place is None:
+                self.told.setText(tr("Versions of their own, two lines each."))
+            elif any(line.fill_up for line in version.lines):
+                self.told.setText(tr("Children of {code}; its fill-up line gives way.", code=version.code))
+            else:
+                self.told.setText(tr("Children of {code}; the other lines stay.", code=version.code))
         for one in (self.make_button, self.save_button, self.make_action, self.save_action):
             one.setEnabled(bool(self.steps))
 
@@ -312,27 +314,27 @@ class SeriesView(QWidget):
         values = [
             Version(
                 project.key, code, step.lines, parent=version.key if is_doses else None,
-                reason=reason_for(tr("{name} parts", name=step.name) if is_doses else step.name, self.what, number),
+                reason=reason_for(f"{step.name} parts" if is_doses else step.name, self.what, number),
                 total=version.total if is_doses else sum(line.parts for line in step.lines),
             )
             for code, step in zip(codes, self.steps, strict=True)
         ]  # fmt: skip
-        if self._session.edit(f"series {number} of {self.what}", *values) is not None:
-            self._session.said.emit(tr(
-                "Series {number} is made, {what} to {what_2}. They are weighed on Weigh.",
-                number=number, what=codes[0], what_2=codes[-1],
-            ), "done")
+        if self._session.edit(tr("series {number} of {what}", number=number, what=self.what), *values) is not None:
+            said = tr(
+                "Series {number} is made, {first} to {last}. They are weighed on Weigh.",
+                number=number, first=codes[0], last=codes[-1],
+            )  # fmt: skip
+            self._session.said.emit(said, "done")
             self.made_grid.go_to(self.made.index(0, 0))
 
     def save(self) -> None:
         """Keeps the weights and labels of the planned series as a PDF."""
         if self.steps:
+            what = self.line.currentText()
+            if self.kind.name == LADDER:
+                what = tr("{first} to {last}", first=what, last=self.other.currentText())
             ask_and_keep(
-                self, self._session, tr(
-                    "Save weights and labels",
-                ), file_name(tr(
-                    "Series",
-                ), self.what.replace(" : ", " to "), ending=""),
+                self, self._session, tr("Save weights and labels"), file_name(tr("Series"), what, ending=""),
                 [(".pdf", lambda path: put_whole(path, pdf_of(self.document)))],
             )  # fmt: skip
 
@@ -342,16 +344,13 @@ class SeriesView(QWidget):
         title = tr("Series of {what}", what=self.what)
         rows = [(row.name, row.weights, row.label) for row in self.model.rows]
         taken = [(row.name, figures.mass(row.need_g), row.bottle, row.state) for row in self.needs.rows]
+        mass = figures.mass_text(self.amount_g)
+        about = tr_count(len(self.steps), "{n} step of {mass} each", "{n} steps of {mass} each", mass=mass)
+        step_heads = [(tr("step"), "14%", ""), (tr("to weigh"), "", ""), (tr("label"), "34%", "")]
+        taken_heads = [(tr("takes"), "", ""), ("g", "12%", "right"), (tr("from"), "14%", ""), ("", "26%", "")]
         parts = (
-            head_part(title, tr(
-                "{count} of {amount_g} each",
-                count=tr_count(len(self.steps), "{n} step", "{n} steps"), amount_g=figures.mass_text(self.amount_g),
-            )),
-            plain_table([("step", "14%", ""), (tr("to weigh"), "", ""), ("label", "34%", "")], rows),
-            plain_table([("takes", "", ""), ("g", "12%", "right"), ("from", "14%", ""), ("", "26%", "")], taken, tr(
-                "What it takes",
-            )),
-            notes_part([("cautions", tr("Gloves and goggles on, air moving, no flame. Not a safety assessment."))]),
+            head_part(title, about), plain_table(step_heads, rows), plain_table(taken_heads, taken, tr("What it takes")),
+            notes_part([(tr("cautions"), tr("Gloves and goggles on, air moving, no flame. Not a safety assessment."))]),
         )
         return Document(title, title, parts)
 

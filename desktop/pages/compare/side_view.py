@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from PySide6.QtCore import Qt, QTimer, Signal
@@ -34,6 +34,7 @@ from desktop.models.side import (
     shown_rows,
     side_of,
 )
+from desktop.models.tree import decision_on, newest_first
 from desktop.pages.compare.smelled_side import SmelledSide
 from desktop.session import Session
 from desktop.widgets.bars import BarDelegate
@@ -256,21 +257,18 @@ class SideView(QWidget):
         assert self.side is not None
         last = self.side.versions[-1]
         told = [tr("Why {code}: {reason}", code=last.code, reason=last.reason) if last.reason else ""]
-        decisions = sorted(self._session.book.all(Decision, project=last.project), key=lambda one: (one.made_on, one.key))
-        told += [self._decision_told(one) for one in decisions[-1:]]
+        told += self._decided()
         self.why.setText("\n".join(filter(None, told)))
         self.why.setVisible(any(told))
 
-    def _decision_told(self, one: Decision) -> str:
-        """What a decision says of the versions that are compared; '' where it names none of them."""
+    def _decided(self) -> list[str]:
+        """What was decided last about each of the versions, a sentence for each decision, the newest first."""
         assert self.side is not None
-        codes = {version.key: version.code for version in self.side.versions}
-        chosen = [codes[key] for key in one.chosen if key in codes]
-        parts = [tr("{versions} chosen: {reason}", versions=figures.listed(chosen), reason=one.reason)] if chosen else []
-        rejected = [(codes[key], reason) for key, reason in one.rejected.items() if key in codes]
-        parts += [tr("{version} rejected: {reason}", version=code, reason=reason) for code, reason in rejected]
-        day = figures.day(one.made_on)
-        return tr("Decided {day}: {decisions}.", day=day, decisions="; ".join(parts)) if parts else ""
+        versions = self.side.versions
+        decisions = newest_first(self._session.book.all(Decision, project=versions[-1].project))
+        of = {version.key: decision_on(version.key, decisions) for version in versions}
+        found = ((one, [version for version in versions if of[version.key] is one]) for one in decisions)
+        return [_decision_told(one, own) for one, own in found if own]
 
     def _show_smelled(self) -> None:
         if self.side is not None:
@@ -340,6 +338,19 @@ class SideView(QWidget):
         super().showEvent(event)
         if self._is_stale:
             self.refresh()
+
+
+def _decision_told(one: Decision, versions: Sequence[Version]) -> str:
+    """What a decision says of versions that it names."""
+    chosen = [version.code for version in versions if version.key in one.chosen]
+    told = [tr("{versions} chosen: {reason}", versions=figures.listed(chosen), reason=one.reason)] if chosen else []
+    for version in versions:
+        reason = one.rejected.get(version.key or 0, "")
+        if version.code not in chosen and reason:
+            told.append(tr("{version} rejected: {reason}", version=version.code, reason=reason))
+        elif version.code not in chosen:
+            told.append(tr("{version} rejected", version=version.code))
+    return tr("Decided {day}: {decisions}.", day=figures.day(one.made_on), decisions="; ".join(told))
 
 
 def _length(row: SideRow) -> float | None:

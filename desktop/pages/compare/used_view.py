@@ -188,7 +188,7 @@ class UsedView(QWidget):
         uses = book.uses.of_accord(thing.key) if thing.is_accord else book.uses.of_material(thing.key)
         projects = {one.key: f"{one.code} {one.name}".strip() for one in book.all(Project) if one.key is not None}
         self.title.setText(thing.name)
-        self.told.setText(tr("Held by {count}.", count=tr_count(len(uses), "{n} version", "{n} versions")) if uses else UNUSED)
+        self.told.setText(tr_count(len(uses), "Held by {n} version.", "Held by {n} versions.") if uses else UNUSED)
         self.use_grid.show_only(None if thing.is_accord else tuple(c.key for c in self.uses.columns if c.key != "note"))
         self.uses.show_rows(use_rows(book, thing, uses, projects))
         if self.uses.rowCount() and not self.use_grid.currentIndex().isValid():
@@ -222,14 +222,12 @@ class UsedView(QWidget):
             self.step_told.setText("" if self.steps.rowCount() else NEVER_MOVED)
             return
         row = self.steps.row(index.row())
-        reason = row.step.child.reason
+        named = ", ".join(filter(None, (f"{row.step.parent.code} → {row.step.child.code}", row.step.child.reason)))
+        moved = figures.fixed(row.moved.parts_moved, 2)
         told = (
-            f"{row.step.parent.code} → {row.step.child.code}{f', {reason}' if reason else ''}.",
+            f"{named}.",
             tr("On the strips: {smelled}.", smelled=row.smelled),
-            tr(
-                "What else moved, ‰: {others}; {parts_moved} parts of 1000 in all.",
-                others=row.others, parts_moved=figures.fixed(row.moved.parts_moved, 2),
-            ),
+            tr("What else moved, ‰: {materials}; {parts} parts of 1000 in all.", materials=row.others, parts=moved),
         )
         self.step_told.setText("\n".join(told))
 
@@ -243,16 +241,17 @@ class UsedView(QWidget):
             for one in book.words.found(text, versions=versions, most=MOST_MENTIONS).hits:
                 if isinstance(one, Reading) and one.key is not None:
                     strip = book.get(Strip, one.strip)
+                    assert strip is not None
                     said = ", ".join([*words_text(one, weights=False), one.note]).strip(", ")
-                    when = "" if strip is None else figures.elapsed(hours(strip.dipped_at, one.at))
-                    told.setdefault(one.key, tr(
-                        "{what} at {when}: {said}", what="" if strip is None else strip.code, when=when, said=said
-                    ))
+                    when = figures.elapsed(hours(strip.dipped_at, one.at))
+                    told.setdefault(one.key, tr("{strip} at {time}: {said}", strip=strip.code, time=when, said=said))
         if not told:
             return ""
-        shown = list(told.values())[:MOST_MENTIONS]
-        more = tr("\nand {what} more", what=len(told) - len(shown)) if len(told) > len(shown) else ""
-        return tr("On strips of these versions ({texts}):\n", texts=figures.listed(texts, most=5)) + "\n".join(shown) + more
+        shown = [tr("On strips of these versions ({words}):", words=figures.listed(texts, most=5)), *told.values()]
+        more = len(told) - MOST_MENTIONS
+        if more > 0:
+            shown = [*shown[: 1 + MOST_MENTIONS], tr_count(more, "and {n} more", "and {n} more")]
+        return "\n".join(shown)
 
     # doing ------------------------------------------------------------------------------------------------------------
 
@@ -267,13 +266,14 @@ class UsedView(QWidget):
         can = use is not None and use.newer is not None
         for one in (self.take, self.take_action):
             one.setEnabled(can)
-        if can and use is not None and use.newer is not None:
-            self.take.setText(tr(
-                "Take {code} into {what}{code_2}",
-                code=use.newer.code, what="a child of " if use.state != "draft" else "", code_2=use.use.head.code,
-            ))
-        else:
+        if use is None or use.newer is None:
             self.take.setText(tr("Take the newer accord"))
+            return
+        accord, version = use.newer.code, use.use.head.code
+        if use.state == "draft":
+            self.take.setText(tr("Take {accord} into {version}", accord=accord, version=version))
+        else:
+            self.take.setText(tr("Take {accord} into a child of {version}", accord=accord, version=version))
 
     def take_newer(self) -> None:
         """Puts the newest version of the accord into the chosen version: a draft changes, a frozen one gets a child."""
@@ -285,9 +285,10 @@ class UsedView(QWidget):
         if version is None:
             return
         if version.is_frozen:
-            version = replace(book.draft_of(version.key or 0), reason=tr("with {code}", code=newer.code))
+            version = replace(book.draft_of(version.key or 0), reason=f"with {newer.code}")
         lines = tuple(replace(line, accord=newer.key) if line.accord == held else line for line in version.lines)
-        put = self._session.edit(tr("{code} into {code_2}", code=newer.code, code_2=version.code), replace(version, lines=lines))
+        step = tr("{accord} into {version}", accord=newer.code, version=version.code)
+        put = self._session.edit(step, replace(version, lines=lines))
         if put is not None:
             self.asked.emit(put[0])
 
