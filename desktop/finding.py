@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 from PySide6.QtGui import QAction
 
-from desktop.help_text import sections
+from desktop.help_text import Section, sections
+from desktop.language import tr
 from perfumery import Balance, BlindTest, Bottle, Decision, Limit, Making, Sitting, Strip
 from perfumery.text import fold
 
@@ -17,14 +18,34 @@ if TYPE_CHECKING:
     from db import Book
 
 
+# Words that a question begins with or is filled with; what it is about are the others.
+_SMALL = tr("how to do does i can you a an the what is are where when why which my of in on with for")
+
+
 def sought(text: str, book: Book, menus: Iterable[QAction]) -> tuple[Any, ...]:
-    """Values of the book that hold a text, then the commands (QAction) that can be used now, then sections of the help."""
+    """Values of the book that hold a text, then the commands (QAction) that can be used now, then sections of the help: those
+    whose title holds it, and what answers a question such as 'how to make a dilution'."""
     words = fold(text).split()
     if not words:
         return ()
-    said = [action for action in _commands(menus) if _all_in(words, action.text().replace("&", ""))]
+    small = fold(_SMALL).split()
+    asked = [word for word in (one.strip("?") for one in words) if word and word not in small] if words[0] in small else []
+    said = [action for action in _commands(menus) if _all_in(asked or words, action.text().replace("&", ""))]
     told = [section for section in sections() if _all_in(words, section.title)]
-    return (*book.search(text), *said, *told)
+    return (*book.search(text), *said, *(_answering(asked) if asked else told))
+
+
+def _answering(words: Sequence[str]) -> list[Section]:
+    """Sections of the help that hold all words of a question or are called by one, those that say most of it first; how a
+    figure is worked out last."""
+
+    def said(section: Section) -> int:
+        title, whole = fold(section.title), fold(f"{section.title} {section.text}")
+        in_title, in_all = (sum(word in text for word in words) for text in (title, whole))
+        return in_title + in_all if in_all == len(words) or set(words) & set(title.split()) else 0
+
+    found = [section for section in sections() if said(section)]
+    return sorted(found, key=lambda section: (section.chapter == "sums", -said(section)))
 
 
 def place_of(value: Any, book: Book) -> tuple[str, Any]:

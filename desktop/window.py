@@ -16,7 +16,7 @@ from PySide6.QtGui import QAction, QCloseEvent, QGuiApplication, QPaintEvent, QR
 from PySide6.QtWidgets import QApplication, QHBoxLayout, QMainWindow, QMenu, QStackedWidget, QVBoxLayout, QWidget
 
 from desktop import actions, finding
-from desktop.help_text import Section, slug
+from desktop.help_text import Section
 from desktop.language import tr
 from desktop.pages.first import FirstPage
 from desktop.settings import TELL_DUE, Settings
@@ -351,7 +351,7 @@ class Window(QMainWindow):
         if isinstance(found, QAction):
             found.trigger()
         elif isinstance(found, Section):
-            self.show_help(found.chapter, slug(found.title))
+            self.show_help(found.chapter, found.place)
         else:
             self.go_to(found)
 

@@ -18,7 +18,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from desktop.help_text import CHAPTERS, Section, chapter, sections, slug
+from desktop.help_text import CHAPTERS, Section, chapter, heading_of, sections
 from desktop.language import tr
 from desktop.theme import Theme
 from desktop.widgets.labels import clearable, label
@@ -45,9 +45,9 @@ class HelpPage(QWidget):
         self.find = QLineEdit(self)
         self.find.setPlaceholderText(tr("Find in the help"))
         self.find.setAccessibleName(tr("Find in the help"))
-        self.find.setToolTip(tr(
-            "Ctrl+F. Every word is looked for in all chapters. Enter goes to the first place, Down to the list.",
-        ))
+        self.find.setToolTip(
+            tr("Ctrl+F. Every word is looked for in all chapters. Enter goes to the first place, Down to the list.")
+        )
         clearable(self.find)
         self.list = QListWidget(self)
         self.list.setAccessibleName(tr("Chapters"))
@@ -116,7 +116,7 @@ class HelpPage(QWidget):
             self.list.clear()
             if words:
                 for one in found:
-                    self._add(_told(one), (one.chapter, slug(one.title)))
+                    self._add(_told(one), (one.chapter, one.place))
             else:
                 for name, title in CHAPTERS:
                     self._add(title, (name, ""))
@@ -141,12 +141,12 @@ class HelpPage(QWidget):
             self._is_stale = False
             self.text.read(chapter(name), self._theme)
             if name == "cautions" and self._version:
-                self.text.append_line(tr(
-                    "Stillroom, a perfumer's bench book. Version: {version}. MIT licence.", version=self._version
-                ))
+                self.text.append_line(
+                    tr("Stillroom, a perfumer's bench book. Version: {version}. MIT licence.", version=self._version)
+                )
         self._shown = (name, section)
         self.text.mark(self.find.text().casefold().split())
-        self.text.go_to(section)
+        self.text.go_to(heading_of(name, section) if section else "")
         self._mark()
 
     # what happens -----------------------------------------------------------------------------------------------------

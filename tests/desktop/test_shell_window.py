@@ -451,6 +451,17 @@ def test_what_is_called_as_was_typed_is_found_first(bench: App) -> None:
     assert bench.session.version.code == "SR-2"
 
 
+@pytest.mark.parametrize("asked", ["how to make a dilution", "How do I make dilutions?"])
+def test_a_question_finds_the_help(bench: App, asked: str) -> None:
+    find = bench.window.find
+    find.start()
+    QTest.keyClicks(find, asked)
+    assert find.values[0].title == "Bottles and dilutions"
+    press(bench, Key.Key_Return)
+    page = bench.window.help
+    assert page.isVisible() and page.text.textCursor().block().text() == "Bottles and dilutions"
+
+
 def test_find_goes_to_a_material_and_opens_the_drawer(bench: App) -> None:
     page = bench.window.bench
     page.show_drawer(False)
