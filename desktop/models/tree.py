@@ -138,12 +138,6 @@ def state_of(head: VersionHead, decisions: Sequence[Decision]) -> str:
     return "draft" if head.frozen_at is None else "frozen"
 
 
-def newest_decision(decisions: Iterable[Decision], key: int | None) -> Decision | None:
-    """The newest decision that names a version."""
-    named = (one for one in decisions if key in one.chosen or key in one.rejected)
-    return max(named, key=lambda one: (one.made_on, one.key or 0), default=None)
-
-
 def decided(family: Family, key: int) -> list[str]:
     """What was decided about a version, the newest first: 'Chosen 24 Mar 2025: keeps the base.'"""
     told = []

@@ -299,6 +299,12 @@ class Grid(QTableView):
             if key in known and key not in own:
                 head.resizeSection(known[key], self._theme.px(columns[known[key]].width))
         room = self.viewport().width() - sum(head.sectionSize(i) for i in known.values() if i != at)
+        for key in self._roomy:
+            if key in known and key not in own and room < self._theme.px(ELASTIC_LEAST):
+                # narrowed before the last column is cut: a text ends in dots, a figure would be another one
+                less = min(self._theme.px(ELASTIC_LEAST) - room, head.sectionSize(known[key]) // 2)
+                head.resizeSection(known[key], head.sectionSize(known[key]) - less)
+                room += less
         for key, most in self._roomy.items():
             if key in known and key not in own:
                 wanted = self._theme.px(most - columns[known[key]].width)

@@ -215,7 +215,8 @@ class MaterialCard(QScrollArea):
         ]
         if len(found) > len(shown):
             links.append(self._link("uses:all", tr("and {number} earlier", number=len(found) - len(shown))))
-        return f"{self._quiet(tr('in, neat parts per thousand:'))}<br>{' · '.join(links)}"
+        head = self._quiet(tr("in, neat parts per thousand:"))
+        return f"{head}<br>{' · '.join(links)}"
 
     def _data(self, material: Material) -> str:
         """Physical data, folded to one link until asked for; each with its basis and source."""

@@ -401,7 +401,7 @@ class MaterialsDrawer(QWidget):
             )  # fmt: skip
         else:
             where = tr("{name} is used in no formula.", name=material.short)
-        self.retire_text.setText(f"{where} {tr('Retired, it leaves this list; a search still finds it.')}")
+        self.retire_text.setText(" ".join((where, tr("Retired, it leaves this list; a search still finds it."))))
         self._asked_to_retire = key
         self._show_parts()
         self.retire_button.setFocus(Qt.FocusReason.OtherFocusReason)

@@ -11,12 +11,12 @@ from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 from desktop import figures, wording
 from desktop.language import tr
 from desktop.models.lines import LinesModel
+from desktop.models.stock_words import read_stock
 from desktop.pages.bench.totals import rounding_text
 from desktop.session import Session
 from desktop.widgets.fact import INDENT, Fact
 from desktop.widgets.flow import Flow
 from perfumery import Project, Refused, parse_number, parse_strength, price_findings
-from perfumery.entry import parse_dilution
 from perfumery.findings import refuse
 
 KG, PRODUCT_G = 1000.0, 100.0
@@ -95,11 +95,11 @@ class FactsRow(QWidget):
 
     def _amount_tip(self) -> str:
         """What the amount is, and why the lines add up to another where they do."""
-        rounded = rounding_text(self._model)
-        if not rounded:
-            return tr("What is to be weighed, in g")
-        total = figures.mass_text(self._model.rounded_g[0], self._model.d_g)
-        return f"{tr('What is to be weighed, in g')}\n{tr('The lines add up to {mass}', mass=total)}: {rounded}"
+        told, rounded = [tr("What is to be weighed, in g")], rounding_text(self._model)
+        if rounded:
+            total = figures.mass_text(self._model.rounded_g[0], self._model.d_g)
+            told.append(tr("The lines add up to {mass}: {why}", mass=total, why=rounded))
+        return "\n".join(told)
 
     def _cost_tip(self, project: Project) -> str:
         made = self._model.composition
@@ -163,7 +163,7 @@ class FactsRow(QWidget):
         if text in ("", figures.UNKNOWN):
             self._session.put(tr("no finished strength"), replace(self._project(), strength=None))
             return
-        strength, carrier = parse_dilution(text)
+        strength, carrier = read_stock(text)
         key = self._model.names.carrier_key(carrier) if carrier else self._project().carrier
         wanted = self._project().strength if strength is None else strength
         self._put_finished(wanted, key)

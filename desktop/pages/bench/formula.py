@@ -245,7 +245,7 @@ class FormulaPane(QWidget):
         self.commands["fill_up"].setText(tr("No longer fill up") if filled else tr("Fill up with this line"))
 
     def _say_wrong(self, sentence: str) -> None:
-        self.wrong.setText(f"{sentence} {tr('F2 mends it, Escape gives it up.')}" if sentence else "")
+        self.wrong.setText(" ".join((sentence, tr("F2 mends it, Escape gives it up."))) if sentence else "")
         self.wrong.setVisible(bool(sentence))
 
     # what stands in the place of the table ----------------------------------------------------------------------------

@@ -118,7 +118,7 @@ def go_on(editor: TypeAhead, asked: Asked) -> None:
 def complete(editor: TypeAhead) -> None:
     """Completes the name chosen in the list and keeps the figures typed behind it."""
     chosen = editor.chosen
-    figures_typed = [word for word in editor.text().split()[1:] if word[:1].isdigit() or word == "neat"]
+    figures_typed = [word for word in editor.text().split()[1:] if word[:1].isdigit() or word in ("neat", tr("neat"))]
     if chosen.new_name == "":
         editor.setText(" ".join([chosen.label, *figures_typed]) + ("" if figures_typed else " "))
         editor.setModified(True)

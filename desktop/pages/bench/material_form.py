@@ -92,7 +92,8 @@ class MaterialForm(QWidget):
         book = self._session.book
         self._material = None if key is None else book.get(Material, key)
         material = self._material or Material(name=name or "new")
-        self.title.setText(f"<b>{tr('Change the material') if self._material else tr('New material')}</b>")
+        title = tr("Change the material") if self._material else tr("New material")
+        self.title.setText(f"<b>{title}</b>")
         for attribute in ("cas", "bench_name", "inci", "botanical", "storage"):
             self._lines[attribute].setText(getattr(material, attribute))
         self._lines["name"].setText(material.name if self._material else name)

@@ -194,7 +194,7 @@ class PasteSheet(QWidget):
         said = tr_count(taken, "{n} line pasted", "{n} lines pasted")
         stay = tr_count(rest, "{n} row could not be taken and stays here.", "{n} rows could not be taken and stay here.")
         self._session.said.emit(f"{said}; {stay}", "note")
-        self.wrong.setText(f"{stay} {tr('Mend what is left, or leave it.')}")
+        self.wrong.setText(" ".join((stay, tr("Mend what is left, or leave it."))))
 
     def _on_row_entered(self, place: int) -> None:
         """Enter takes what is ready; on a row that asks for something it opens the cell that has to be mended."""

@@ -39,7 +39,7 @@ class ProjectForm(QWidget):
         self.code_field = Field(
             tr("code"), self.code, self, tip=tr("Begins the codes of its versions, as SR in SR-1"), reserve=True
         )
-        self.brief_field = Field(tr("brief: what it is to be, in a sentence"), self.brief, self)
+        self.brief_field = Field(tr("brief: what it is to be, in a sentence"), self.brief, self, reserve=True)
         self.price_field = Field(
             tr("price wish, at most {currency} per g", currency=currency), self.price, self, reserve=True,
             tip=tr("The cost above the formula says “over” where it is passed"),

@@ -34,6 +34,8 @@ HEAD_FROM = 560
 # Beside the stand the curves must keep the room in which words ride on them, unless this is the composing width.
 CURVES_LEAST = 640
 STAND_FROM = 860
+# Below this height a strip is read without the curves.
+CURVES_FROM = 440
 
 
 class StripsPane(QWidget):
@@ -119,8 +121,8 @@ class StripsPane(QWidget):
         for line in (self._sitting, self._sitting_below):
             line.setProperty("role", "caption")
         self._count = label("", "amber")
-        self._dip_button = QPushButton(f"{tr('Dip')}  D")
-        self._read_button = QPushButton(f"{tr('Read')}  R")
+        self._dip_button = QPushButton("  ".join((tr("Dip"), "D")))
+        self._read_button = QPushButton("  ".join((tr("Read"), "R")))
         for button, name in ((self._dip_button, tr("Dip strips")), (self._read_button, tr("Read the chosen strip"))):
             button.setProperty("role", "link")
             button.setAccessibleName(name)
@@ -303,6 +305,9 @@ class StripsPane(QWidget):
         is_folded = is_reading and low
         self.stand.setVisible(has_strips and not is_folded)
         self.neighbours.setVisible(has_strips and is_folded)
+        # in large text the curves of the others too: its fields must not be squeezed
+        is_lowest = is_folded and self.height() < self._session.theme.px(CURVES_FROM)
+        self.curves.setVisible(has_strips and not is_lowest)
         self._shown.settle(self._session.project_key, self._chosen)
         self._show_stand(now)
         self._show_curves()
