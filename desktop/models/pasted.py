@@ -14,10 +14,10 @@ from desktop.language import tr, tr_count
 from desktop.models.forms import form_text
 from desktop.models.lines import LinesModel
 from desktop.models.shelf_names import Candidate
+from desktop.models.stock_words import read_stock
 from desktop.models.table import TableModel
 from desktop.session import Session
 from perfumery import Finding, Line, Material, Refused
-from perfumery.entry import parse_dilution
 from perfumery.numbers import parse_number
 from perfumery.sheet import Pasted, Sheet, read_sheet
 from perfumery.text import fold
@@ -247,7 +247,7 @@ class PastedModel(TableModel[PastedRow]):
                 parts = parse_number(text)
                 self._change(replace(row.mended("parts"), parts=Line(parts=parts, material=0).parts))
             elif key == "strength":
-                strength, carrier = parse_dilution(text)
+                strength, carrier = read_stock(text)
                 self._change(self._diluted(row, row.strength if strength is None else strength, carrier))
         except Refused as fault:
             self._change(row.mended(key, wording.sentences(fault.findings)))
