@@ -217,7 +217,7 @@ def _decided(decisions: list[Decision], codes: dict[int, str]) -> list[Part]:
     told = []
     for one in decisions:
         chosen = figures.listed([codes.get(key, "") for key in one.chosen], most=20)
-        against = [f"{codes.get(key, '')}: {why or tr('no reason given')}" for key, why in one.rejected.items()]
+        against = [": ".join((codes.get(key, ""), why or tr("no reason given"))) for key, why in one.rejected.items()]
         why = ": ".join(filter(None, (tr("{chosen} chosen", chosen=chosen) if chosen else "", one.reason)))
         told.append((figures.day(one.made_on), "; ".join(filter(None, (why, *against)))))
     return [Part("", (section(tr("Decisions")),)), notes_part(told)] if told else []

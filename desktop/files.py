@@ -111,9 +111,8 @@ class Files(QObject):
         if book is None:
             return
         name = f"{book.path.stem} {self._app.clock():%Y-%m-%d}{ENDING}"
-        chosen, _ = QFileDialog.getSaveFileName(
-            window, tr("Save a copy"), str(window.first.folder / name), f"{tr('Stillroom books')} (*{ENDING})"
-        )
+        kind = tr("Stillroom books") + f" (*{ENDING})"
+        chosen, _ = QFileDialog.getSaveFileName(window, tr("Save a copy"), str(window.first.folder / name), kind)
         if chosen:
             self.save_copy(Path(chosen))
 

@@ -92,7 +92,7 @@ def slug(title: str) -> str:
 @cache
 def sums() -> Mapping[str, Sum]:
     """{what links call it: sum}, in the order of the chapter."""
-    shown, english = (_sums_of(text) for text in (chapter("sums"), _english("sums")))
+    shown, english = (_sums_of(text) for text in (_written("sums"), _english("sums")))
     return {slug(one.title): told for one, told in zip(english, shown, strict=True)}
 
 
@@ -107,6 +107,12 @@ def chapter(name: str) -> str:
         return _keys()
     if name == "settings":
         return _settings()
+    formula, source = tr("Formula:"), tr("Source:")
+    return _written(name).replace("**Formula:**", f"**{formula}**").replace("**Source:**", f"**{source}**")
+
+
+def _written(name: str) -> str:
+    """A chapter as it stands in its file."""
     return next((text for text in map(partial(_translated, name), languages()) if text), _english(name))
 
 
@@ -161,14 +167,14 @@ def _keys() -> str:
         "Every command stands in a menu, and every menu is reached by Alt and its letters. A page's own menu is there while the "
         "page is. Keys of one letter act where the focus is, and never where text is typed."
     )
-    pieces = [f"# {tr('Keys and commands')}\n\n{about}"]
-    menu = ""
+    pieces = ["# " + tr("Keys and commands"), about]
+    menu, head = "", _head(tr("command"), tr("keys"))
     for of, text, keys in command_rows():
         if of != menu:
             menu = of
-            pieces.append(f"\n\n## {of}\n\n{_head(tr('command'), tr('keys'))}")
-        pieces.append(f"\n| {text} | {keys} |")
-    return "".join(pieces) + "\n"
+            pieces += [f"## {of}", head]
+        pieces[-1] += f"\n| {text} | {keys} |"
+    return "\n\n".join(pieces) + "\n"
 
 
 def _settings() -> str:
@@ -178,11 +184,11 @@ def _settings() -> str:
         forms = [form_text(habit.removeprefix(start)) for habit in HABITS if start == _RETEST and habit.startswith(start)]
         habits.append(f"| {name}: {', '.join(forms)} | {does} |" if forms else f"| {name} | {does} |")
     pieces = (
-        f"# {tr('Settings')}",
+        "# " + tr("Settings"),
         tr("There is no page of settings: each is chosen where it acts, and kept."),
-        f"## {tr('On this computer')}",
+        "## " + tr("On this computer"),
         "\n".join((_head(tr("setting"), tr("what it does"), tr("where")), *kept)),
-        f"## {tr('In the book')}",
+        "## " + tr("In the book"),
         tr("Habits of this bench (Shelf menu). They are our own, a place to begin: no standard fixes them."),
         "\n".join((_head(tr("habit"), tr("what it does")), *habits)),
         tr(

@@ -19,7 +19,7 @@ from perfumery import Material, Shelf, Version, resolved
 from perfumery.materials_table import TITLES, rows_of
 
 FORMULA_TITLES = ("material", "CAS", "strength", "carrier", "parts", "remark")
-_FILTER = f"{tr('Tables')} (*.csv *.tsv *.txt *.xlsx *.xlsm)"
+_FILTER = tr("Tables") + " (*.csv *.tsv *.txt *.xlsx *.xlsm)"
 
 
 def ask_file(parent: QWidget, title: str, folder: Path) -> Path | None:

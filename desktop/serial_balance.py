@@ -184,4 +184,4 @@ def sentence_of(fault: Exception, port: str, *, was_open: bool) -> str:
         said = tr("The balance at {port} has gone. Look at its cable; it is heard again as soon as it is back.", port=port)
     else:
         said = tr("No balance is found at {port}. Look at its cable and its port; it is tried again by itself.", port=port)
-    return f"{said} {tr('Figures can be typed meanwhile.')}"
+    return " ".join((said, tr("Figures can be typed meanwhile.")))

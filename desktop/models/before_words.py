@@ -75,7 +75,7 @@ class Words:
         more = len(found.shortages) - LISTED
         if more > 0:
             said.append(tr_count(more, "{n} other bottle holds too little.", "{n} other bottles hold too little."))
-        said += [f"{self._lacks(spared)} {tr('It is opened into its lines.')}" for spared in found.spared]
+        said += [self._lacks(spared) + " " + tr("It is opened into its lines.") for spared in found.spared]
         if found.whole is not None and found.opened is not None:
             said.append(tr(
                 "Accord from its bottle: at most {whole}. Opened: at most {opened}.",

@@ -212,7 +212,7 @@ class FirstPage(CentredPage):
 
     def choose_file(self) -> None:
         """Asks for a book's file with the system's own dialog."""
-        kinds = f"{tr('Stillroom books')} (*{ENDING});;{tr('All files')} (*)"
+        kinds = tr("Stillroom books") + f" (*{ENDING});;" + tr("All files") + " (*)"
         chosen, _ = QFileDialog.getOpenFileName(self, tr("Open a book"), str(self.folder), kinds)
         if chosen:
             self.open_wanted.emit(Path(chosen))

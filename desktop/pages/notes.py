@@ -202,7 +202,8 @@ class Notes(QWidget):
             links.append(self._link("add:", tr("any time")))
             paragraphs.append(self._small(tr("add a note: {links}", links=" · ".join(links))))
         else:
-            paragraphs.append(self._small(tr("notes: {link}", link=self._link("add:", tr("write one")))))
+            link = self._link("add:", tr("write one"))
+            paragraphs.append(self._small(tr("notes: {link}", link=link)))
         return "".join(f"<p style='margin:0 0 3px 0'>{text}</p>" for text in paragraphs)
 
     def _paragraph(self, note: Note) -> str:
