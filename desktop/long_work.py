@@ -7,7 +7,8 @@ How it is used, through `App.work`:
 - `run(call, then, what="Exporting")`: `call(progress)` runs in the worker, one after the other. `progress(done, of)` is called as
   often as one likes, from the worker; it answers whether to go on. Where it answers False the call takes back what it had half
   made and raises `db.Cancelled`. `then(answer)` gets the value, or the BookError, OSError or UnreadTable that was raised, on the
-  screen's thread. Work without a `what` is not told of and has no cancel button; it is cancelled all the same by `stop`.
+  screen's thread. Work without a `what` is not told of and has no cancel button; it is cancelled all the same by `stop`, and
+  runs in a line of its own, so that the regular backup does not wait for an export.
 - `wait(call, what="Opening …")`: as `run` for what has to be there before anything else can go on: the window is drawn meanwhile,
   and the value is returned or the error raised.
 - `slices(pieces, then, what=…)`: for what must stay on the screen's thread: an iterator of (done, of) is led on in pieces shorter
@@ -66,8 +67,8 @@ class LongWork(QObject):
         self._shown: _Job | None = None
         self._is_waiting = False
         self._loop = QEventLoop(self)
-        self._worker, self._other = QThreadPool(self), QThreadPool(self)
-        for pool in (self._worker, self._other):
+        self._worker, self._quiet, self._other = self._pools = QThreadPool(self), QThreadPool(self), QThreadPool(self)
+        for pool in self._pools:
             pool.setMaxThreadCount(1)
         self._stepped.connect(self._on_job_stepped)
         self._done.connect(self._on_job_done)
@@ -93,7 +94,7 @@ class LongWork(QObject):
     def run(self, call: Callable[[Progress], Any], then: Callable[[Any], None], what: str = "") -> None:
         """Runs a call in the worker, after what is running there."""
         job = self._begun(what, then)
-        self._worker.start(lambda: self._run(job, call))
+        (self._worker if what else self._quiet).start(lambda: self._run(job, call))
 
     def _run(self, job: _Job, call: Callable[[Progress], Any]) -> None:
         answer: Any = Cancelled(Path())
@@ -217,8 +218,8 @@ class LongWork(QObject):
         for job in begun:
             job.is_dead = True
             job.cancelled.set()
-        self._worker.waitForDone()
-        self._other.waitForDone()
+        for pool in self._pools:
+            pool.waitForDone()
         self._loop.quit()
         for job in begun:
             if job.pieces is not None:

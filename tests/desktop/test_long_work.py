@@ -87,6 +87,17 @@ def test_what_waits_behind_cancelled_work_is_not_begun_either(work: LongWork, qt
     assert all(isinstance(one, Cancelled) for one in found) and not second.begun.is_set()
 
 
+def test_what_nobody_asked_for_does_not_wait_behind_what_somebody_did(work: LongWork, qtbot) -> None:
+    export, backed_up, found = Slow(), threading.Event(), []
+    work.run(export, found.append, "Exporting")
+    export.begun.wait()
+    work.run(lambda progress: backed_up.set(), found.append)
+    qtbot.waitUntil(lambda: found == [None])
+    assert backed_up.is_set() and work.what == "Exporting"
+    export.go.set()
+    qtbot.waitUntil(lambda: found == [None, "value"])
+
+
 def test_faults_of_the_place_come_back_as_answers(work: LongWork, qtbot) -> None:
     found: list = []
 
