@@ -34,10 +34,9 @@ SENTENCES: Mapping[str, str] = {
     "parts-not-finite": tr("These parts are no figure that can be weighed. Write a plain number."),
     "strength-range": tr("A strength of {percent:parts}\u2009% cannot be. It is more than 0 and at most 100\u2009%."),
     "room-range": tr(
-        "A room at {value:parts}\u2009°C cannot be smelled in. It is kept between {least:parts} and {most:parts}\u2009°C: look "
-        "at the figure again."
+        "Nobody smells in a room of {value:parts}\u2009°C. Write a figure between {least:parts} and {most:parts}\u2009°C."
     ),
-    "humidity-range": tr("A humidity of {percent:parts}\u2009% cannot be. It is 0 to 100\u2009%: look at the figure again."),
+    "humidity-range": tr("A humidity of {percent:parts}\u2009% cannot be. Write a figure from 0 to 100\u2009%."),
     "carrier-missing": tr("A strength under 100\u2009% needs a carrier. Say what it is diluted in."),
     "carrier-unclear": tr(
         "“{text}” is not one material of this shelf. Write more of the carrier's name, or add it as a material."

@@ -67,7 +67,8 @@ COLUMNS: tuple[Column[BlindLine], ...] = (
     Column("method", tr("method"), lambda line: METHODS[line.test.method], 100),
     Column("answers", tr("answers"),
            lambda line: tr("{answered} of {sets}", answered=line.answered, sets=len(line.test.sets)), 70),
-    Column("result", tr("result"), lambda line: line.shown, 130),
+    Column("result", tr("result"), lambda line: line.shown, 130,
+           tip=tr("how many sets were right, and p: how likely mere guessing does as well, 0 to 1")),
 )  # fmt: skip
 
 
@@ -162,7 +163,7 @@ def _paired(book: Book, test: BlindTest, result: Discrimination) -> list[str]:
             sample=more, count=count, sets=result.n,
         )  # fmt: skip
         if result.needed is not None:
-            said = f"{said} {tr('{needed} would have been needed.', needed=result.needed)}"
+            said += " " + tr("{needed} would have been needed.", needed=result.needed)
     return [said, f"{_distance(result)}.", CAUTION]
 
 

@@ -188,4 +188,4 @@ class SmelledModel(TableModel[FigureRow]):
 def _what(row: FigureRow) -> str:
     if row.differences is None:
         return row.card.label
-    return f"   {tr('difference (age)') if row.other_age else tr('difference')}"
+    return "   " + (tr("difference (age)") if row.other_age else tr("difference"))

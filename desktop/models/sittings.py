@@ -71,10 +71,16 @@ class SittingsModel(TableModel[SittingLine]):
         return row.row.sitting.purpose if column.key == "purpose" else row.marks if column.key == "marks" else ""
 
 
+def _due_at(one: tuple[StripCard, datetime]) -> str:
+    due = one[0].due
+    return "" if due is None else figures.due_text(due.due_s)
+
+
 DUE_COLUMNS: tuple[Column[tuple[StripCard, datetime]], ...] = (
     Column("code", tr("strip"), lambda one: one[0].code, 56),
     Column("subject", tr("of"), lambda one: one[0].subject, 80),
-    Column("state", tr("next reading"), lambda one: one[0].state_text(one[1]), 150),
+    Column("at", tr("reading"), _due_at, 70, tip=tr("the time after the dip that is read next")),
+    Column("state", tr("due"), lambda one: one[0].when_text(one[1]), 150),
 )
 
 

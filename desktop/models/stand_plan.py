@@ -38,7 +38,7 @@ class StandPlan:
             )  # fmt: skip
             more = len(outside) - SHOWN
             late = tr("{readings} and {more} more", readings=named, more=more) if more > 0 else named
-            said = f"{said} {tr('Outside bench hours: {readings}.', readings=late)}"
+            said += " " + tr("Outside bench hours: {readings}.", readings=late)
         return said
 
     def due_in(self, place: int, first_at: datetime, now: datetime) -> timedelta | None:

@@ -96,14 +96,18 @@ class StripCard:
 
     def state_text(self, now: datetime) -> str:
         """How it stands in words: '41 min late', 'due now', '8 h in 12 min', 'closed', 'done'."""
+        if self.due is None or self.state in ("late", "due"):
+            return self.when_text(now)
+        return tr("{time} {ahead}", time=figures.due_text(self.due.due_s), ahead=self.when_text(now))
+
+    def when_text(self, now: datetime) -> str:
+        """When its next reading is: '41 min late', 'due now', 'in 12 min', 'closed', 'done'."""
         if self.due is None:
             return _ENDED[self.state or "done"]
         behind = lateness_s(self.strip, now, self.due.due_s)
         if self.state == "late":
             return figures.lateness(behind)
-        if self.state == "due":
-            return tr("due now")
-        return tr("{time} {ahead}", time=figures.due_text(self.due.due_s), ahead=figures.ahead(-behind))
+        return tr("due now") if self.state == "due" else figures.ahead(-behind)
 
 
 def by_weight(words: Mapping[str, int]) -> tuple[str, ...]:

@@ -128,6 +128,61 @@ def test_conditions_are_kept_as_they_are_typed(bench: Bench) -> None:
     assert view.title.text() == "S9 does pepper show" and view.conditions.humidity.text() == "much"
 
 
+def test_a_room_that_cannot_be_is_said_beside_its_field_and_nothing_is_lost(bench: Bench) -> None:
+    conditions, book = bench.view.conditions, bench.book
+    bench.press(Key.Key_N, CTRL)
+    bench.press(Key.Key_Tab)
+    bench.type("210")
+    bench.press(Key.Key_Tab)
+    bench.type("150")
+    bench.press(Key.Key_Tab)
+    assert "210\u2009°C" in conditions.temp_field.remark.text() and "0 to 100" in conditions.humidity_field.remark.text()
+    assert (conditions.temp.text(), conditions.humidity.text()) == ("210", "150")
+    conditions.humidity.setFocus()
+    conditions.humidity.selectAll()
+    bench.type("46 %")
+    bench.press(Key.Key_Tab)
+    kept = book.get(Sitting, bench.view.line.row.sitting.key)
+    assert (kept.temp_c, kept.rh_percent) == (None, 46.0)
+    assert conditions.temp_field.is_wrong and conditions.temp.text() == "210" and not conditions.humidity_field.is_wrong
+
+
+def test_a_strip_is_not_dipped_in_a_room_that_cannot_be(bench: Bench) -> None:
+    sheet = bench.view.dip_sheet
+    bench.view.begin()
+    bench.view.dip()
+    sheet.find.setText("V027-12")
+    sheet.humidity.setText("150")
+    bench.press(Key.Key_Return)
+    assert sheet.humidity.hasFocus() and "0 to 100" in sheet.humidity.accessibleDescription() and not bench.strips()
+    sheet.humidity.setText("15")
+    bench.press(Key.Key_Return)
+    assert len(bench.strips()) == 1 and bench.book.get(Sitting, bench.view.line.row.sitting.key).rh_percent == 15
+
+
+def test_the_marks_of_a_sitting_say_what_they_mean(bench: Bench) -> None:
+    marks = bench.view.conditions.marks
+    assert marks["cold"].text() == "nose has a cold" and "weaker" in marks["cold"].toolTip()
+    marks["cold"].click()
+    assert "a cold in the nose" in bench.view.told.text()
+
+
+def test_ages_and_what_is_due_are_told_anew_when_the_page_comes_back(bench: Bench, clock) -> None:
+    view = bench.view
+    bench.begin("V027-12")
+    (key,) = [strip.key for strip in bench.strips()]
+    view.hide()
+    bench.session.ticked.emit(clock.tick(hours=1))
+    view.show()
+    QApplication.processEvents()
+    card, at = next(row for row in view.due.rows if row[0].key == key)
+    assert at == clock.at and card.state == "due" and view.model.card(key).elapsed_h == pytest.approx(1.0)
+    place = next(place for place, row in enumerate(view.due.rows) if row[0].key == key)
+    shown = [view.due.cell(place, column).replace("\u2009", " ") for column in range(view.due.columnCount())]
+    assert shown[1:] == ["SR-4", "1 h", "due now"]
+    assert "1\u2009h after the dip, due now" in view.stand.papers[0].name
+
+
 def test_the_benchmark_is_asked_for_and_one_key_away(bench: Bench) -> None:
     view = bench.view
     bench.begin("V027-12")

@@ -48,6 +48,7 @@ class Answering(QWidget):
         self.note.setAccessibleName(tr("Note"))
         self.note.setPlaceholderText(tr("a note, if there is one"))
         self.said = label("", "wrong", wrap=True)
+        self.before = label("", "quiet", wrap=True)
         self.rest = label("", "amber", wrap=True)
         self.keep = QPushButton(tr("Keep the answer"), self)
         self.keep.setProperty("role", "primary")
@@ -66,7 +67,7 @@ class Answering(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(8)
-        for part in (self.title, self.asks, self.prepare, self.codes, self.line, self.note, self.said, self.rest):
+        for part in (self.title, self.asks, self.prepare, self.before, self.codes, self.line, self.note, self.said, self.rest):
             column.addWidget(part)
         column.addLayout(buttons)
         column.addStretch(1)
@@ -116,8 +117,11 @@ class Answering(QWidget):
         self.prepare.setVisible(bool(self.prepare.text()))
         before = book.tests.answers(test.key).get(place)
         empty(self.line, self.note)
-        self.said.setText("" if before is None else self._answered_before(before))
+        self.said.setText("")
+        self.before.setText("" if before is None else self._answered_before(before))
         self.rest.setText(pacing_told(book.sittings.pacing(book.now())))
+        for part in (self.before, self.rest):
+            part.setVisible(bool(part.text()))
         self.back.setEnabled(place > 0)
         self.stop.setEnabled(count > 0)
         self.line.setFocus(Qt.FocusReason.OtherFocusReason)

@@ -6,7 +6,7 @@ from __future__ import annotations
 from typing import Any
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QWidget
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
 from desktop import figures, wording
 from desktop.language import tr
@@ -16,7 +16,7 @@ from desktop.widgets.field import Field
 from perfumery import Refused, Sitting
 
 # a field of a figure is as wide as the figure, but for the sentence of one that cannot be
-NARROW, WIDE = 96, 240
+NARROW, WIDE = 96, 200
 
 
 class Conditions(QWidget):
@@ -31,9 +31,9 @@ class Conditions(QWidget):
         self.temp_field = Field(tr("room °C"), self.temp, tip=tr("The temperature of the room"))
         self.humidity_field = Field(tr("RH %"), self.humidity, tip=tr("The relative humidity of the room"))
         self.marks = {name: QCheckBox(mark.caption, self) for name, mark in MARKS.items()}
-        row = QHBoxLayout(self)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(12)
+        row, marks = QHBoxLayout(), QHBoxLayout()
+        for line in (row, marks):
+            line.setSpacing(12)
         top = Qt.AlignmentFlag.AlignTop
         row.addWidget(self.purpose_field, 1, top)
         for field in (self.temp_field, self.humidity_field):
@@ -42,7 +42,13 @@ class Conditions(QWidget):
         for name, box in self.marks.items():
             box.setToolTip(MARKS[name].tip)
             box.toggled.connect(lambda on, name=name: self._on_mark_toggled(name, on))
-            row.addWidget(box, 0, Qt.AlignmentFlag.AlignBottom)
+            marks.addWidget(box)
+        marks.addStretch(1)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(6)
+        column.addLayout(row)
+        column.addLayout(marks)
         self.purpose.editingFinished.connect(lambda: self._keep(purpose=self.purpose.text().strip()))
         self.temp.editingFinished.connect(lambda: self._keep_figure("temp_c", self.temp_field))
         self.humidity.editingFinished.connect(lambda: self._keep_figure("rh_percent", self.humidity_field))

@@ -51,7 +51,7 @@ class SetLine:
 
 SET_COLUMNS: tuple[Column[SetLine], ...] = (
     Column("place", tr("set"), lambda line: str(line.place + 1), 40, right=True),
-    Column("served", tr("served"), lambda line: line.sets, 260),
+    Column("served", tr("served"), lambda line: line.sets, 260, tip=tr("each code with the letter of the sample on its paper")),
     Column("chosen", tr("answer"), lambda line: line.chosen, 120),
     Column("right", "", lambda line: "" if line.right is None else RIGHT if line.right else WRONG, 70),
     Column("note", tr("note"), lambda line: line.note, 160),

@@ -242,8 +242,10 @@ class WordsView(QWidget):
         if found.notes:
             parts.append(tr_count(found.notes, "{n} note", "{n} notes"))
         others = [word for word in found.meanings if word != fold(self.sought.text())]
-        told = f"{figures.listed(parts)}."
-        return f"{told} {tr('Counted with {words}.', words=figures.listed(others, most=6))}" if others else told
+        told = [f"{figures.listed(parts)}."]
+        if others:
+            told.append(tr("Counted with {words}.", words=figures.listed(others, most=6)))
+        return " ".join(told)
 
     def _show_also(self) -> None:
         colour = self._session.theme.token("juniper")
