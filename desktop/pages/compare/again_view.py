@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAction, QGuiApplication, QKeySequence, QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from db import Change
 from desktop import figures, wording
@@ -49,7 +49,7 @@ class AgainView(QWidget):
         self.title = label("", "title")
         self.amount = QLineEdit(self)
         self.amount.setMaximumWidth(session.theme.px(110))
-        self.amount_field = Field(tr("amount, g"), self.amount, self)
+        self.amount_field = Field(tr("amount, g"), self.amount, self, reserve=True)
         self.headline = label("", "heading", wrap=True)
         self.headline.setAccessibleDescription(tr("Could I make it again today"))
         self.figures = label("", "quiet", wrap=True)
@@ -81,9 +81,14 @@ class AgainView(QWidget):
         self._connect()
 
     def _lay_out(self) -> None:
-        head, buttons = QHBoxLayout(), QHBoxLayout()
-        head.addWidget(self.title, 1)
-        head.addWidget(self.amount_field)
+        head, buttons = QGridLayout(), QHBoxLayout()
+        head.setColumnStretch(0, 1)
+        head.setVerticalSpacing(2)
+        for at, part in enumerate((self.title, self.amount_field)):
+            head.addWidget(part, 0, at, Qt.AlignmentFlag.AlignTop)
+        # as wide as the page, in a line that is kept free for it
+        self.amount_field.remark.setAlignment(Qt.AlignmentFlag.AlignRight)
+        head.addWidget(self.amount_field.remark, 1, 0, 1, 2)
         buttons.setSpacing(12)
         for button in (self.weigh, self.weigh_all, self.test):
             button.setAutoDefault(False)

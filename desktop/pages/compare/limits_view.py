@@ -21,6 +21,7 @@ from desktop.pages.compare.composition import CompositionSheet
 from desktop.pages.compare.limit_form import LimitForm
 from desktop.session import Session
 from desktop.widgets.field import Field
+from desktop.widgets.field_row import FieldRow
 from desktop.widgets.grid import Grid
 from desktop.widgets.labels import label
 from desktop.widgets.panes import Panes
@@ -93,15 +94,12 @@ class LimitsView(QWidget):
         return action
 
     def _lay_out(self) -> None:
-        row, buttons = QHBoxLayout(), QHBoxLayout()
-        row.setSpacing(12)
-        top, foot = Qt.AlignmentFlag.AlignTop, Qt.AlignmentFlag.AlignBottom
+        buttons = QHBoxLayout()
+        row = FieldRow(self._session.theme, ((self.category_field, 260), (self.strength_field, 110)))
+        row.removeWidget(self.strength_field.remark)
+        row.addWidget(self.strength_field.remark, 2, 0, 1, 3)  # from the left edge on: beside its field it would need two lines
+        row.addWidget(self.new, 0, 2, Qt.AlignmentFlag.AlignBottom | Qt.AlignmentFlag.AlignLeft)
         self.category_field.setMinimumWidth(self._session.theme.px(240))
-        self.strength.setMaximumWidth(self._session.theme.px(110))
-        row.addWidget(self.category_field, 0, top)
-        row.addWidget(self.strength_field, 0, top)
-        row.addWidget(self.new, 0, foot)
-        row.addStretch(1)
         tables = Panes(
             self._session.theme, self._session.settings, "limits tables", (self.grid, self.natural_grid), (300, 200), upright=True
         )

@@ -45,6 +45,7 @@ class Picker(QWidget):
         had_focus = any(button.hasFocus() for button in self._buttons.values())
         for button in self._buttons.values():
             self._row.removeWidget(button)
+            button.hide()
             button.deleteLater()
         self._buttons = {}
         for place, version in enumerate(versions):

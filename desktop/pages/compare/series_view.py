@@ -319,7 +319,7 @@ class SeriesView(QWidget):
             )
             for code, step in zip(codes, self.steps, strict=True)
         ]  # fmt: skip
-        if self._session.edit(tr("series {number} of {what}", number=number, what=self.what), *values) is not None:
+        if self._session.edit(tr("series {number} of {liquid}", number=number, liquid=self.what), *values) is not None:
             said = tr(
                 "Series {number} is made, {first} to {last}. They are weighed on Weigh.",
                 number=number, first=codes[0], last=codes[-1],
@@ -341,7 +341,7 @@ class SeriesView(QWidget):
     @property
     def document(self) -> Document:
         """The planned series on paper: what is weighed for each step, its label, and what all take together."""
-        title = tr("Series of {what}", what=self.what)
+        title = tr("Series of {liquid}", liquid=self.what)
         rows = [(row.name, row.weights, row.label) for row in self.model.rows]
         taken = [(row.name, figures.mass(row.need_g), row.bottle, row.state) for row in self.needs.rows]
         mass = figures.mass_text(self.amount_g)
