@@ -9,6 +9,7 @@ from PySide6.QtCore import QObject
 
 from desktop import figures, wording
 from desktop.language import tr
+from desktop.models.forms import form_text
 from desktop.models.lines import LinesModel
 from desktop.models.shelf_names import Candidate
 from desktop.models.stock_words import as_read
@@ -49,7 +50,7 @@ class LineEntry(QObject):
             # 'ethanol 96 % 500': a name may end in figures itself
             whole = [row for row in self._session.book.material_rows() if not row.retired and _begins(text, row.short)]
             whole = [row for row in whole if len(row.short) > len(name)]
-            first = tuple(Candidate(row.short, material=row.key, hint=row.form) for row in whole)
+            first = tuple(Candidate(row.short, material=row.key, hint=form_text(row.form)) for row in whole)
             found = first + tuple(one for one in found if one not in first)
         return (*found[:-1], _new(found[-1], parts, is_first=len(found) == 1)) if found and found[-1].new_name else found
 

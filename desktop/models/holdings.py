@@ -9,6 +9,7 @@ from typing import Any
 
 from db import Book
 from desktop import figures
+from desktop.models.forms import form_text
 from perfumery import Bottle, Material
 from perfumery.ledger import months_after
 from perfumery.shelf import offered_first
@@ -50,5 +51,5 @@ def caption(book: Book, row: Any) -> str:
     for first in _standing(book, row.key)[:1]:
         left = book.left(first.key).get(first.key)
         parts = [first.place, "" if left is None else figures.mass_text(left, 0.01)]
-    parts.append(", ".join(row.words) or row.form)
+    parts.append(", ".join(row.words) or form_text(row.form))
     return " · ".join(filter(None, parts))

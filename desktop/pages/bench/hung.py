@@ -101,7 +101,7 @@ def curve_of(card: StripCard, place: int) -> Curve:
 
 
 def short_elapsed(hours: float) -> str:
-    """Elapsed time in the width of a paper, as the reading row and the log tell it, shorter: '41 min', '2.7 h', '1.5 d', '12 d'."""
+    """Elapsed time as the reading row tells it, in the width of a paper: '41 min', '2.7 h', '1.5 d', '12 d'."""
     if 1 <= hours < 23.95:
         return figures.unit(figures.parts(round(hours, 1)), "h")
     if 23.95 <= hours < 240:
