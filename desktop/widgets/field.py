@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QComboBox, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QLabel, QSizePolicy, QVBoxLayout, QWidget
 
 # Keeps the line of a sentence where there is none.
 NO_SENTENCE = "\u00a0"
@@ -35,6 +35,9 @@ class Field(QWidget):
         column.setSpacing(2)
         for part in (self.caption, editor, self.remark):
             column.addWidget(part)
+        if not editor.sizePolicy().verticalPolicy().value & QSizePolicy.PolicyFlag.ExpandFlag.value:
+            # where the sentence of a neighbour makes the row higher, the editor stays in its place
+            column.addStretch(0)
 
     @property
     def is_wrong(self) -> bool:

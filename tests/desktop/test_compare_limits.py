@@ -113,7 +113,10 @@ def test_another_strength_is_worked_out_at_once(desk: Desk) -> None:
     view.strength.selectAll()
     QTest.keyClicks(view.strength, "6")
     assert desk.row("Vetiver oil in all")[2] == "0.1272 %"
+    before = view.grid.mapTo(view, view.grid.rect().topLeft()).y(), view.new.y()
     QTest.keyClicks(view.strength, "00")
+    QApplication.processEvents()
+    assert (view.grid.mapTo(view, view.grid.rect().topLeft()).y(), view.new.y()) == before
     assert view.strength_field.is_wrong and "600" in view.strength_field.remark.text()
 
 

@@ -543,3 +543,13 @@ def test_a_delivery_half_typed_outlives_the_program(parcel: Parcel) -> None:
     assert not third.model.bottles
     for sheet in (again, third):
         sheet.deleteLater()
+
+
+def test_the_table_stays_where_it_is_while_the_day_is_wrong(parcel: Parcel) -> None:
+    sheet = parcel.sheet
+    before = sheet.grid.y(), sheet.supplier.mapTo(sheet, sheet.supplier.rect().topLeft()).y()
+    sheet.day.setText("12 Apr 2031")
+    parcel.press(K.Key_Return, Qt.KeyboardModifier.ControlModifier)
+    assert "has not come yet" in sheet.day_field.remark.text() and sheet.day_field.remark.isVisible()
+    QApplication.processEvents()
+    assert (sheet.grid.y(), sheet.supplier.mapTo(sheet, sheet.supplier.rect().topLeft()).y()) == before

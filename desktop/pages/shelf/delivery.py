@@ -25,6 +25,7 @@ from desktop.pages.shelf.delivery_grid import DeliveryGrid, is_booking
 from desktop.session import Session
 from desktop.widgets.emptied import empty
 from desktop.widgets.field import Field
+from desktop.widgets.field_row import FieldRow
 from desktop.widgets.labels import label
 from desktop.widgets.type_ahead import TypeAhead
 from perfumery import Finding, Refused
@@ -93,16 +94,13 @@ class DeliverySheet(QWidget):
         self._on_theme_changed()
 
     def _build(self) -> None:
-        top, head, keys, buttons = QHBoxLayout(), QHBoxLayout(), QHBoxLayout(), QHBoxLayout()
+        top, keys, buttons = QHBoxLayout(), QHBoxLayout(), QHBoxLayout()
+        head = FieldRow(self._session.theme, self._widths())
         top.setSpacing(12)
         top.addWidget(self.title)
         top.addStretch(1)
         top.addWidget(self.kept)
         top.addWidget(self.link)
-        head.setSpacing(16)
-        for field in (self.supplier_field, self.day_field, self.balance_field):
-            head.addWidget(field, 0, Qt.AlignmentFlag.AlignTop)
-        head.addStretch(1)
         below = QVBoxLayout(self.below)
         below.setContentsMargins(0, 0, 0, 0)
         below.setSpacing(2)
@@ -425,9 +423,12 @@ class DeliverySheet(QWidget):
         if self.isVisible():
             self.model.refresh()
 
+    def _widths(self) -> tuple[tuple[Field, int], ...]:
+        return (self.supplier_field, 260), (self.day_field, 170), (self.balance_field, 260)
+
     def _on_theme_changed(self) -> None:
         theme = self._session.theme
-        for field, width in ((self.supplier_field, 260), (self.day_field, 170), (self.balance_field, 260)):
+        for field, width in self._widths():
             field.setFixedWidth(theme.px(width))
         self.below.setMinimumHeight(theme.px(SAID_HEIGHT))
 

@@ -20,12 +20,12 @@ from desktop.models.pouring import Pourable, PouredModel, pourable, poured_rows
 from desktop.models.shown import MODES, shown
 from desktop.models.weigh import Plan, taken_up, waiting
 from desktop.pages.masses import BalanceBox, mass_of
-from desktop.pages.weigh.field_row import FieldRow
 from desktop.pages.weigh.scale_mishaps import GIVEN_UP, HOW_TAKEN_UP, WHY_MORE
 from desktop.session import Session
 from desktop.widgets.chips import Chips
 from desktop.widgets.emptied import empty
 from desktop.widgets.field import Field
+from desktop.widgets.field_row import FieldRow
 from desktop.widgets.grid import Grid
 from desktop.widgets.type_ahead import TypeAhead
 from perfumery import Balance, Bottle, Making, Planned, Refused

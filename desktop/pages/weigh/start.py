@@ -20,12 +20,12 @@ from desktop.models.weigh import Plan, plan_of
 from desktop.pages.masses import BalanceBox, mass_of
 from desktop.pages.weigh.beside import Beside
 from desktop.pages.weigh.cut_off import CutOff
-from desktop.pages.weigh.field_row import FieldRow
 from desktop.pages.weigh.plan_grid import PlanGrid
 from desktop.session import Session
 from desktop.widgets.chips import Chips
 from desktop.widgets.emptied import empty
 from desktop.widgets.field import Field
+from desktop.widgets.field_row import FieldRow
 from desktop.widgets.flow import Flow
 from desktop.widgets.labels import label
 from perfumery import Balance, Bottle, Making, Refused

@@ -22,12 +22,12 @@ from desktop.models.moments import Unreadable
 from desktop.models.weigh import plan_of, suggested_lines
 from desktop.pages.masses import BalanceBox, mass_of
 from desktop.pages.shelf.delivery_grid import is_booking
-from desktop.pages.weigh.field_row import FieldRow
 from desktop.pages.weigh.typed_rows import EDITABLE, TypedModel, TypedRow, at_hand, example, hour_of, judged
 from desktop.session import Session
 from desktop.widgets.chips import Chips
 from desktop.widgets.emptied import empty
 from desktop.widgets.field import Field
+from desktop.widgets.field_row import FieldRow
 from desktop.widgets.grid import Grid, GridDelegate
 from desktop.widgets.labels import label
 from perfumery import Bottle, Finding, Making, Planned, Project, Refused, Version

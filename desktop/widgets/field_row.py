@@ -12,6 +12,9 @@ from desktop.theme import Theme
 from desktop.widgets.field import Field
 from desktop.widgets.labels import label
 
+# Between a field and its sentence, px. Not the spacing of the rows, which even an empty one would take.
+GAP = 2
+
 
 class FieldRow(QGridLayout):
     """The fields with their widths in px; a line is kept free for the first sentence."""
@@ -19,12 +22,15 @@ class FieldRow(QGridLayout):
     def __init__(self, theme: Theme, fields: Sequence[tuple[Field, int]]) -> None:
         super().__init__()
         self.setHorizontalSpacing(12)
-        self.setVerticalSpacing(2)
+        self.setVerticalSpacing(0)
         for at, (field, width) in enumerate(fields):
             field.setMaximumWidth(theme.px(width))
             self.addWidget(field, 0, at, Qt.AlignmentFlag.AlignTop)
+            field.remark.setContentsMargins(0, GAP, 0, 0)
             # a row each, so that two sentences do not lie upon each other
             self.addWidget(field.remark, 1 + at, at, 1, len(fields) + 1 - at)
         self.setColumnStretch(len(fields), 1)
-        # as high as a sentence is in the style in force
-        self.addWidget(label("\u00a0", wrap=True), 1, len(fields))
+        # as high as a sentence is in the style in force, beside all of them: room for whichever comes first
+        free = label("\u00a0", wrap=True)
+        free.setContentsMargins(0, GAP, 0, 0)
+        self.addWidget(free, 1, len(fields), len(fields), 1)
