@@ -211,8 +211,9 @@ def test_what_was_decided_last_about_each_stands_in_words(desk: Desk) -> None:
     first, last = (desk.book.get(Version, code) for code in ("SR-1", "SR-5"))
     assert first is not None and last is not None and first.key is not None and last.key is not None
     decided = Decision(
-        project=last.project, made_on=date(2025, 4, 9), chosen=(last.key,), code="DE-90", reason="richer", rejected={first.key: ""}
-    )
+        project=last.project, made_on=date(2025, 4, 9), chosen=(last.key,), code="DE-90", reason="richer",
+        rejected={first.key: ""},
+    )  # fmt: skip
     desk.book.put(decided)
     desk.compare("SR-1", "SR-3", "SR-5")
     told = desk.view.why.text().splitlines()
