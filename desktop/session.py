@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from PySide6.QtCore import QObject, Signal
 
 from db import Book, BookError, Change
-from desktop import wording
+from desktop import steps, wording
 from desktop.language import tr
 from desktop.settings import Settings
 from desktop.theme import Theme
@@ -140,13 +140,13 @@ class Session(QObject):
             self.said.emit(
                 tr(
                     "“{booked}” is booked and is not taken back: correct it where it stands. "
-                    "Ctrl+Z once more takes back “{before}”.", booked=booked, before=self.book.can_undo,
+                    "Ctrl+Z once more takes back “{before}”.", booked=steps.told(booked), before=steps.told(self.book.can_undo),
                 ), "note",
             )  # fmt: skip
             return
         what = self._guarded(self.book.undo)
         if what:
-            self.said.emit(wording.undone(what), "done")
+            self.said.emit(steps.undone(what), "done")
 
     def redo(self) -> None:
         """Does the last undone step again and says which; a version that comes back is shown where undo left its parent."""
@@ -155,7 +155,7 @@ class Session(QObject):
         if self._came_back is not None:
             self.choose_version(self._came_back)
         if what:
-            self.said.emit(wording.redone(what), "done")
+            self.said.emit(steps.redone(what), "done")
 
     def attempt(self, call: Any, *args: Any, **kwargs: Any) -> Any:
         """Any other call that writes into the book; None where the book refused, which has then been said."""

@@ -15,7 +15,7 @@ from PySide6.QtCore import QCoreApplication, QEvent, QSize, Signal
 from PySide6.QtGui import QAction, QCloseEvent, QGuiApplication, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QApplication, QHBoxLayout, QMainWindow, QMenu, QStackedWidget, QVBoxLayout, QWidget
 
-from desktop import actions, finding
+from desktop import actions, finding, steps
 from desktop.help_text import Section
 from desktop.language import tr
 from desktop.pages.first import FirstPage
@@ -404,7 +404,8 @@ class Window(QMainWindow):
     def _on_session_said(self, sentence: str, tone: str) -> None:
         offer = ""
         if self._travelled and tone == "done" and self.session is not None:
-            offer = "redo" if self.session.book.can_redo and sentence.startswith("Undone") else "undo"
+            last = self.session.book.can_redo
+            offer = "redo" if last and sentence == steps.undone(last) else "undo"
         self.notice.say(sentence, tone, offer)
 
     def _on_session_changed(self, change: Change) -> None:
@@ -413,7 +414,7 @@ class Window(QMainWindow):
             return
         if not self._travelled:
             can = session.book.can_undo == change.what
-            self.notice.say(f"{change.what[:1].upper()}{change.what[1:]}.", "done", "undo" if can else "")
+            self.notice.say(steps.sentence(change.what), "done", "undo" if can else "")
         self._on_session_ticked(session.book.now())
         self._show_title()
 
@@ -429,8 +430,9 @@ class Window(QMainWindow):
 
     def _on_edit_menu_about_to_show(self) -> None:
         book = None if self.session is None else self.session.book
-        for key, what in (("undo", book and book.can_undo), ("redo", book and book.can_redo)):
-            self.commands[key].setText(f"{key.capitalize()} {what}" if what else key.capitalize())
+        undo, redo = (book.can_undo, book.can_redo) if book is not None else (None, None)
+        self.commands["undo"].setText(tr("Undo {what}", what=steps.told(undo)) if undo else tr("Undo"))
+        self.commands["redo"].setText(tr("Redo {what}", what=steps.told(redo)) if redo else tr("Redo"))
 
     def _on_due_chosen(self, item: DueItem) -> None:
         if self.session is None:

@@ -32,16 +32,6 @@ def sentences(findings: Iterable[Finding]) -> str:
     return " ".join(sentence(finding) for finding in findings)
 
 
-def undone(what: str) -> str:
-    """What a step back took back."""
-    return tr("Undone: {what}.", what=what) if what else tr("Undone.")
-
-
-def redone(what: str) -> str:
-    """What a step forward did again."""
-    return tr("Done again: {what}.", what=what) if what else tr("Done again.")
-
-
 def fault_title(error: BaseException) -> str:
     """The fault in a few words, for the head of a page."""
     return _fault(error)[0]

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 import db
-from desktop import wording
+from desktop import steps, wording
 from perfumery import Finding
 from perfumery.findings import CODES
 
@@ -217,5 +217,5 @@ def test_every_error_of_a_book_has_words_of_its_own() -> None:
 
 
 def test_steps_back_and_forward_are_named() -> None:
-    assert wording.undone("lemon 110 to 120") == "Undone: lemon 110 to 120."
-    assert wording.redone("lemon 110 to 120") == "Done again: lemon 110 to 120."
+    assert steps.undone("lemon 110 to 120") == "Undone: lemon 110 to 120."
+    assert steps.redone("lemon 110 to 120") == "Done again: lemon 110 to 120."
