@@ -66,6 +66,7 @@ PAGE_COMMANDS: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
         (tr("Plan a triangle test against the kept vial"), "Ctrl+T"), (tr("Show or fold the lines as before"), "Ctrl+E"),
         (tr("Save the answer…"), "Ctrl+S"), (tr("Print the answer…"), "Ctrl+P"), (tr("Copy the answer"), ""),
         (tr("Make the series as versions"), "Ctrl+Return"), (tr("Weights and labels of the series…"), "Ctrl+S"),
+        (tr("Print weights and labels of the series…"), "Ctrl+P"),
     )),
 )  # fmt: skip
 # Keys that belong to no menu, because they act where the focus is.

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtPrintSupport import QPrintDialog
 from PySide6.QtTest import QAbstractItemModelTester, QTest
 from PySide6.QtWidgets import QApplication, QFileDialog
 
@@ -174,6 +175,27 @@ def test_weights_and_labels_are_kept_on_paper(app: App, view: SeriesView, tmp_pa
     monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(path), ""))
     view.save_action.trigger()
     assert path.read_bytes()[:5] == b"%PDF-"
+    printed = tmp_path / "printed.pdf"
+
+    def answer(dialog: QPrintDialog) -> int:
+        dialog.printer().setOutputFileName(str(printed))
+        return QPrintDialog.DialogCode.Accepted
+
+    monkeypatch.setattr(QPrintDialog, "exec", answer)
+    view.print_button.click()
+    assert printed.read_bytes()[:5] == b"%PDF-"
+    view.number.setText("")
+    QTest.keyClicks(view.number, "x")
+    assert not view.print_action.isEnabled() and not view.print_button.isEnabled()
+
+
+def test_a_wrong_figure_moves_nothing(view: SeriesView) -> None:
+    before = view.grid.mapTo(view, view.grid.rect().topLeft()).y()
+    view.number.setText("")
+    QTest.keyClicks(view.number, "x")
+    QApplication.processEvents()
+    assert "not a number" in view.number_field.remark.text() and view.number_field.remark.isVisible()
+    assert view.grid.mapTo(view, view.grid.rect().topLeft()).y() == before
 
 
 def test_codes_go_on_from_the_first() -> None:

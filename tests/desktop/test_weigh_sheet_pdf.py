@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtGui import QImage, QPainter, QTextDocument
+from PySide6.QtPrintSupport import QPrintDialog
 from PySide6.QtWidgets import QApplication, QFileDialog
 
 from db import Book, make_demo
@@ -247,3 +248,28 @@ def test_the_sheet_of_a_finished_weighing_from_its_own_page(session: Session, tm
     assert names == ["T-024 SR-3.pdf"] and (tmp_path / "T-024 SR-3.pdf").read_bytes().startswith(b"%PDF")
     slashed = replace(meant(session.book), version=replace(session.book.get(Version, "SR-4"), code="SR/4: b"))
     assert proposed_name(session, slashed) == "T-029 SR-4- b.pdf"
+
+
+def test_a_sheet_is_printed_before_the_first_drop_and_afterwards(session: Session, tmp_path: Path, monkeypatch, qtbot) -> None:
+    said: list[str] = []
+    session.said.connect(lambda sentence, tone: said.append(sentence))
+    begin, done = StartSheet(session), DoneSheet(session)
+    for part in (begin, done):
+        qtbot.addWidget(part)
+    done.print.click()  # nothing is shown yet
+    begin.refresh()
+    done.start(session.book.get(Making, "T-024").into_bottle)
+    paths = iter((tmp_path / "before.pdf", tmp_path / "after.pdf"))
+
+    def answer(dialog: QPrintDialog) -> int:
+        dialog.printer().setOutputFileName(str(next(paths)))
+        return QPrintDialog.DialogCode.Accepted
+
+    monkeypatch.setattr(QPrintDialog, "exec", answer)
+    for button in (begin.print, done.print):
+        button.click()
+    assert said == ["Sent to the printer: SR-4 · T-029.", "Sent to the printer: SR-3 · T-024."]
+    assert all((tmp_path / name).read_bytes().startswith(b"%PDF") for name in ("before.pdf", "after.pdf"))
+    begin.amount.setText("much")
+    begin._show_plan()
+    assert not begin.print.isEnabled()

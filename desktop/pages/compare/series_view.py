@@ -27,7 +27,7 @@ from desktop.models.series import (
     step_rows,
     stocks,
 )
-from desktop.paper import Document, ask_and_keep, file_name, head_part, notes_part, pdf_of, plain_table, put_whole
+from desktop.paper import Document, ask_and_keep, ask_and_print, file_name, head_part, notes_part, pdf_of, plain_table, put_whole
 from desktop.session import Session
 from desktop.widgets.chips import Chips
 from desktop.widgets.field import Field
@@ -72,6 +72,7 @@ class SeriesView(QWidget):
         self.number_field = Field(tr("steps"), self.number, self)
         self.spacing_field = Field(tr("in"), self.spacing, self)
         self.amount_field = Field(tr("of each, g"), self.amount, self)
+        self._typed = (self.first_field, self.last_field, self.number_field, self.amount_field)
         self.told = label("", "quiet", wrap=True)
         self.wrong = label("", "wrong", wrap=True)
         self.model, self.needs, self.made = StepsModel(self), NeedsModel(self), SeriesModel(self)
@@ -82,12 +83,14 @@ class SeriesView(QWidget):
         self.make_button = QPushButton(tr("Make these versions"), self)
         self.make_button.setProperty("role", "primary")
         self.save_button = QPushButton(tr("Weights and labels…"), self)
+        self.print_button = QPushButton(tr("Print them…"), self)
         self.compare_button = QPushButton(tr("Put side by side"), self)
         self.dip_button = QPushButton(tr("Dip them in one sitting"), self)
         self.open_button = QPushButton(tr("Open the first on the Bench"), self)
         self._lay_out()
         self.make_action = self._action(tr("Make the series as versions"), self.make, "Ctrl+Return")
         self.save_action = self._action(tr("Weights and labels of the series…"), self.save, "Ctrl+S")
+        self.print_action = self._action(tr("Print weights and labels of the series…"), self.print_out, "Ctrl+P")
         self._connect()
 
     def _grid(self, model: Any, view: str, elastic: str, name: str) -> Grid:
@@ -115,7 +118,7 @@ class SeriesView(QWidget):
         for field in (self.line_field, self.other_field, self.first_field, self.last_field, self.number_field, self.spacing_field,
                       self.amount_field):  # fmt: skip
             row.addWidget(field)
-        for button in (self.make_button, self.save_button):
+        for button in (self.make_button, self.save_button, self.print_button):
             buttons.addWidget(button)
         for button in (self.dip_button, self.compare_button, self.open_button):
             further.addWidget(button)
@@ -128,7 +131,8 @@ class SeriesView(QWidget):
         column.setSpacing(8)
         column.addWidget(self.kind)
         column.addLayout(row)
-        for part in (self.told, self.wrong):
+        # in the place of what is told, as wide as the pane: a wrong field moves nothing
+        for part in (self.told, self.wrong, *(field.remark for field in self._typed)):
             column.addWidget(part)
         column.addWidget(tables, 1)
         column.addLayout(buttons)
@@ -138,6 +142,7 @@ class SeriesView(QWidget):
         second.addWidget(label(tr("Series made before"), "heading"))
         second.addWidget(self.none_made)
         second.addWidget(self.made_grid, 1)
+        second.addStretch(0)
         second.addLayout(further)
         self.split = Panes(self._session.theme, self._session.settings, "series panes", (plan, before), (740, 460), grows=0)
         whole = QVBoxLayout(self)
@@ -153,6 +158,7 @@ class SeriesView(QWidget):
             edit.returnPressed.connect(lambda: self.grid.setFocus(Qt.FocusReason.ShortcutFocusReason))
         self.make_button.clicked.connect(lambda _=False: self.make())
         self.save_button.clicked.connect(lambda _=False: self.save())
+        self.print_button.clicked.connect(lambda _=False: self.print_out())
         self.compare_button.clicked.connect(lambda _=False: self._compare())
         self.dip_button.clicked.connect(lambda _=False: self._dip())
         self.open_button.clicked.connect(lambda _=False: self._open())
@@ -165,7 +171,7 @@ class SeriesView(QWidget):
 
     def actions(self) -> tuple[QAction, ...]:  # type: ignore[override]
         """What stands in the menu."""
-        return (self.make_action, self.save_action)
+        return (self.make_action, self.save_action, self.print_action)
 
     def take_focus(self) -> None:
         """The focus to the line that is to differ."""
@@ -227,7 +233,7 @@ class SeriesView(QWidget):
         self.other_field.setVisible(not is_doses)
         for field in (self.first_field, self.last_field, self.spacing_field):
             field.setVisible(is_doses)
-        for field in (self.first_field, self.last_field, self.number_field, self.amount_field):
+        for field in self._typed:
             field.say("")
         self.wrong.setText("")
         self.steps = ()
@@ -243,7 +249,9 @@ class SeriesView(QWidget):
             except Refused as fault:
                 if fault.findings:
                     self.wrong.setText(wording.sentences(fault.findings))
-        self.wrong.setVisible(bool(self.wrong.text()))
+        is_wrong = bool(self.wrong.text())
+        self.wrong.setVisible(is_wrong)
+        self.told.setVisible(not is_wrong and not any(field.is_wrong for field in self._typed))
         self._show_steps()
 
     def _read(self, field: Field, parse: Callable[[str], Any]) -> Any:
@@ -291,7 +299,8 @@ class SeriesView(QWidget):
                 self.told.setText(tr("Children of {code}; its fill-up line gives way.", code=version.code))
             else:
                 self.told.setText(tr("Children of {code}; the other lines stay.", code=version.code))
-        for one in (self.make_button, self.save_button, self.make_action, self.save_action):
+        of_steps = (self.make_button, self.save_button, self.print_button, self.make_action, self.save_action, self.print_action)
+        for one in of_steps:
             one.setEnabled(bool(self.steps))
 
     @property
@@ -337,6 +346,11 @@ class SeriesView(QWidget):
                 self, self._session, tr("Save weights and labels"), file_name(tr("Series"), what, ending=""),
                 [(".pdf", lambda path: put_whole(path, pdf_of(self.document)))],
             )  # fmt: skip
+
+    def print_out(self) -> None:
+        """Prints the weights and labels of the planned series."""
+        if self.steps:
+            ask_and_print(self, self._session, self.document)
 
     @property
     def document(self) -> Document:

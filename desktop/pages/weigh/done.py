@@ -58,14 +58,15 @@ class DoneSheet(QWidget):
         self.smell.setProperty("role", "primary")
         self.shelf = QPushButton(tr("See it on the Shelf"), self)
         self.again = QPushButton(tr("Weigh another"), self)
-        self.sheet = QPushButton(tr("Sheet as PDF…"), self)
+        self.sheet, self.print = QPushButton(tr("Sheet as PDF…"), self), QPushButton(tr("Print the sheet…"), self)
         self.add = QPushButton(tr("Add to it…"), self)
         self.add.setToolTip(tr("What more goes in makes a trial of its own; strips from this one keep what it was"))
         self.keep = QPushButton(tr("Keep as a version…"), self)
         self.keep.setToolTip(tr("A formula of what was poured, under a code of its own, in the project on the Bench"))
         for button, slot in (
             (self.smell, self._on_smell_clicked), (self.shelf, self._on_shelf_clicked), (self.again, self.left),
-            (self.sheet, self._on_sheet_clicked), (self.add, self._on_add_clicked), (self.keep, self._on_keep_clicked),
+            (self.sheet, self._on_sheet_clicked), (self.print, self._on_print_clicked), (self.add, self._on_add_clicked),
+            (self.keep, self._on_keep_clicked),
         ):  # fmt: skip
             button.setAutoDefault(False)
             button.clicked.connect(slot)
@@ -79,7 +80,7 @@ class DoneSheet(QWidget):
         for field in (self.name, self.why):
             field.returnPressed.connect(self.keep_version)
         # not by keyPressEvent: the Enter that keeps a version must not click the button that gets the focus then
-        clicked_by_enter(self.smell, self.shelf, self.again, self.sheet, self.add, self.keep, self.keep_it)
+        clicked_by_enter(self.smell, self.shelf, self.again, self.sheet, self.print, self.add, self.keep, self.keep_it)
         self.naming = QWidget(self)
         self.views.chosen.connect(lambda _: self._show_view())
         self._build()
@@ -99,7 +100,8 @@ class DoneSheet(QWidget):
         for part in (self.smell, self.shelf, self.again, self.add, self.keep):
             buttons.addWidget(part)
         buttons.addStretch(1)
-        buttons.addWidget(self.sheet)
+        for button in (self.sheet, self.print):
+            buttons.addWidget(button)
         head = QHBoxLayout()
         head.addWidget(self.title)
         head.addStretch(1)
@@ -130,8 +132,8 @@ class DoneSheet(QWidget):
         self.told.setText(self._about(found, making))
         is_trial = making.kind == "trial"
         for button, shown in (
-            (self.smell, is_trial), (self.shelf, not is_trial), (self.sheet, is_trial), (self.add, is_trial),
-            (self.keep, is_trial and making.version is None),
+            (self.smell, is_trial), (self.shelf, not is_trial), (self.sheet, is_trial), (self.print, is_trial),
+            (self.add, is_trial), (self.keep, is_trial and making.version is None),
         ):  # fmt: skip
             button.setVisible(shown)
         self.again.setText(tr("Weigh another") if is_trial else tr("Back to weighing"))
@@ -232,6 +234,12 @@ class DoneSheet(QWidget):
 
         if self._making is not None and self._making.key is not None:
             ask_sheet(self, self._session, self._making.key)
+
+    def _on_print_clicked(self) -> None:
+        from desktop.pages.weigh.sheet_pdf import print_sheet
+
+        if self._making is not None and self._making.key is not None:
+            print_sheet(self, self._session, self._making.key)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:

@@ -28,6 +28,7 @@ from desktop.paper import (
     Document,
     Part,
     ask_and_keep,
+    ask_and_print,
     cell,
     facts,
     file_name,
@@ -294,10 +295,14 @@ def _weighed_part(rows: tuple[tuple[str, float, float], ...]) -> Part:
 # writing ----------------------------------------------------------------------------------------------------------------
 
 
+def _document(session: Session, what: int | Intended) -> Document:
+    """The sheet of a making, or of one that is meant."""
+    return document_of(sheet_before(session.book, what) if isinstance(what, Intended) else sheet_of(session.book, what))
+
+
 def write_sheet(path: Path | str, session: Session, what: int | Intended) -> None:
-    """Writes the sheet of a making, or of one that is meant, as a PDF: whole or not at all. Raises OSError with the path."""
-    sheet = sheet_before(session.book, what) if isinstance(what, Intended) else sheet_of(session.book, what)
-    put_whole(Path(path), pdf_of(document_of(sheet)))
+    """Writes the sheet as a PDF: whole or not at all. Raises OSError with the path."""
+    put_whole(Path(path), pdf_of(_document(session, what)))
 
 
 def proposed_name(session: Session, what: int | Intended) -> str:
@@ -320,3 +325,8 @@ def ask_sheet(parent: QWidget, session: Session, what: int | Intended) -> None:
         parent, session, tr("Save the sheet"), proposed_name(session, what),
         [(".pdf", lambda path: write_sheet(path, session, what))],
     )  # fmt: skip
+
+
+def print_sheet(parent: QWidget, session: Session, what: int | Intended) -> None:
+    """Asks for a printer and prints the sheet there; what came of it is said."""
+    ask_and_print(parent, session, _document(session, what))

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent, QResizeEvent
@@ -29,6 +30,9 @@ from desktop.widgets.field_row import FieldRow
 from desktop.widgets.flow import Flow
 from desktop.widgets.labels import label
 from perfumery import Balance, Bottle, Making, Refused
+
+if TYPE_CHECKING:
+    from desktop.pages.weigh.sheet_pdf import Intended
 
 
 class StartSheet(QWidget):
@@ -77,10 +81,10 @@ class StartSheet(QWidget):
         self.total = label("", wrap=True)
         self.cannot = label("", "amber", wrap=True)
         self.pour, self.balances = QPushButton(tr("Pour freely…"), self), QPushButton(tr("Balances…"), self)
-        self.sheet = QPushButton(tr("Sheet as PDF…"), self)
+        self.sheet, self.print = QPushButton(tr("Sheet as PDF…"), self), QPushButton(tr("Print the sheet…"), self)
         self.typed = QPushButton(tr("Type in a sheet from paper…"), self)
         self.pour.setToolTip(tr("The nose leads: a bottle chosen, weighed, smelled, and the next one (Ctrl+Shift+P)"))
-        for button in (self.pour, self.balances, self.sheet, self.typed):
+        for button in (self.pour, self.balances, self.sheet, self.print, self.typed):
             button.setProperty("role", "link")
         self._build()
         self._connect()
@@ -106,8 +110,8 @@ class StartSheet(QWidget):
         beside.addWidget(self.total)
         foot.addWidget(self.begin)
         foot.addLayout(beside, 1)
-        foot.addWidget(self.sheet)
-        foot.addWidget(self.typed)
+        for link in (self.sheet, self.print, self.typed):
+            foot.addWidget(link)
         column = QVBoxLayout(self)
         column.setContentsMargins(16, 10, 16, 12)
         column.setSpacing(8)
@@ -142,6 +146,7 @@ class StartSheet(QWidget):
         self.pour.clicked.connect(self.pour_asked)
         self.balances.clicked.connect(self.balances_asked)
         self.sheet.clicked.connect(self._on_sheet_clicked)
+        self.print.clicked.connect(self._on_print_clicked)
         self.typed.clicked.connect(self.typed_asked)
 
     # showing ----------------------------------------------------------------------------------------------------------
@@ -157,7 +162,8 @@ class StartSheet(QWidget):
         self.title.setText(tr("Weigh") if version is None else tr("Weigh {code}", code=version.code))
         there = version is not None and bool(version.lines)
         for part in (self.amount_field, self.balance_field, self.vial_field, self.tare_field, self.modes, self.orders,
-                     self.same_mass, self.grid, self.beside, self.begin, self.total, self.sheet, self.typed):  # fmt: skip
+                     self.same_mass, self.grid, self.beside, self.begin, self.total, self.sheet, self.print,
+                     self.typed):  # fmt: skip
             part.setVisible(there)
         self._say_cannot("")
         if version is None or not there:
@@ -210,7 +216,8 @@ class StartSheet(QWidget):
         else:
             cannot = tr("It cannot begin: no bottle holds {stocks}.", stocks=figures.listed(lacking))
             self._say_cannot(cannot if lacking else "")
-        self.sheet.setEnabled(plan is not None)
+        for link in (self.sheet, self.print):
+            link.setEnabled(plan is not None)
         for part in (self.beside, self.total):
             part.setVisible(plan is not None)
         if plan is None:
@@ -336,12 +343,25 @@ class StartSheet(QWidget):
             self.begun.emit(making.key)
 
     def _on_sheet_clicked(self) -> None:
-        from desktop.pages.weigh.sheet_pdf import Intended, ask_sheet
+        from desktop.pages.weigh.sheet_pdf import ask_sheet
 
-        if self._basis is not None and self._plan is not None:
-            vial, mode = self.vial.text().strip(), self.modes.name
-            meant = Intended(self._basis.version, self._plan, self._amount_g, vial, self.balance.balance, mode, self.tare.text())
+        if (meant := self._meant()) is not None:
             ask_sheet(self, self._session, meant)
+
+    def _on_print_clicked(self) -> None:
+        from desktop.pages.weigh.sheet_pdf import print_sheet
+
+        if (meant := self._meant()) is not None:
+            print_sheet(self, self._session, meant)
+
+    def _meant(self) -> Intended | None:
+        """What the sheet is of."""
+        from desktop.pages.weigh.sheet_pdf import Intended
+
+        if self._basis is None or self._plan is None:
+            return None
+        vial, mode = self.vial.text().strip(), self.modes.name
+        return Intended(self._basis.version, self._plan, self._amount_g, vial, self.balance.balance, mode, self.tare.text())
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
