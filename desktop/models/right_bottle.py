@@ -55,8 +55,8 @@ def wrong_bottle(book: Book, row: PlanRow, code: str) -> str:
         facts = {"code": found.code, "day": figures.day(found.gone_on), "wanted": wanted, "codes": codes}
         return tr("{code} is gone since {day}. Wanted is {wanted}: {codes}.", **facts)
     held = book.bottles.row(found.key or 0)
-    what = found.label or found.code if held is None else _what(held.what, figures.stock_text(found.strength, held.carrier_name))
-    return tr("{code} is {what}. Wanted is {wanted}: {codes}.", code=found.code, what=what, wanted=wanted, codes=codes)
+    holds = found.label or found.code if held is None else _what(held.what, figures.stock_text(found.strength, held.carrier_name))
+    return tr("{code} is {liquid}. Wanted is {wanted}: {codes}.", code=found.code, liquid=holds, wanted=wanted, codes=codes)
 
 
 def _what(name: str, stock: str) -> str:

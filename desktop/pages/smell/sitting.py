@@ -87,7 +87,7 @@ class SittingView(QWidget):
         self.dip_sheet = DipSheet(session, self)
         self.seal_sheet, self.reveal_sheet = SealSheet(session, self), RevealSheet(session, self)
         self.dip_button, self.read_button, self.seal_button, self.reveal_button = (
-            QPushButton(text, self) for text in (tr("Dip  D"), tr("Read  R"), tr("Seal…"), tr("Reveal…"))
+            QPushButton(text, self) for text in (tr("Dip") + "  D", tr("Read") + "  R", tr("Seal…"), tr("Reveal…"))
         )
         for button in (self.prompt_link, self.dip_button, self.read_button, self.seal_button, self.reveal_button):
             button.setProperty("role", "link")
