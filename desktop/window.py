@@ -75,6 +75,7 @@ class Window(QMainWindow):
         self.recent_menu = QMenu(tr("Recent"), self.menuBar())
         self._build_menus()
         self._build_pages()
+        self._dress()
         self._show_theme_choice()
         theme.restyled.connect(self._dress)
         theme.changed.connect(self._show_theme_choice)

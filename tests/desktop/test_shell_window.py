@@ -302,7 +302,8 @@ def test_check_says_that_the_book_is_sound(bench: App, qtbot) -> None:
 
 def test_export_writes_open_files(bench: App, tmp_path: Path, qtbot) -> None:
     bench.files.export(tmp_path / "out")
-    qtbot.waitUntil(lambda: "JSON" in bench.window.notice.text)
+    # its papers are made by another process
+    qtbot.waitUntil(lambda: "JSON" in bench.window.notice.text, timeout=20_000)
     assert any((tmp_path / "out").iterdir())
 
 
