@@ -236,6 +236,11 @@ class App(QObject):
             self.window.fault.show_fault(error, path, newest)
             self.window.show_fault()
             return False
+        except Exception:
+            # a fault of the program is told as one; the window does not wait for ever beside it
+            if self.book is None:
+                self.show_begin()
+            raise
         self._take_up(book)
         return True
 
@@ -420,9 +425,13 @@ class App(QObject):
 
 def _made_ready(book: Book) -> Book:
     """The book once what its first screen needs is read and imported, beside the screen."""
-    import desktop.pages.bench.page  # noqa: F401
+    try:
+        import desktop.pages.bench.page  # noqa: F401
 
-    # what is damaged says so where it is shown
-    with suppress(BookError):
-        book.material_rows()
+        # what is damaged says so where it is shown
+        with suppress(BookError):
+            book.material_rows()
+    except BaseException:
+        book.close()
+        raise
     return book

@@ -125,7 +125,7 @@ class LongWork(QObject):
         def run(progress: Progress) -> None:
             try:
                 found.append((True, call(progress)))
-            except (BookError, OSError) as error:
+            except BaseException as error:  # whoever waits is told, of a fault of the program too
                 found.append((False, error))
             finally:
                 ready.set()

@@ -164,6 +164,28 @@ def test_a_wait_can_be_cancelled_and_stopped(work: LongWork) -> None:
         assert slow.ended == "taken back" and not work.is_waiting
 
 
+@pytest.mark.parametrize("slowly", [False, True])
+def test_a_fault_of_the_program_ends_a_wait_too(slowly: bool, work: LongWork) -> None:
+    def fails(_: object) -> None:
+        threading.Event().wait(2 * long_work.SHORT_S if slowly else 0)
+        raise KeyError("no such page")
+
+    with pytest.raises(KeyError, match="no such page"):
+        work.wait(fails, "Opening")
+    assert not work.is_waiting and work.is_idle
+
+
+def test_a_fault_while_a_book_is_opened_leads_to_the_first_page(app: App, monkeypatch) -> None:
+    path = app.book.path
+    app.close_book()
+    app.window.show_nothing()
+    with monkeypatch.context() as patch, pytest.raises(ZeroDivisionError):
+        patch.setattr(Book, "material_rows", lambda self: 1 / 0)
+        app.open_book(path)
+    assert app.book is None and app.window.pages.currentWidget() is app.window.first and app.window.pages.isEnabled()
+    assert app.open_book(path), "its lock was freed"
+
+
 def test_what_came_too_late_for_a_cancelled_wait_is_closed(work: LongWork) -> None:
     class Open:
         closed = False
