@@ -271,6 +271,7 @@ SENTENCES: Mapping[str, str] = {
     # whether a version can be made again today
     "again-never-weighed": tr("{code} was never weighed, so there is nothing to compare with."),
     "again-none": tr("No bottle holds {stock}, nor anything it could be made from."),
+    "again-relabelled": tr("No bottle holds {stock} any more: {code}, which it was weighed from, is labelled {now:percent} now."),
     "again-prepare": tr("{stock} is to be made first, from {code}."),
     "again-dissolve": tr("{stock} is to be made first: {code} is a solid and takes its time to dissolve."),
     "again-other-lot": tr("{name} is {is_newer:lot}: {code} in place of {was}."),

@@ -164,7 +164,7 @@ class Judge(Generic[B]):
         inside = "" if pick.inside is None else pick.inside.name or pick.inside.code
         price_then = self.lots.price(then[0].bottle.key or 0, then[0].at) if then else None
         if row is None:
-            found = (self._lacking(line, name),)
+            found = (self._relabelled(line, then, name) or self._lacking(line, name),)
             price = self.shelf.price_per_g(line)
             return AgainLine(line, name, written_g, pick.target_g, then, price_then=price_then, price_now=price, verdict=NONE,
                              findings=found, inside=inside)  # fmt: skip
@@ -186,6 +186,16 @@ class Judge(Generic[B]):
             return self.shelf.materials[line.material].short
         accord = self.shelf.accords[line.accord or 0]
         return accord.name or accord.code
+
+    def _relabelled(self, line: Line, then: tuple[Used, ...], name: str) -> Finding | None:
+        """That a bottle it was weighed from stands there, and is labelled another strength since."""
+        assert line.material is not None  # an accord without a bottle is opened
+        rows = {row.key: row for row in self.held.of_material(line.material)}
+        was = next((row for one in then if (row := rows.get(one.bottle.key or 0)) is not None and row.left_g != 0), None)
+        if was is None:
+            return None
+        data = {"name": name, "strength": line.strength, "code": was.bottle.code, "now": was.bottle.strength}
+        return Finding("again-relabelled", data)
 
     def _lacking(self, line: Line, name: str) -> Finding:
         """What there is instead of a stock that no bottle holds: something stronger to make it from, or nothing."""

@@ -52,8 +52,9 @@ CODES: frozenset[str] = frozenset(
         "price-unknown", "no-lines", "all-carrier", "over-price", "grams-lost", "retired-used",
         "limit-over", "limit-close", "budget-over", "accord-newer",
         # whether a version can be made again today
-        "again-never-weighed", "again-none", "again-prepare", "again-dissolve", "again-other-lot", "again-topped-up",
-        "again-other-bottle", "again-unsmelled", "again-smelled-apart", "again-smelled-alike", "again-smelled-open",
+        "again-never-weighed", "again-none", "again-prepare", "again-dissolve", "again-relabelled", "again-other-lot",
+        "again-topped-up", "again-other-bottle", "again-unsmelled", "again-smelled-apart", "again-smelled-alike",
+        "again-smelled-open",
         "again-strong", "again-weak", "again-not-ready", "again-retest-due", "again-retest-soon", "again-made-up", "again-opened",
         "again-not-weighed",
         # rows of a pasted sheet

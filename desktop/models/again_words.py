@@ -30,6 +30,7 @@ NONE_KEPT = tr("No vial of it is kept, so a remake can be held against notes and
 
 _TO_DO = {
     "again-none": tr("Order it, or exchange the line on the Bench."),
+    "again-relabelled": tr("Exchange the stock on the Bench, bring the bottle back on the Shelf, or make a new dilution."),
     "again-prepare": tr("Make it on the Shelf: “Make a dilution”."),
     "again-dissolve": tr("Begin it on the Shelf: “Make a dilution”."),
     "too-little": tr("Take less, or make up more of it first."),

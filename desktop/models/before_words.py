@@ -11,6 +11,7 @@ from desktop.language import tr, tr_count
 from desktop.models.before import OPENED, WHOLE, Larger, Most, Remedies, Shortage, Stock
 from desktop.models.line_rows import error_text
 from desktop.models.plan_basis import Basis
+from desktop.models.relabelled import StockKey
 from desktop.models.weigh import Plan, PlanRow
 from perfumery import Finding, Version
 from perfumery.order import reason_of, tools
@@ -28,6 +29,12 @@ def about(version: Version) -> str:
 def missing(plan: Plan) -> list[str]:
     """The stocks that no bottle holds."""
     return [f"{row.name} {row.stock}".strip() for row in plan.rows if row.bottle is None]
+
+
+def stocks_lacking(basis: Basis, plan: Plan) -> list[StockKey]:
+    """The same as (material, strength, carrier)."""
+    lines = (basis.lines.get(row.planned.line) for row in plan.rows if row.bottle is None)
+    return [(line.material, line.strength, line.carrier) for line in lines if line is not None and line.material is not None]
 
 
 def reasons(basis: Basis) -> dict[int | None, str]:

@@ -295,3 +295,14 @@ def test_one_key_asks_it_of_the_chosen_version_from_any_page(app: App) -> None:
         QTest.keyClick(app.window, Qt.Key.Key_M, Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier)
         view = app.window.page("compare").views["again today"]
         assert view.isVisible() and view.title.text() == f"{code}: could I make it again today?"
+
+
+def test_a_bottle_that_was_labelled_anew_is_named(app: App) -> None:
+    bottles = app.book.bottles
+    bottles.discard(app.book.get(Bottle, "K19B").key)
+    bottles.relabel(app.book.get(Bottle, "K19").key)
+    view = asked_of(app, "SR-3")
+    choose(view, "Ambroxide")
+    told = "No bottle holds Ambroxide at 10 % any more: K19, which it was weighed from, is labelled 10.50 % now."
+    assert told in plain(view.line_told.text()) and "Exchange the stock on the Bench" in view.line_told.text()
+    assert told.removesuffix(".") in plain(view.headline.text())

@@ -412,6 +412,19 @@ def test_what_drafts_ask_for_and_no_bottle_holds(empty: Shelf) -> None:
     assert wanted[0].material == moss.key
 
 
+def test_what_drafts_ask_for_may_be_in_a_bottle_that_was_labelled_anew(studio: Shelf) -> None:
+    book, page = studio.book, studio.page
+    book.bottles.discard(studio.key("K19B"))
+    book.bottles.relabel(studio.key("K19"))
+    k19 = book.get(Bottle, "K19")
+    project = next(book.all(Project))
+    book.put(Version(project.key, "SR-99", (Line(10, k19.material, strength=0.1, carrier=k19.carrier),), reason="old strength"))
+    page.show_preparations()
+    assert "K19 was Ambroxide 10 % in ethanol until 10 Apr and is labelled 10.5 % now" in (
+        page.prepare.told.text().replace("\u2009", " ")
+    )
+
+
 class QSignalCatcher(list):
     """What a signal said while it was watched; nothing else happens on it."""
 

@@ -127,6 +127,9 @@ SAMPLES = {
     "grams-lost": ({"names": ("Vetiver oil",), "d_g": 0.01}, ["Vetiver oil", "0.010"]),
     "again-never-weighed": ({"code": "SR-5"}, ["SR-5"]),
     "again-none": ({"name": "Ambroxide", "strength": 0.1}, ["Ambroxide at 10"]),
+    "again-relabelled": (
+        {"name": "Ambroxide", "strength": 0.1, "code": "K19", "now": 0.105}, ["Ambroxide at 10", "K19", "labelled 10.50"],
+    ),
     "again-prepare": ({"name": "Ambroxide", "strength": 0.1, "code": "K19"}, ["Ambroxide at 10", "K19"]),
     "again-dissolve": ({"name": "Ambroxide", "strength": 0.1, "code": "M19-1"}, ["Ambroxide at 10", "M19-1"]),
     "again-other-lot": (

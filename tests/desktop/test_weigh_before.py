@@ -493,3 +493,17 @@ def test_the_models_hold(book: Book, qtbot) -> None:
     assert [choice.tone(row, left) for row in choice.rows] == ["ink", "amber"]
     assert choice.tip(choice.row(1), left) == "less than this line takes"
     assert most_of(replace(plan, rows=()), 5.0, 0.001) is None
+
+
+def test_a_bottle_that_was_labelled_anew_is_named_where_its_stock_is_sought(desk: Desk) -> None:
+    desk.book.bottles.discard(desk.key("K19B"))
+    desk.book.bottles.relabel(desk.key("K19"))
+    desk.sheet.refresh()
+    said = plain(desk.sheet.beside.noticed.stock.text())
+    assert "No bottle holds Ambroxide 10 % in ethanol." in said and (
+        "K19 was Ambroxide 10 % in ethanol until 10 Apr and is labelled 10.5 % now: exchange the stock on the Bench, or bring "
+        "the bottle back on the Shelf."
+    ) in said
+    desk.book.bottles.discard(desk.key("K19"))
+    desk.sheet.refresh()
+    assert "labelled" not in plain(desk.sheet.beside.noticed.stock.text())

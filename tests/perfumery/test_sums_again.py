@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 """Whether a version can be made again: which bottle then and today, whose lot, how strong, how much, at what price."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 import pytest
@@ -191,6 +191,11 @@ def test_what_no_bottle_holds() -> None:
     stronger = Row(Bottle("K5", "dilution", material=AMBER, strength=0.5, carrier=ETHANOL, key=25))
     assert said(asked(ALL[0], ALL[2], stronger)) == {"Ambroxide": ["again-prepare"]}
     assert said(asked(ALL[0], ALL[2], Row(NEAT, 0.0)))["Ambroxide"] == ["again-none"]
+    risen = Row(replace(K19, strength=0.105))
+    found = asked(ALL[0], ALL[2], risen, Row(NEAT))
+    assert said(found) == {"Ambroxide": ["again-relabelled"]}
+    assert found.lines[1].findings[0].data == {"name": "Ambroxide", "strength": 0.1, "code": "K19", "now": 0.105}
+    assert said(asked(ALL[0], ALL[2], replace(risen, left_g=0.0), Row(NEAT)))["Ambroxide"] == ["again-dissolve"]
     assert verdicts(asked(ALL[0], ALL[2]))[1] == "none"
 
 

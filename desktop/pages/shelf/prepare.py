@@ -11,6 +11,7 @@ from db import DRAFTS
 from desktop import figures
 from desktop.columns import Column
 from desktop.language import tr
+from desktop.models import relabelled
 from desktop.models.table import TableModel
 from desktop.session import Session
 from desktop.widgets.grid import Grid
@@ -89,6 +90,8 @@ class PrepareSheet(QWidget):
         self.model.show_rows(rows)
         if rows:
             told = tr("Written in drafts that were not weighed yet, and in no bottle. Needed is what those drafts take together.")
+            stocks = ((row.material, row.strength, row.carrier) for row in rows)
+            told = "\n".join((told, *relabelled.sentences(self._session.book, stocks)))
         else:
             told = tr(
                 "Everything that open drafts ask for stands on the shelf (the newest {drafts} are asked).", drafts=DRAFTS

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from html import escape
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal
@@ -12,8 +13,9 @@ from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPushButton, QV
 
 from desktop import figures, wording
 from desktop.language import tr
+from desktop.models import relabelled
 from desktop.models.before import LAST, ORDERS, OWN, SUGGESTED, Ways, too_heavy
-from desktop.models.before_words import about, missing, reasons, summary
+from desktop.models.before_words import about, missing, reasons, stocks_lacking, summary
 from desktop.models.modes import CHOICES
 from desktop.models.plan_basis import Basis
 from desktop.models.plan_rows import PlanModel, views
@@ -233,7 +235,7 @@ class StartSheet(QWidget):
         if lacking:
             names = figures.listed(lacking)
             lack = tr("No bottle holds {stocks}. Make it on the Shelf first (Ctrl+2, To prepare).", stocks=names)
-            said.insert(0, lack)
+            said[:0] = map(escape, (lack, *relabelled.sentences(self._session.book, stocks_lacking(basis, plan))))
         self.beside.tell(basis, plan, self._ways, self._amount_g, balance, said, same_mass=self.same_mass.isChecked())
         self.total.setText(summary(basis, plan, self._step()))
 
