@@ -10,6 +10,7 @@ change while the program runs, so a table of texts may be made once.
 from __future__ import annotations
 
 import gettext
+import io
 from functools import cache
 
 from PySide6.QtCore import QLocale
@@ -41,7 +42,15 @@ def languages() -> tuple[str, ...]:
 
 @cache
 def _catalogue() -> gettext.NullTranslations:
-    try:
-        return gettext.translation("stillroom", resources.path("languages"), languages())
-    except FileNotFoundError:
-        return gettext.NullTranslations()
+    """What is not said in the dearest language is said in the next. gettext's own search takes 'pt' for 'pt_Latn_BR' and so
+    before 'pt_BR'."""
+    found = gettext.NullTranslations()
+    for name in reversed(languages()):
+        try:
+            made = io.BytesIO(resources.read_bytes(f"languages/{name}/LC_MESSAGES/stillroom.mo"))
+        except FileNotFoundError:
+            continue
+        said = gettext.GNUTranslations(made)
+        said.add_fallback(found)
+        found = said
+    return found
