@@ -183,7 +183,7 @@ def _state(limit: Limit, shares: Mapping[int, float], shelf: Shelf, strength: fl
 
 
 def most_parts(version: Version, shelf: Shelf, strength: float, limit: Limit) -> dict[int, float | None]:
-    """{place of a line: the most parts that it may have, the other lines untouched, rounded down to 0.01}, but of no fill-up line.
+    """{place of a line: the most parts that it may have, the other lines untouched, rounded down to 0.01}, no fill-up line's.
 
     Where the version has a fill-up line that gives way, so that the total stays. `math.inf` where more of the line never leads
     over the limit, None where the product is over it even without the line. Substances that are not known are left out.
