@@ -23,8 +23,9 @@ _UNITS = {
 _SPAN = re.compile(r"(\d+(?:[.,]\d+)?)\s*([a-z]*)", re.IGNORECASE)
 # A comma between two figures is a decimal comma, unless a space follows it or a unit stands before it.
 _BETWEEN = re.compile(r"\s*[;\n]\s*|,\s+|(?<=[a-zA-Z]),|,$")
+_HALVES = rf"(?:\s*(?:([ap])\.?m\b\.?|({re.escape(figures.MORNING)})|({re.escape(figures.AFTERNOON)})))?"
 # Not a piece of a day with points.
-_CLOCK = re.compile(r"(?<![\d.])(\d{1,2})[:.h](\d{2})(?![\d.])(?:\s*([ap])\.?m\b\.?)?", re.IGNORECASE)
+_CLOCK = re.compile(rf"(?<![\d.])(\d{{1,2}})[:.h](\d{{2}})(?![\d.]){_HALVES}", re.IGNORECASE)
 SHORTEST_S = 10.0
 MOST_TIMES = 40
 
@@ -102,14 +103,15 @@ def parse_moment(text: str, now: datetime) -> datetime:
     if span is not None and span[2].casefold() in _UNITS and (bare != typed or span[2] != "h"):
         return now - timedelta(seconds=_number(span[1]) * _UNITS[span[2].casefold()])
     clock = _CLOCK.search(bare)
-    if clock is None or int(clock[1]) > (12 if clock[3] else 23) or int(clock[2]) > 59:
+    half = "" if clock is None else clock[3] or ("a" if clock[4] else "p" if clock[5] else "")
+    if clock is None or int(clock[1]) > (12 if half else 23) or int(clock[2]) > 59:
         ago = tr("{span} ago", span="20 min")
         raise Unreadable(
             tr("“{typed}” is not a time. Write it as 14:30, {moment} or {ago}.", typed=text.strip(), moment=_example(), ago=ago)
         )
     hour, minute = int(clock[1]), int(clock[2])
-    if clock[3]:
-        hour = hour % 12 + (12 if clock[3].casefold() == "p" else 0)
+    if half:
+        hour = hour % 12 + (12 if half.casefold() == "p" else 0)
     rest = f"{bare[: clock.start()]} {bare[clock.end() :]}".strip(" ,")
     if not rest:
         at = _local(now, now.year, now.month, now.day, hour, minute)

@@ -307,7 +307,7 @@ def test_every_fact_of_a_message_is_given_and_named_for_a_translator() -> None:
     assert wrong == []
 
 
-# Shown, and the same in every language: the name of the program, units, a number of the trade; what a picture of the demo looks for.
+# Shown, and the same in every language: the name of the program, units, a number of the trade, what a picture looks for.
 SAME_EVERYWHERE = {"CAS", "g/ml", "cm", "Stillroom", "wet slate"}
 _CALLED = """
 setText setToolTip setPlaceholderText setAccessibleName setAccessibleDescription setStatusTip setWindowTitle setTitle QLabel label
@@ -415,10 +415,12 @@ def test_days_and_the_help_are_read_as_they_are_shown(tmp_path: Path) -> None:
     (tmp_path / "help/pl").mkdir()
     (tmp_path / "help/pl/job.md").write_text(job.replace("## Weigh", "## Wag"), encoding="utf-8")
     (tmp_path / "help/pl/book.md").write_text("# Knig\n\nMore is missing.\n", encoding="utf-8")
-    _write(tmp_path / "languages", "pl", {"Mar": "marz", "May": "ma", "{n} other": "{n} inn", "The book": "Knig"})
+    said = {"Mar": "marz", "May": "ma", "am": "ran", "pm": "wiecz", "The book": "Knig", "now": "teras"}
+    _write(tmp_path / "languages", "pl", said)
     script = """
 from pathlib import Path
-from datetime import date
+from datetime import date, datetime, timedelta
+from PySide6.QtCore import QLocale
 import resources
 resources._HOME = Path(HOME)
 from desktop import figures, help_text
@@ -426,6 +428,13 @@ from desktop.models.days import parse_day
 for on in (date(2025, 3, 11), date(2025, 5, 1), date(2025, 4, 30)):
     assert parse_day(figures.day(on)) == on, figures.day(on)
 assert parse_day('11 Mar 2025') == parse_day('11 marz 2025') == date(2025, 3, 11)
+QLocale.setDefault(QLocale('en_US'))
+from desktop.models.moments import moment_text, parse_moment
+for hour in (0, 2, 12, 23):
+    at = datetime(2025, 3, 11, hour, 5).astimezone()
+    assert parse_moment(moment_text(at), at + timedelta(days=40)) == at, moment_text(at)
+assert parse_moment('teras', at) == at and moment_text(at).endswith(' wiecz')
+QLocale.setDefault(QLocale('pl_PL'))
 assert 'Wag' in help_text.chapter('job') and 'More is missing' not in help_text.chapter('book')
 assert next(one.place for one in help_text.sections() if one.title == 'Wag') == 'weigh'
 assert help_text.heading_of('job', 'weigh') == 'wag' and dict(help_text.CHAPTERS)['book'] == 'Knig'
