@@ -107,5 +107,6 @@ class ImportedModel(TableModel[Imported]):
         return "ink" if changes else "quiet"
 
     def tip(self, row: Imported, column: Column[Imported]) -> str:
-        """The row as it stands in the file."""
-        return " · ".join(cell for cell in row.cells if cell)
+        """The row as it stands in the file; what forbids it may be longer than its cell."""
+        told = " · ".join(cell for cell in row.cells if cell)
+        return "\n".join((outcome(row), told)) if row.findings else told

@@ -89,7 +89,7 @@ def test_slashes_are_read_only_where_the_system_writes_them(system, name: str, t
     if on is not None:
         assert parse_day(text) == on
         return
-    with pytest.raises(Refused, match="day-(unclear|beyond)"):
+    with pytest.raises(Refused, match=r"day-(unclear|beyond)"):
         parse_day(text)
 
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from perfumery import Material, Property
-from perfumery.materials_table import FIELDS, TITLES, guessed, read_rows, rows_of
+from perfumery.materials_table import FIELDS, TITLES, guessed, is_data, read_rows, rows_of
 
 LEMON = Material("Lemon oil", "8008-56-8", "essential oil", synonyms=("citron",), key=3)
 
@@ -31,6 +31,10 @@ def test_a_row_becomes_a_material() -> None:
                                                    retest_months=18)  # fmt: skip
     (row,) = read_rows([["Cedar", "pine, dry"]], ("name", "words"))
     assert row.material is not None and row.material.words == ("pine", "dry")
+
+
+def test_data_are_told_from_another_column_of_that_name() -> None:
+    assert is_data("boiling_point_c=176{CRC; measured} | flash_point_c=43") and not is_data("see the sheet")
 
 
 @pytest.mark.parametrize(
