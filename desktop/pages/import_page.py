@@ -222,6 +222,10 @@ class ImportPage(QWidget):
 
     def _show(self, rows: list[Imported]) -> None:
         self.model.show_rows(rows)
+        other = next((found for row in rows for found in row.findings if found.code == "data-unreadable"), None)
+        if other is not None:
+            # what is to be done about it is done with the column, not with the row
+            self._say(wording.sentence(other))
         self._count()
 
     def _count(self) -> None:
