@@ -15,9 +15,9 @@ from PySide6.QtWidgets import (
     QFrame,
     QGridLayout,
     QHBoxLayout,
-    QLabel,
     QPushButton,
     QScrollArea,
+    QSizePolicy,
     QVBoxLayout,
     QWidget,
 )
@@ -86,13 +86,16 @@ class ImportPage(QWidget):
         inside.setContentsMargins(0, 0, 8, 0)
         self._mapping.setHorizontalSpacing(12)
         self._mapping.setVerticalSpacing(6)
-        self._mapping.setColumnStretch(1, 1)
+        self._mapping.setColumnStretch(0, 2)
+        self._mapping.setColumnStretch(1, 3)
         inside.addLayout(self._mapping)
         inside.addStretch(1)
         scroll = QScrollArea(self)
         scroll.setFrameShape(QFrame.Shape.NoFrame)
         scroll.setWidgetResizable(True)
         scroll.setWidget(body)
+        body.setProperty("role", "pane")
+        body.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         right = QWidget(self)
         column = QVBoxLayout(right)
         column.setContentsMargins(8, 0, 0, 0)
@@ -155,9 +158,8 @@ class ImportPage(QWidget):
         self._columns = file_columns(self.table)
         self.fields = []
         for row, column in enumerate(self._columns):
-            name = QLabel(column.title, self)
-            name.setTextFormat(Qt.TextFormat.PlainText)
-            sample = ElidedLabel(self)
+            name, sample = ElidedLabel(self), ElidedLabel(self)
+            name.setText(column.title)
             sample.setProperty("role", "caption")
             sample.setText(column.sample)
             box = QComboBox(self)
@@ -167,6 +169,8 @@ class ImportPage(QWidget):
             box.setCurrentIndex(box.findData(column.field))
             box.currentIndexChanged.connect(lambda _: self._show_rows())
             self.fields.append(box)
+            for part in (name, sample):
+                part.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
             for at, part in enumerate((name, sample, box)):
                 self._mapping.addWidget(part, row, at)
                 # a layout shows what is put into it only a moment later, too late for the focus
