@@ -106,6 +106,7 @@ class App(QObject):
         self.work.told.connect(window.notice.work.tell)
         self.work.ended.connect(window.notice.work.end)
         self.work.waiting.connect(self._on_work_waiting)
+        self.work.turned.connect(self._on_work_turned)
         window.notice.work.cancelled.connect(self.work.cancel)
         self.fault_told.connect(self._on_fault_told)
         self._faults.told = self.fault_told.emit
@@ -263,7 +264,6 @@ class App(QObject):
         bench = BenchPage(self.session, self.window.pages)
         self.work.turn()
         self.window.show_book(self.session, bench, makers(self.window, self.session))
-        QTimer.singleShot(0, self, self._open_wanted)
         if before is not None and not book.read_only:
             told = tr("{book} is open; {before} was closed.", book=book.path.stem, before=before.stem)
             self.window.notice.say(told, "done")
@@ -346,6 +346,11 @@ class App(QObject):
         """While a book is opened or made the window is drawn, but nothing else is begun in it."""
         self.window.hold_still(yes)
         if not yes:
+            QTimer.singleShot(0, self, self._open_wanted)
+
+    def _on_work_turned(self) -> None:
+        """Opens the book that was asked for while a page or another book was being shown."""
+        if self._wanted is not None:
             QTimer.singleShot(0, self, self._open_wanted)
 
     # what the menus ask -----------------------------------------------------------------------------------------------

@@ -53,11 +53,13 @@ class _Job:
 
 class LongWork(QObject):
     """Runs long work. Signals: `told(what, done, of)` with of 0 where nobody knows how much there is, `ended()` when nothing that
-    was told of runs any more, `waiting(yes)` while the window can only wait."""
+    was told of runs any more, `waiting(yes)` while the window can only wait, `turned()` after a turn: what could not be begun in
+    it can be now."""
 
     told = Signal(str, int, int)
     ended = Signal()
     waiting = Signal(bool)
+    turned = Signal()
     _stepped = Signal(object)
     _done = Signal(object, object)
 
@@ -66,6 +68,8 @@ class LongWork(QObject):
         self._jobs: list[_Job] = []
         self._shown: _Job | None = None
         self._is_waiting = False
+        self._turns = 0
+        self._late: list[tuple[_Job, Any]] = []
         self._loop = QEventLoop(self)
         self._worker, self._quiet, self._other = self._pools = QThreadPool(self), QThreadPool(self), QThreadPool(self)
         for pool in self._pools:
@@ -156,10 +160,20 @@ class LongWork(QObject):
         self.waiting.emit(yes)
 
     def turn(self) -> None:
-        """Lets what is waiting be drawn in the middle of something; nothing else can be begun meanwhile."""
+        """Lets what is waiting be drawn in the middle of something; nothing else can be begun meanwhile, and what the worker
+        brings is handed over after it."""
         was_waiting, self._is_waiting = self._is_waiting, True
+        self._turns += 1
         self._loop.processEvents(QEventLoop.ProcessEventsFlag.ExcludeUserInputEvents)
+        self._turns -= 1
         self._is_waiting = was_waiting
+        if self._late:
+            QTimer.singleShot(0, self, self._hand_over)
+        self.turned.emit()
+
+    def _hand_over(self) -> None:
+        while self._late and not self._turns:
+            self._on_job_done(*self._late.pop(0))
 
     # on the screen's thread, in pieces ----------------------------------------------------------------------------------
 
@@ -256,6 +270,10 @@ class LongWork(QObject):
             self.told.emit(job.what, *job.at)
 
     def _on_job_done(self, job: _Job, answer: Any) -> None:
+        if self._turns:
+            # a page is just being made or shown, or a book put away
+            self._late.append((job, answer))
+            return
         self._end(job)
         if self.what and not self._telling.isActive():
             self._tell()

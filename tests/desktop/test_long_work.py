@@ -200,6 +200,18 @@ def test_what_came_too_late_for_a_cancelled_wait_is_closed(work: LongWork) -> No
     assert made.closed
 
 
+def test_what_is_done_in_a_turn_is_handed_over_after_it(work: LongWork, qtbot) -> None:
+    found, turned = [], []
+    work.turned.connect(lambda: turned.append(work.is_waiting))
+    work.run(lambda progress: "value", found.append)
+    work._quiet.waitForDone()
+    QTimer.singleShot(0, work, lambda: turned.append(work.is_waiting))
+    work.turn()
+    assert turned == [True, False] and not found, "nothing may come up between a page that is made and the same page shown"
+    qtbot.waitUntil(lambda: found == ["value"])
+    assert work.is_idle
+
+
 def test_slices_let_the_window_breathe_and_take_back(work: LongWork, qtbot) -> None:
     turns, found, undone = [], [], []
     tick = QTimer(work, interval=0)
@@ -246,6 +258,16 @@ def app(qapp: QApplication, tmp_path: Path, clock, qtbot) -> Iterator[App]:
     for thing in (made.window, made.theme, made):
         thing.deleteLater()
     QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+
+
+def test_a_book_asked_for_while_a_page_is_shown_comes_after_it(app: App, tmp_path: Path, clock, qtbot) -> None:
+    other = tmp_path / "E.stillroom"
+    make_demo(other, clock).close()
+    asked: list = []
+    QTimer.singleShot(0, app, lambda: asked.append(app.open_book(other)))
+    shelf = app.window.show_page("shelf")
+    assert asked == [False] and app.window.pages.currentWidget() is shelf
+    qtbot.waitUntil(lambda: app.book is not None and app.book.path == other)
 
 
 def held_up(app: App, monkeypatch: pytest.MonkeyPatch, name: str) -> threading.Event:
