@@ -105,8 +105,8 @@ class Theme(QObject):
         """Gives a part of the window, and all in it, the style sheet in force; False where it has it already.
 
         Part by part, and not the program as a whole: what is out of sight is dressed when it is shown next, so that a change of
-        the look takes as long as what is on the screen. A page asks for it before anything is made in it, for that measures
-        itself by its style.
+        the look takes as long as what is on the screen. A page is made first and dressed then: a part that was dressed before
+        it was given its role would keep the look of one without.
         """
         if part.styleSheet() == self._style:
             return False
@@ -193,7 +193,8 @@ class Theme(QObject):
         QLabel[role="wrong"] {{ color: {t("brick")}; }}
         QLabel[role="amber"] {{ color: {t("amber")}; }}
         QLabel[role="quiet"] {{ color: {t("quiet")}; }}
-        QFrame[role="sheet"], QWidget[role="pane"] {{ background: {t("sheet")}; }}
+        QFrame[role="sheet"], QWidget[role="pane"], QScrollArea, QWidget#qt_scrollarea_viewport {{
+            background: {t("sheet")}; }}
         QFrame[role="inline"] {{ background: {t("sheet")}; border: 1px solid {t("hairline")}; border-radius: 6px; }}
         QTableView, QListView, QTreeView {{ background: {t("sheet")}; color: {t("ink")}; border: none;
             selection-background-color: {t("chosen")}; selection-color: {t("ink")}; outline: none; }}

@@ -228,7 +228,7 @@ class Window(QMainWindow):
     def _take_page(self, name: str, page: Any) -> None:
         self._made[name] = page
         self.pages.addWidget(page)
-        self._dress_page(page)
+        self.theme.dress(page)
         self._page_menus[page] = []
         for title, own in page.menus():
             menu = QMenu(f"&{title}", self.menuBar())

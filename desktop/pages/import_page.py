@@ -47,7 +47,6 @@ class ImportPage(QWidget):
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        session.theme.dress(self)
         self._session = session
         self._tables: tuple[TableFile, ...] = ()
         self._columns: list[FileColumn] = []

@@ -30,7 +30,6 @@ class ViewsPage(QWidget):
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        session.theme.dress(self)
         self._session = session
         self.views: dict[str, Any] = {}
         self.chips = Chips({name: self.WORDS.get(name, name) for name in self.VIEWS}, tr("view"), self)

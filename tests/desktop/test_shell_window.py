@@ -395,6 +395,15 @@ def test_a_copy_of_a_book_is_told_apart_by_its_file(bench: App, tmp_path: Path) 
 # panes -------------------------------------------------------------------------------------------------------------------
 
 
+def test_every_pane_stands_on_the_sheet_from_the_start(app: App, tmp_path: Path) -> None:
+    assert app.new_book(tmp_path / "New.stillroom", "New", "EUR", starters=False)
+    for name, parts in (("bench", lambda page: page.panes), ("shelf", lambda page: (page.list, page.side))):
+        for pane in parts(app.window.show_page(name)):
+            QApplication.processEvents()
+            seen = pane.grab().toImage().pixelColor(pane.width() // 2, pane.height() - 3).name().upper()
+            assert seen == app.theme.token("sheet"), (name, type(pane).__name__)
+
+
 def test_only_what_is_on_the_screen_is_dressed_at_once(bench: App) -> None:
     window, shelf = bench.window, bench.window.show_page("shelf")
     window.show_page("bench")

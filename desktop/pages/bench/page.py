@@ -33,7 +33,6 @@ class BenchPage(QWidget):
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        session.theme.dress(self)
         self._session, self._settings = session, session.settings
         self.mode = COMPOSING
         self.split = QSplitter(Qt.Orientation.Horizontal, self)

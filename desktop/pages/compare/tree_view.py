@@ -56,6 +56,7 @@ class TreeView(QWidget):
         self.scroll.setWidgetResizable(True)
         self.scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.scroll.setWidget(self.tree)
+        self.tree.setAutoFillBackground(False)
         self.retired = QCheckBox(tr("show retired"), self)
         self.card = QWidget(self)
         self.title = label("", "heading", wrap=True)

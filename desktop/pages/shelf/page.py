@@ -44,7 +44,6 @@ class ShelfPage(QWidget):
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        session.theme.dress(self)
         self._session = session
         self._stale = True
         # each part is made where it stands: one that is moved there later is styled twice

@@ -36,7 +36,6 @@ class WeighPage(QWidget):
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        session.theme.dress(self)
         self._session = session
         self._stale = True
         self.begin = StartSheet(session)
