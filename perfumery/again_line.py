@@ -190,8 +190,11 @@ class Judge(Generic[B]):
     def _relabelled(self, line: Line, then: tuple[Used, ...], name: str) -> Finding | None:
         """That a bottle it was weighed from stands there, and is labelled another strength since."""
         assert line.material is not None  # an accord without a bottle is opened
-        rows = {row.key: row for row in self.held.of_material(line.material)}
-        was = next((row for one in then if (row := rows.get(one.bottle.key or 0)) is not None and row.left_g != 0), None)
+        rows = {
+            row.key: row for row in self.held.of_material(line.material)
+            if row.left_g != 0 and row.bottle.strength != line.strength
+        }  # fmt: skip
+        was = next((row for one in then if (row := rows.get(one.bottle.key or 0)) is not None), None)
         if was is None:
             return None
         data = {"name": name, "strength": line.strength, "code": was.bottle.code, "now": was.bottle.strength}

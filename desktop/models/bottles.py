@@ -121,7 +121,7 @@ def _next_text(row: BottleRow, today: date) -> str:
     """The next day that comes on a bottle, with what it is."""
     if row.bottle.gone_on is not None or (row.retest_on is None and row.dropper_on is None):
         return ""
-    if row.retest_on is None or (row.dropper_on is not None and row.dropper_on < row.retest_on):
+    if row.retest_on is None or (row.dropper_on is not None and row.dropper_on <= row.retest_on):
         return tr("dropper {day}", day=figures.day(row.dropper_on, today))
     return tr("re-test {day}", day=figures.day(row.retest_on, today))
 

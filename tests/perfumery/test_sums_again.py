@@ -196,6 +196,8 @@ def test_what_no_bottle_holds() -> None:
     assert said(found) == {"Ambroxide": ["again-relabelled"]}
     assert found.lines[1].findings[0].data == {"name": "Ambroxide", "strength": 0.1, "code": "K19", "now": 0.105}
     assert said(asked(ALL[0], ALL[2], replace(risen, left_g=0.0), Row(NEAT)))["Ambroxide"] == ["again-dissolve"]
+    in_another = Row(replace(K19, carrier=LEMON))
+    assert said(asked(ALL[0], ALL[2], in_another, Row(NEAT)))["Ambroxide"] == ["again-dissolve"], "its strength is the same"
     assert verdicts(asked(ALL[0], ALL[2]))[1] == "none"
 
 
