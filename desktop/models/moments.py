@@ -97,7 +97,7 @@ def parse_moment(text: str, now: datetime) -> datetime:
     """
     typed = " ".join(text.split())
     bare = _without_ago(typed)
-    if not bare or bare.casefold() in ("now", tr("now")):
+    if not bare or bare.casefold() in ("now", tr("now").casefold()):
         return now
     span = _SPAN.fullmatch(bare)
     if span is not None and span[2].casefold() in _UNITS and (bare != typed or span[2] != "h"):

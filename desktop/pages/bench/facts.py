@@ -184,4 +184,4 @@ class FactsRow(QWidget):
         self._put_finished(made.strength_for_odorant(share), self._project().carrier)
 
     def _set_total(self, text: str) -> None:
-        self._model.set_total(parse_number(text.casefold().removesuffix(tr("parts").casefold())))
+        self._model.set_total(parse_number(text.casefold().strip().removesuffix("parts").removesuffix(tr("parts").casefold())))
