@@ -207,6 +207,9 @@ class Window(QMainWindow):
             self.menuBar().removeAction(menu.menuAction())
             menu.deleteLater()
         self._page_menus = {}
+        if self.pages.currentWidget() in self._made.values():
+            # else the stack brings up whatever page stands beside it, until the next book is there
+            self.pages.setCurrentWidget(self.blank)
         for page in self._made.values():
             self.pages.removeWidget(page)
             page.deleteLater()

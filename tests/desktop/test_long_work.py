@@ -270,6 +270,15 @@ def test_a_book_asked_for_while_a_page_is_shown_comes_after_it(app: App, tmp_pat
     qtbot.waitUntil(lambda: app.book is not None and app.book.path == other)
 
 
+def test_between_two_books_no_other_page_is_drawn(app: App, tmp_path: Path, clock, monkeypatch) -> None:
+    other, drawn, plain, before = tmp_path / "E.stillroom", [], app.work.turn, app.window.bench
+    make_demo(other, clock).close()
+    monkeypatch.setattr(app.work, "turn", lambda: (drawn.append(app.window.pages.currentWidget()), plain()))
+    assert app.open_book(other)
+    assert drawn[0] is before and drawn[1:] == [app.window.blank] * (len(drawn) - 1), "not the page on which a book is made"
+    assert app.window.pages.currentWidget() is app.window.bench
+
+
 def held_up(app: App, monkeypatch: pytest.MonkeyPatch, name: str) -> threading.Event:
     """Makes a call of the book go on, telling how far it is, until it is let or stopped."""
     go, plain = threading.Event(), getattr(Book, name)
