@@ -8,8 +8,8 @@ import re
 from desktop.language import tr
 from perfumery.entry import parse_dilution
 
-# the word or sign between the strength and its carrier, as `figures.stock_text` writes it
-_BETWEEN = tr("{strength} in {carrier}").partition("{strength}")[2].partition("{carrier}")[0].strip()
+# the word or sign between the strength and its carrier, as `figures.stock_text` writes it; where none stands there, the English
+_BETWEEN = tr("{strength} in {carrier}").partition("{strength}")[2].partition("{carrier}")[0].strip() or "in"
 # only where they are no part of a name: 'in' behind a figure, 'neat' before the parts or at the end
 _IN = re.compile(rf"(?<=[\d%])\s+{re.escape(_BETWEEN)}(?=\s)", re.IGNORECASE)
 _NEAT = re.compile(rf"(?<!\S){re.escape(tr('neat'))}(?=(?:\s+[\d.,]+)?\s*$)", re.IGNORECASE)

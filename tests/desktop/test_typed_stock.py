@@ -43,5 +43,12 @@ def test_a_name_keeps_its_words(german: None) -> None:
     assert stock_words.as_read("amb pur 20") == "amb neat 20"
 
 
+def test_a_language_without_a_word_between_reads_the_english(german: None, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(GERMAN, "{strength} in {carrier}", "{carrier} {strength}")
+    importlib.reload(stock_words)
+    assert stock_words.as_read("amb 10  20") == "amb 10  20"
+    assert stock_words.read_stock("10 % in DPG") == (0.1, "DPG")
+
+
 def test_english_is_left_alone() -> None:
     assert stock_words.as_read("amb 10 in dpg 20") == "amb 10 in dpg 20"
