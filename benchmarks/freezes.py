@@ -2,9 +2,10 @@
 """The longest freezes of the window on a full-size book: python -m benchmarks freezes
 
 A timer of 2 ms runs in the program's own event loop; the longest gap between two of its ticks is how long the window answered
-nothing. Each round opens the book, understands a table of 5,000 new materials, takes them, takes that back and does it again, and
-looks up a pasted sheet of 40 unknown names. The floor of the same run is the same 5,000 rows put into a bare table of SQLite in
-one transaction. Prints medians in ms and ratios to that floor.
+nothing. Each round makes a book with its starting materials, opens the full one, shows every page and every view of it for the
+first time, changes the look and the size of the text, understands a table of 5,000 new materials, takes them, takes that back and
+does it again, and looks up a pasted sheet of 40 unknown names. The floor of the same run is the same 5,000 rows put into a bare
+table of SQLite in one transaction. Prints medians in ms and ratios to that floor.
 """
 
 from __future__ import annotations
@@ -16,7 +17,10 @@ from collections.abc import Callable
 from pathlib import Path
 from statistics import median
 from time import perf_counter, sleep
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from desktop.app import App
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
@@ -78,16 +82,21 @@ def _floor(folder: Path, turn: int) -> float:
     return took * 1000
 
 
-def _round(app: Any, watch: Watch, folder: Path, turn: int) -> dict[str, float]:
+def _round(app: App, watch: Watch, folder: Path, turn: int) -> dict[str, float]:
     from desktop.table_files import TableFile
 
     book = folder / "full.stillroom"
     app.close_book()
-    found = {"opening": watch.longest(lambda: app.open_book(book), lambda: app.book is not None)}
+    fresh = folder / f"new {turn}.stillroom"
+    is_open: Callable[[], bool] = lambda: app.book is not None
+    found = {"making a book": watch.longest(lambda: app.new_book(fresh, "New", "EUR", starters=True), is_open)}
+    app.close_book()
+    found["opening"] = watch.longest(lambda: app.open_book(book), is_open)
     watch.turn(SETTLED_S)
+    found |= _looked_at(app, watch)
     page = app.window.show_page("import")
-    fresh = ((f"Fresh stuff {turn}.{at}", "other", "peel; pine") for at in range(MATERIALS))
-    rows = (("name", "synonyms", "smell words"), *fresh)
+    news = ((f"Fresh stuff {turn}.{at}", "other", "peel; pine") for at in range(MATERIALS))
+    rows = (("name", "synonyms", "smell words"), *news)
     start: Callable[[], None] = lambda: page.start(Path("fresh.csv"), (TableFile("", rows),))
     found["understanding a table"] = watch.longest(start, lambda: len(page.model.rows) == MATERIALS)
     before = len(app.book.material_rows())
@@ -100,6 +109,24 @@ def _round(app: Any, watch: Watch, folder: Path, turn: int) -> dict[str, float]:
     formula = app.window.show_page("bench").formula
     text = "".join(f"Unknown thing {at} (resin)\t{at + 1}\n" for at in range(PASTED))
     found["looking pasted names up"] = watch.longest(lambda: formula.paste_text(text), lambda: not app.work.what)
+    return found
+
+
+def _looked_at(app: App, watch: Watch) -> dict[str, float]:
+    """What every page, every view and a change of the look hold the window up at most."""
+    window, theme, found = app.window, app.theme, {}
+    pages, views = [], []
+    for name in ("shelf", "weigh", "smell", "compare"):
+        pages.append(watch.longest(lambda name=name: window.show_page(name), lambda: True))
+        page = window.page(name)
+        for view in getattr(page, "VIEWS", ()):
+            views.append(watch.longest(lambda page=page, view=view: page.show_view(view), lambda: True))
+    found["first showing of a page"] = max(pages)
+    found["first showing of a view"] = max(views)
+    dark, light = (watch.longest(lambda look=look: theme.choose(look), lambda: True) for look in ("dark", "light"))
+    large, usual = (watch.longest(lambda size=size: theme.resize_text(size), lambda: True) for size in (1.3, 1.0))
+    found["another look"] = max(dark, light)
+    found["another size of the text"] = max(large, usual)
     return found
 
 
@@ -130,7 +157,8 @@ def main() -> None:
                 floors.append(floor)
                 rounds.append(found)
             else:
-                print(f"first opening, with its imports: {found['opening']:.0f} ms, ÷ bare rows {found['opening'] / floor:.1f}")
+                first = max(found["making a book"], found["opening"])
+                print(f"first book, with its imports: longest freeze {first:.0f} ms, ÷ bare rows {first / floor:.1f}")
         print(f"bare rows, {MATERIALS:,} in one transaction: {median(floors):.0f} ms (median of {ROUNDS})")
         for what in rounds[0]:
             figures = [found[what] for found in rounds]
