@@ -55,6 +55,7 @@ class WordsView(QWidget):
         self.own_field = Field(tr("your words"), self.own, self, tip=tip)
         self._counted: dict[str, int] = {}
         self._uncounted: list[str] = []
+        self._is_counting = False
         self.words = WordsModel(self._times, self._on_word_rewritten, self)
         self.list = Grid(session.theme, session.settings, "words", "also", self)
         self.list.setAccessibleName(tr("Smell words"))
@@ -176,18 +177,21 @@ class WordsView(QWidget):
             return str(self._session.book.words.times(word))
         if word not in self._counted:
             self._uncounted.append(word)
-            if len(self._uncounted) == 1:
+            if not self._is_counting:
+                self._is_counting = True
                 work.slices(self._counting(), lambda _: None)
         return str(self._counted.get(word, ""))
 
     def _counting(self) -> Iterator[tuple[int, int]]:
-        while self._uncounted:
-            word = self._uncounted[0]
-            if word not in self._counted:
-                self._counted[word] = self._session.book.words.times(word)
-            self._uncounted.pop(0)
-            self.words.forget_times(word)
-            yield 0, 0
+        try:
+            while self._uncounted:
+                word = self._uncounted.pop(0)
+                if word not in self._counted:
+                    self._counted[word] = self._session.book.words.times(word)
+                self.words.forget_times(word)
+                yield 0, 0
+        finally:
+            self._is_counting = False
 
     def _show_list(self) -> None:
         lines = word_lines(self._session.book.all(Word), self.own.text())
