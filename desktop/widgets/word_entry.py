@@ -8,12 +8,15 @@ from collections.abc import Iterable
 from PySide6.QtCore import QStringListModel, Qt
 from PySide6.QtWidgets import QCompleter, QLineEdit, QWidget
 
+from desktop.theme import Theme
+
 
 class WordEntry(QLineEdit):
     """A QLineEdit whose completer works on the word under the cursor, not on the whole line."""
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self._theme = theme
         self._known = QStringListModel(self)
         self._helper = QCompleter(self._known, self)
         self._helper.setCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)
@@ -52,6 +55,8 @@ class WordEntry(QLineEdit):
         begun = self.text()[start:end].strip()
         self._helper.setCompletionPrefix(begun)
         if begun and self._helper.completionCount():
+            # its list is a window of its own
+            self._theme.dress(self._helper.popup())
             self._helper.complete()
         else:
             self._helper.popup().hide()

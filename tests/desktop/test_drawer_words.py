@@ -10,6 +10,7 @@ from desktop.models import properties
 from desktop.models.days import parse_day
 from desktop.models.holdings import retest_on
 from desktop.pages.bench.card import breakable
+from desktop.theme import Theme
 from desktop.widgets.word_entry import WordEntry
 from perfumery import Bottle, Material, Property, Refused
 from perfumery.ledger import months_after
@@ -73,13 +74,15 @@ def test_long_chemical_names_may_break_and_short_ones_stay():
 
 # the offscreen platform has no windows to raise and no keyboard to grab; a popup asks for both
 @pytest.mark.qt_log_ignore("This plugin does not support (raise|grabbing the keyboard)", extend=True)
-def test_each_word_of_a_line_is_completed_by_itself(qtbot):
-    entry = WordEntry()
+def test_each_word_of_a_line_is_completed_by_itself(qtbot, qapp):
+    theme = Theme(qapp, "light")
+    entry = WordEntry(theme)
     qtbot.addWidget(entry)
     entry.offer(["peel", "bitter peel", "pine"])
     entry.show()
     qtbot.keyClicks(entry, "pi")
     assert entry.offers.completionCount() == 1
+    assert not theme.dress(entry.offers.popup()), "the list has the look of the window"
     entry.offers.activated[str].emit("pine")
     assert entry.text() == "pine, "
     qtbot.keyClicks(entry, "peel")
@@ -93,8 +96,8 @@ def test_each_word_of_a_line_is_completed_by_itself(qtbot):
     assert not entry.offers.popup().isVisible()
 
 
-def test_words_are_tidied_and_each_stands_once(qtbot):
-    entry = WordEntry()
+def test_words_are_tidied_and_each_stands_once(qtbot, qapp):
+    entry = WordEntry(Theme(qapp, "light"))
     qtbot.addWidget(entry)
     entry.setText(" pine ,wet   stone,, pine ,")
     assert entry.words() == ("pine", "wet stone")

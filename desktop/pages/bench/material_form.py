@@ -65,7 +65,7 @@ class MaterialForm(QWidget):
         self.form.addItems([form_text(form) for form in FORMS])
         self.carrier = QCheckBox(tr("a carrier"), self)
         self.carrier.setToolTip(tr("Counts as what others are diluted in; a line of a formula may say otherwise."))
-        self.words = WordEntry(self)
+        self.words = WordEntry(session.theme, self)
         self.data = PropertyRows(self)
         self.keep_button = QPushButton(tr("Keep"), self)
         self.keep_button.setProperty("role", "primary")
