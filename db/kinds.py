@@ -178,9 +178,9 @@ def _figure_out(value: float | None) -> tuple[float | None]:
 
 
 def _json(value: Any) -> tuple[str]:
+    if isinstance(value, tuple) and not value:
+        return ("[]",)
     if isinstance(value, Mapping):
-        if not value:
-            return ("{}",)
         value = {str(key): item for key, item in value.items()}
     return (_ENCODER.encode(value),)
 
