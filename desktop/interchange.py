@@ -24,7 +24,7 @@ _FILTER = tr("Tables") + " (*.csv *.tsv *.txt *.xlsx *.xlsm)"
 
 def ask_file(parent: QWidget, title: str, folder: Path) -> Path | None:
     """The table somebody chooses; None where nobody did."""
-    name, _ = QFileDialog.getOpenFileName(parent, title, str(folder), _FILTER)
+    name, _ = QFileDialog.getOpenFileName(parent.window(), title, str(folder), _FILTER)
     return Path(name) if name else None
 
 

@@ -160,7 +160,7 @@ def ask_and_print(parent: QWidget, session: Session, document: Document) -> None
     printer.setFullPage(True)
     printer.setDocName(document.title)
     printer.setCreator("Stillroom")
-    dialog = QPrintDialog(printer, parent)
+    dialog = QPrintDialog(printer, parent.window())
     dialog.setOption(QAbstractPrintDialog.PrintDialogOption.PrintPageRange, on=False)
     if dialog.exec() != QDialog.DialogCode.Accepted:
         return
@@ -207,7 +207,7 @@ def ask_and_keep(
     returns is the long part of it, which is then done beside the screen.
     """
     filters = ";;".join(f"{ending.removeprefix('.').upper()} (*{ending})" for ending, _ in kinds)
-    name, chosen = QFileDialog.getSaveFileName(parent, title, proposed, filters)
+    name, chosen = QFileDialog.getSaveFileName(parent.window(), title, proposed, filters)
     if not name:
         return
     by_name = next((kind for kind in kinds if name.casefold().endswith(kind[0])), None)

@@ -185,14 +185,14 @@ class CurveCanvas(QWidget):
 
     def _on_save_picture_triggered(self) -> None:
         kinds = ";;".join((tr("Picture") + " (*.png)", tr("Drawing") + " (*.svg)", "PDF (*.pdf)"))
-        name, kind = QFileDialog.getSaveFileName(self, tr("Save curves as picture"), "curves.png", kinds)
+        name, kind = QFileDialog.getSaveFileName(self.window(), tr("Save curves as picture"), "curves.png", kinds)
         if name:
             ending = kind.partition("*")[2].rstrip(")")
             self._save(name if Path(name).suffix in (".png", ".svg", ".pdf") else name + ending, self.save_picture)
 
     def _on_save_numbers_triggered(self) -> None:
         kind = tr("Table") + " (*.csv)"
-        name, _ = QFileDialog.getSaveFileName(self, tr("Save the numbers of the curves"), "curves.csv", kind)
+        name, _ = QFileDialog.getSaveFileName(self.window(), tr("Save the numbers of the curves"), "curves.csv", kind)
         if name:
             self._save(name if Path(name).suffix else name + ".csv", self.save_numbers)
 

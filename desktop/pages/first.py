@@ -213,7 +213,7 @@ class FirstPage(CentredPage):
     def choose_file(self) -> None:
         """Asks for a book's file with the system's own dialog."""
         kinds = tr("Stillroom books") + f" (*{ENDING});;" + tr("All files") + " (*)"
-        chosen, _ = QFileDialog.getOpenFileName(self, tr("Open a book"), str(self.folder), kinds)
+        chosen, _ = QFileDialog.getOpenFileName(self.window(), tr("Open a book"), str(self.folder), kinds)
         if chosen:
             self.open_wanted.emit(Path(chosen))
 
@@ -227,7 +227,7 @@ class FirstPage(CentredPage):
         self.say("")
 
     def _on_elsewhere_clicked(self) -> None:
-        chosen = QFileDialog.getExistingDirectory(self, tr("Keep the book in"), str(self.folder))
+        chosen = QFileDialog.getExistingDirectory(self.window(), tr("Keep the book in"), str(self.folder))
         if chosen:
             self.keep_in(Path(chosen))
 

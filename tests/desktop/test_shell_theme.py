@@ -1,7 +1,9 @@
 # SPDX-License-Identifier: MIT
 """The colours can be read on every ground they stand on, and the theme changes while the program runs."""
 
+import re
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
@@ -109,3 +111,12 @@ def test_text_size_stays_within_reason(theme: Theme, qapp: QApplication) -> None
     assert theme.scale == 2.0
     theme.resize_text(0.1)
     assert theme.scale == 0.8
+
+
+def test_dialogs_belong_to_the_window_and_not_to_a_page_whose_sheet_they_would_wear() -> None:
+    asked = re.compile(r"(?:QFileDialog\.get\w+|QPrintDialog)\((?:printer, )?([\w.()]+?)[,)]")
+    parents = {
+        (path.name, parent)
+        for path in Path(tokens.__file__).parent.rglob("*.py") for parent in asked.findall(path.read_text(encoding="utf-8"))
+    }  # fmt: skip
+    assert len(parents) >= 5 and {parent for _, parent in parents} <= {"window", "self.window()", "parent.window()"}, parents
