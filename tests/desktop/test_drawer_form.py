@@ -149,7 +149,7 @@ def test_the_same_cas_number_is_told_and_allowed(drawer):
         ("bench_name", "x" * 25, "25 letters"),
         ("retest_months", "1.5", "not a number"),
         ("retest_months", "many", "not a number"),
-        ("price", "1.000,5", "two ways"),
+        ("price", "1.000,5", "marks for thousands"),
         ("price", "-1", "0 or more"),
         ("retest_months", "1000000", "from 0 to 1200"),
         ("opened", "soon", "cannot be read as a day"),

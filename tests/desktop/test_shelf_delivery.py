@@ -18,6 +18,7 @@ from db import Book, make_demo
 from desktop.figures import FIGURE_SPACE, THIN
 from desktop.models.delivery_rows import Amount, DeliveryRow, Known, parse_amount, reckoned, typed_day
 from desktop.pages.shelf.delivery import DeliverySheet
+from desktop.pages.shelf.page import ShelfPage
 from desktop.session import Session
 from desktop.settings import Settings
 from desktop.theme import Theme
@@ -273,7 +274,7 @@ def test_what_cannot_be_is_refused_in_its_cell() -> None:
     assert "leaves nothing" in _filled(gross="50", tare="50").wrong_in("tare")
     assert "tare of" in _filled(ordered="80", gross="66.83").wrong_in("gross")
     assert "not a number" in _filled(gross="heavy").wrong_in("gross")
-    assert "two ways" in _filled(price="1,000.5").wrong_in("price") and _filled(price="-1").wrong_in("price")
+    assert "marks for thousands" in _filled(price="1,000.5").wrong_in("price") and _filled(price="-1").wrong_in("price")
     assert _filled(tare="0").wrong_in("tare") and _filled(ordered="0").wrong_in("ordered")
     assert "as a day" in _filled(opened="yesterday").wrong_in("opened")
     assert _filled(gross="108").wants == "tare" and _filled(gross="108", tare="x").wants == "tare"
@@ -456,6 +457,46 @@ def test_leaving_keeps_what_was_typed(parcel: Parcel, qtbot: Any) -> None:
     parcel.sheet.supplier.setFocus()
     with qtbot.waitSignal(parcel.sheet.left):
         parcel.press(K.Key_Escape)
+
+
+def _page_of(session: Session, qtbot: Any) -> ShelfPage:
+    page = ShelfPage(session)
+    qtbot.addWidget(page)
+    page.resize(1150, 700)
+    page.show()
+    qtbot.waitExposed(page)
+    page.enter_delivery()
+    return page
+
+
+def test_what_was_not_booked_stands_there_on_the_next_start(parcel: Parcel, qtbot: Any) -> None:
+    session = parcel.session
+    first = _page_of(session, qtbot)
+    model = first.delivery.model
+    first.delivery.supplier.setText("Supplier A")
+    for place, (name, mass) in enumerate((("Lemon oil", "50 g"), ("Vanillin", "20 g"))):
+        model.setData(model.index(place, model.place_of("material")), name)
+        model.setData(model.index(place, model.place_of("ordered")), mass)
+    first.delivery.day.setText("2025-04-08")
+    first.delivery.day.editingFinished.emit()
+    first.hide()
+    for _ in range(2):
+        again = _page_of(session, qtbot).delivery
+        assert [row.name for row in again.model.bottles] == ["Lemon oil", "Vanillin"]
+        assert again.supplier.text() == "Supplier A" and again.day.text() == "2025-04-08"
+        assert again.kept.text() == "Kept from before: 2 bottles."
+        again.hide()
+
+
+def test_a_supplier_alone_is_kept_too(parcel: Parcel, qtbot: Any) -> None:
+    parcel.sheet.supplier.setText("A new house")
+    parcel.press(K.Key_Escape)
+    parcel.sheet.start()
+    assert parcel.sheet.supplier.text() == "A new house" and parcel.sheet.kept.text() == "Kept from before: the supplier."
+    again = _page_of(parcel.session, qtbot).delivery
+    assert again.supplier.text() == "A new house" and again.day.text()
+    again.link.click()
+    assert again.supplier.text() == "" and not parcel.session.settings.text(again._kept_as)
 
 
 def test_a_day_that_cannot_be_is_said_beside_it(parcel: Parcel) -> None:

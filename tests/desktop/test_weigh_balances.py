@@ -207,7 +207,7 @@ def test_what_is_retired_is_quiet_and_comes_back(bench: Bench) -> None:
         ("d_g", "0", "cannot be"),
         ("d_g", "-0.001", "cannot be"),
         ("d_g", "300", "as much as it carries"),
-        ("d_g", "1.000,5", "two ways"),
+        ("d_g", "1.000,5", "marks for thousands"),
         ("s_g", "0", "A repeatability of 0 g cannot be"),
         ("s_g", "-1", "A repeatability of -1 g cannot be"),
         ("s_g", "250", "as much as it carries (200 g)"),
