@@ -19,7 +19,7 @@ SENTENCES: Mapping[str, str] = {
     "day-unclear": tr("“{text}” cannot be read as a day. Write it as {like:since} or as {like}."),
     "day-beyond": tr("There is no {text}: {month:month} has {days:parts} days. Look at it again."),
     "number-unreadable": tr("“{text}” is not a number. Write figures; comma and point both mark the decimals."),
-    "number-grouped": tr("“{text}” has marks for thousands. Leave them out: in a field comma and point both stand before decimals."),
+    "number-grouped": tr("“{text}” has marks for thousands. Leave them out: comma and point both stand before decimals."),
     "data-unreadable": tr(
         "“{text}” is no datum as this book exports them: flash_point_c=43, several kept apart by |. Write it so, or leave the "
         "whole column out: say “left out” beside its name."
