@@ -146,6 +146,11 @@ def held(limit: Limit, material: Material, constituents: Iterable[Constituent]) 
     return None if named or is_unknown(material, own) else 0.0
 
 
+def is_borne(limit: Limit, materials: Iterable[Material], constituents: Iterable[Constituent]) -> bool:
+    """Whether any of them is the limited substance; where none is, the limit counts nothing."""
+    return any(_is_meant(limit, one) for one in materials) or any(_is_named(limit, one) for one in constituents)
+
+
 def _is_meant(limit: Limit, material: Material) -> bool:
     if limit.material is not None and limit.material == material.key:
         return True

@@ -179,6 +179,41 @@ def test_what_cannot_be_a_limit_is_said_beside_its_field(desk: Desk) -> None:
     assert desk.row("Camphor in all")[2].endswith("over")
 
 
+def test_a_limit_on_what_nothing_is_called_is_kept_at_the_second_enter(desk: Desk) -> None:
+    view = desk.view
+    form = view.form
+    for name, cas, told in (
+        ("linal", "", "of this book is called linal. Alike: Linal"), ("Vetivr oil", "", "Alike: Vetiver oil"),
+        ("Nonesuch", "127-51-5", "is called Nonesuch or has the CAS number 127-51-5. Enter"),
+        ("Linalool", "127-51-5", "Linalool has the CAS number 78-70-6 in this book, and nothing has 127-51-5."),
+    ):  # fmt: skip
+        view.add()
+        for edit, text in ((form.name, name), (form.cas, cas), (form.share, "0.5")):
+            edit.setText(text)
+        QTest.keyClick(form.share, Qt.Key.Key_Return)
+        said = form.name_field.remark
+        assert told in said.text() and said.isVisible() and desk.book.get(Limit, name) is None, name
+        assert form.name_field.remark.property("role") == "amber" and form.name.hasFocus()
+    assert desk.book.get(Limit, "Linalool") is None
+    QTest.keyClick(form.name, Qt.Key.Key_Return)
+    assert desk.book.get(Limit, "Linalool").cas == "127-51-5" and not form.isVisible()
+    view.go_to(desk.book.get(Limit, "Linalool").key)
+    view.change()
+    form.share.setText("0.6")
+    form.confirm()
+    assert desk.book.get(Limit, "Linalool").share_max == 0.006, "what was kept once is not asked for again"
+
+
+def test_a_limit_on_a_constituent_or_another_name_is_kept_at_once(desk: Desk) -> None:
+    part = next(desk.book.all(Constituent))
+    desk.view.add()
+    form = desk.view.form
+    form.name.setText(part.name.upper())
+    form.share.setText("0.5")
+    form.confirm()
+    assert desk.book.get(Limit, part.name.upper()) is not None
+
+
 def test_a_limit_is_taken_out_and_brought_back(desk: Desk) -> None:
     view = desk.view
     desk.choose("Camphor in all")

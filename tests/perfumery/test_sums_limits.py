@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from perfumery import Constituent, Limit, Line, Material, Shelf, Version
-from perfumery.limits import BudgetState, LimitState, held, is_unknown, limit_findings, limits, most_parts, state_of
+from perfumery.limits import BudgetState, LimitState, held, is_borne, is_unknown, limit_findings, limits, most_parts, state_of
 
 LEMON = Material("Lemon oil", "8008-56-8", "essential oil", key=1)
 ROSEMARY = Material("Rosemary oil", form="essential oil", key=2)
@@ -173,3 +173,11 @@ def test_at_the_highest_strength_the_product_is_not_over(parts: float, strength:
     assert highest is not None
     if highest > 0:
         assert only(limits(formula, SHELF, highest, [limit])).ratio <= 1 + 1e-9
+
+
+def test_a_limit_on_what_nothing_is_called_is_told() -> None:
+    materials, parts = (LINALOOL, LEMON), (CAMPHOR,)
+    assert is_borne(Limit("coriandrol", 0.01), materials, parts) and is_borne(Limit("Camphor", 0.01), materials, parts)
+    assert is_borne(Limit("in all", 0.01, cas="76-22-2"), materials, parts)
+    assert not is_borne(Limit("linal", 0.01), materials, parts)
+    assert not is_borne(Limit("Linalool", 0.01, cas="127-51-5"), materials, parts), "that number is another's"

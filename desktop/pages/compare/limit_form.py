@@ -11,10 +11,12 @@ from PySide6.QtWidgets import QWidget
 from desktop import figures, wording
 from desktop.language import tr
 from desktop.models.days import parse_day
+from desktop.models.near_names import near_names, numbers_of
 from desktop.pages.shelf.sheet import Sheet
 from desktop.session import Session
-from perfumery import Limit, Material, Refused, parse_number
+from perfumery import Constituent, Limit, Material, Refused, parse_number
 from perfumery.cas import tidy
+from perfumery.limits import is_borne
 from perfumery.text import fold
 
 TOLD = tr(
@@ -29,6 +31,7 @@ class LimitForm(Sheet):
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(session, tr("Keep"), parent)
         self._limit: Limit | None = None
+        self._told_unborne: tuple[str, str] | None = None
         self.kept: int | None = None
         self.tell(TOLD)
         self.name, self.name_field = self.line(tr("limit on (a material, or a constituent)"))
@@ -46,6 +49,8 @@ class LimitForm(Sheet):
     def start(self, limit: Limit | None, category: str = "") -> None:
         """Begins with a limit, or empty for a category."""
         self._limit = limit
+        # what was kept once is not asked for again
+        self._told_unborne = None if limit is None else (limit.name, limit.cas)
         self.title.setText(tr("A limit") if limit is None else limit.name)
         one = limit or Limit("-", 1.0, category)
         texts = (
@@ -77,6 +82,8 @@ class LimitForm(Sheet):
         }  # fmt: skip
         try:
             limit = Limit(**fields) if before is None else replace(before, **fields)
+            if self._asks_whether_meant(limit):
+                return False
             put = self._session.put(tr("limit on {name}", name=name), limit)
         except Refused as fault:
             self._say_beside(fault)
@@ -84,6 +91,30 @@ class LimitForm(Sheet):
         if put is None:
             return False
         self.kept = put[0].key
+        return True
+
+    def _asks_whether_meant(self, limit: Limit) -> bool:
+        """Whether Enter is wanted once more, because nothing in the book is what the limit is on: it would count nothing, and
+        say so nowhere."""
+        book, told = self._session.book, (limit.name, limit.cas)
+        if told == self._told_unborne or is_borne(limit, book.all(Material), book.all(Constituent)):
+            return False
+        self._told_unborne = told
+        others = numbers_of(book, limit.name) if limit.cas else []
+        near = near_names(book, limit.name)
+        if others:
+            said = [tr("{name} has the CAS number {others} in this book, and nothing has {cas}.",
+                       name=limit.name, others=figures.listed(others), cas=limit.cas)]  # fmt: skip
+        elif limit.cas:
+            said = [tr("No material or constituent of this book is called {name} or has the CAS number {cas}.",
+                       name=limit.name, cas=limit.cas)]  # fmt: skip
+        else:
+            said = [tr("No material or constituent of this book is called {name}.", name=limit.name)]
+        if near and not others:
+            said.append(tr("Alike: {names}.", names=figures.listed(near)))
+        said.append(tr("Enter once more keeps the limit; until something is called so, it counts nothing."))
+        self.name_field.say(" ".join(said), "amber")
+        self.name.setFocus(Qt.FocusReason.OtherFocusReason)
         return True
 
     def _say_beside(self, fault: Refused) -> None:
