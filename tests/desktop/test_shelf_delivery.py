@@ -474,7 +474,7 @@ def test_what_was_not_booked_stands_there_on_the_next_start(parcel: Parcel, qtbo
     first = _page_of(session, qtbot)
     model = first.delivery.model
     first.delivery.supplier.setText("Supplier A")
-    for place, (name, mass) in enumerate((("Lemon oil", "50 g"), ("Vanillin", "20 g"))):
+    for place, (name, mass) in enumerate((("Lemon oil", "50 g"), ("Cedarwood oil, Virginia", "20 g"))):
         model.setData(model.index(place, model.place_of("material")), name)
         model.setData(model.index(place, model.place_of("ordered")), mass)
     first.delivery.day.setText("2025-04-08")
@@ -482,7 +482,7 @@ def test_what_was_not_booked_stands_there_on_the_next_start(parcel: Parcel, qtbo
     first.hide()
     for _ in range(2):
         again = _page_of(session, qtbot).delivery
-        assert [row.name for row in again.model.bottles] == ["Lemon oil", "Vanillin"]
+        assert [row.name for row in again.model.bottles] == ["Lemon oil", "Cedarwood oil, Virginia"]
         assert again.supplier.text() == "Supplier A" and again.day.text() == "2025-04-08"
         assert again.kept.text() == "Kept from before: 2 bottles."
         again.hide()

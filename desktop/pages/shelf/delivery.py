@@ -53,6 +53,7 @@ class DeliverySheet(QWidget):
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._session = session
+        self._is_taken_up = False
         self._link_does: Callable[[], None] = self.begin_anew
         self.setProperty("role", "pane")
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
@@ -128,7 +129,7 @@ class DeliverySheet(QWidget):
         self.supplier.textChanged.connect(lambda text: self.model.set_supplier(" ".join(text.split())))
         self.supplier.editingFinished.connect(self._settle_supplier)
         self.day.returnPressed.connect(self._go_to_table)
-        self.day.editingFinished.connect(self._read_day)
+        self.day.editingFinished.connect(self._on_day_edited)
         for field in (self.supplier, self.day, self.balance):
             field.installEventFilter(self)
         self.grid.booking_asked.connect(self.book)
@@ -158,8 +159,12 @@ class DeliverySheet(QWidget):
         if kept:
             told = tr_count(len(kept), "Kept from before: {n} bottle.", "Kept from before: {n} bottles.")
             self._offer(told, tr("Begin anew"), self.begin_anew)
+        elif self.supplier.text():
+            self._offer(tr("Kept from before: the supplier."), tr("Begin anew"), self.begin_anew)
         else:
             self._begin()
+        if not self.day.text():
+            self.day.setText(figures.day(self._today))
         if self.supplier.text():
             self._go_to_table()
         else:
@@ -171,22 +176,27 @@ class DeliverySheet(QWidget):
 
     def _keep(self) -> None:
         """What was typed and is not booked yet outlives a program that is cut off."""
+        if not self._is_taken_up:
+            # the sheet is judged when it comes into sight, still empty: that must not stand in the place of what was kept
+            return
         head = {"supplier": self.supplier.text(), "day": self.day.text(), "rows": self.model.kept()}
-        self._session.settings.keep(self._kept_as, json.dumps(head) if head["rows"] else "")
+        self._session.settings.keep(self._kept_as, json.dumps(head) if head["rows"] or head["supplier"] else "")
         self._session.settings.write()
 
     def _take_up(self) -> None:
-        text = self._session.settings.text(self._kept_as)
-        if self.model.bottles or not text:
+        """What was kept of an earlier start, once; from then on the sheet itself holds what was typed."""
+        if self._is_taken_up:
             return
+        text = self._session.settings.text(self._kept_as)
         try:
-            head = json.loads(text)
+            head = json.loads(text) if text else {"rows": []}
             self.model.take_up(head["rows"])
-        except (ValueError, KeyError, TypeError):
-            return  # not ours: the sheet begins empty
-        self.supplier.setText(str(head.get("supplier", "")))
-        self.supplier.close_list()
-        self.day.setText(str(head.get("day", "")))
+            self.supplier.setText(str(head.get("supplier", "")))
+            self.supplier.close_list()
+            self.day.setText(str(head.get("day", "")))
+        except (ValueError, KeyError, TypeError, AttributeError):
+            pass  # not ours: the sheet begins empty
+        self._is_taken_up = True
 
     def begin_anew(self) -> None:
         """Takes the rows typed before away; one link brings them back."""
@@ -247,6 +257,10 @@ class DeliverySheet(QWidget):
         if known:
             self.supplier.setText(known)
         self.supplier.close_list()
+
+    def _on_day_edited(self) -> None:
+        self._read_day()
+        self._keep()
 
     def _read_day(self) -> date | None:
         """The day of the delivery; None where it cannot be, which is then said beside it."""
