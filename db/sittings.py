@@ -76,6 +76,13 @@ class Sittings:
         """The codes written on the hidden ends of a sitting's papers, in the order they were dipped."""
         return tuple(strip.code for strip in self._strips(sitting))
 
+    def read_strips(self, sitting: int) -> tuple[str, ...]:
+        """The codes of what was read already in a sitting, in the order it was dipped: while there are any it takes no seal."""
+        strips = self._store.select(KINDS[Strip], t.STRIP.c.sitting == sitting)
+        in_order = sorted(self._seal.veiled(strips), key=lambda strip: (strip.dipped_at, strip.key))
+        readings = self._queries.readings(strip.key for strip in in_order)
+        return tuple(strip.code for strip in in_order if readings[strip.key])
+
     def noise(self, project: int) -> OwnNoise | None:
         """One's own noise from the repeats among a project's strips; None while there are too few."""
         strips = [strip for strip in self._queries.strips(project) if not self._seal.holds(strip)]
@@ -141,7 +148,8 @@ class Sittings:
 
         Returns {code: the strip it stands on}, this once and only for whoever writes the codes on the papers. With `shuffled`
         the papers were shuffled unseen: then the codes are only to be written on them, and the strips in it mean nothing.
-        Raises Refused `sealed` for one that is sealed or revealed, `sitting-empty` where no paper hangs in it.
+        Raises Refused `sealed` for one that is sealed or revealed, `sitting-empty` where no paper hangs in it, `sitting-read`
+        where something in it was read: those readings are older than the clock would be, and of a paper that was known.
         """
         standing = self._known(sitting)
         if standing.clock_at is not None or standing.revealed_at is not None:
@@ -149,6 +157,9 @@ class Sittings:
         strips = self._strips(sitting)
         if not strips:
             raise refuse("sitting-empty", code=standing.code)
+        read = self.read_strips(sitting)
+        if read:
+            raise refuse("sitting-read", code=standing.code, strips=list(read))
         chance = rng or SystemRandom()
         taken = [row[0] for row in self._store.rows(
             select(t.STRIP.c.blind_code).where(t.STRIP.c.blind_code != "").order_by(t.STRIP.c.key.desc()).limit(CODES_KEPT)

@@ -237,6 +237,10 @@ SENTENCES: Mapping[str, str] = {
     "sealed": tr("Sitting {code} is sealed or was revealed: nothing more can hang in it. Begin another sitting."),
     "not-sealed": tr("{code} is not sealed, so there is nothing to reveal."),
     "sitting-empty": tr("No paper hangs in sitting {code} yet. Dip the strips first, then seal it."),
+    "sitting-read": tr(
+        "Sitting {code} cannot be sealed any more: readings of {strips:and} stand in it, which are not blind and older than the clock "
+        "that a seal begins. Begin a new sitting, dip fresh papers in it and seal it before the first reading."
+    ),
     "papers-missing": tr(
         "Every paper is named once, and these are not: {papers:and}. Turn each over and write what stands on its hidden end."
     ),

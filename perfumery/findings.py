@@ -43,7 +43,8 @@ CODES: frozenset[str] = frozenset(
         # how samples are served and strips are dipped one after another
         "serving-range", "blind-codes-short", "stand-range", "reading-minutes-range", "reading-times-close", "stagger-none",
         # blind sittings and tests in the book
-        "sealed", "not-sealed", "sitting-empty", "papers-missing", "code-unknown", "same-sample", "answer-missing", "answer-late",
+        "sealed", "not-sealed", "sitting-empty", "sitting-read", "papers-missing", "code-unknown", "same-sample",
+        "answer-missing", "answer-late",
         # limits and compositions
         "limit-range", "constituent-range", "compared-range", "steps-range", "dose-range", "same-line",
         # smell words

@@ -107,11 +107,14 @@ def test_another_lot_that_was_never_smelled_beside_the_old_one(studio: Book) -> 
 
 
 def hung(book: Book, code: str, bottle: str, at: datetime, *intensities: float, sitting: int | None = None) -> Strip:
-    times = (120.0, 3600.0)
-    strip = book.put(Strip(code, key(book, bottle), at, sitting=sitting, strength=1.0, reading_times=times))[0]
-    for due, intensity in zip(times, intensities, strict=True):
-        book.put(Reading(strip.key, at + timedelta(seconds=due), due_s=due, intensity=intensity))
+    strip = book.put(Strip(code, key(book, bottle), at, sitting=sitting, strength=1.0, reading_times=(120.0, 3600.0)))[0]
+    read(book, strip, at, *intensities)
     return strip
+
+
+def read(book: Book, strip: Strip, at: datetime, *intensities: float) -> None:
+    for due, intensity in zip(strip.reading_times, intensities, strict=False):
+        book.put(Reading(strip.key, at + timedelta(seconds=due), due_s=due, intensity=intensity))
 
 
 def test_lots_smelled_beside_each_other(studio: Book, clock) -> None:
@@ -129,9 +132,11 @@ def test_lots_smelled_beside_each_other(studio: Book, clock) -> None:
 def test_what_hangs_in_a_sealed_sitting_is_not_told(studio: Book, clock) -> None:
     studio.bottles.discard(key(studio, "M01-1"))
     sitting = studio.sittings.begin()
-    hung(studio, "P90", "M01-1", clock.at, 5.0, 3.5, sitting=sitting.key)
-    hung(studio, "P91", "M01-2", clock.at, 5.0, 2.5, sitting=sitting.key)
+    one = hung(studio, "P90", "M01-1", clock.at, sitting=sitting.key)
+    other = hung(studio, "P91", "M01-2", clock.at, sitting=sitting.key)
     studio.sittings.seal(sitting.key, shuffled=False, rng=Random(1))
+    read(studio, one, clock.at, 5.0, 3.5)
+    read(studio, other, clock.at, 5.0, 2.5)
     assert differing(asked(studio, "SR-3"))["Lemon oil"] == ["again-other-lot", "again-unsmelled"]
     studio.sittings.reveal(sitting.key)
     assert differing(asked(studio, "SR-3"))["Lemon oil"] == ["again-other-lot", "again-smelled-apart"]

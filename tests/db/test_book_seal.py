@@ -180,6 +180,23 @@ def test_what_a_seal_does_not_allow(nose: Nose) -> None:
     assert code(refused) == "record"
 
 
+@pytest.mark.parametrize("shuffled", [False, True])
+def test_what_was_read_already_is_sealed_no_more(nose: Nose, shuffled: bool) -> None:
+    """Its readings would be older than the clock of the seal and, shuffled, stand under the code of another paper."""
+    book = nose.book
+    second = nose.strips[1]
+    (reading,) = book.put(Reading(second.key, nose.clock(), intensity=3))
+    assert book.sittings.read_strips(nose.sitting.key) == (second.code,)
+    before = list(book.all(Strip))
+    with pytest.raises(Refused) as refused:
+        nose.seal(shuffled=shuffled)
+    assert code(refused) == "sitting-read" and refused.value.findings[0].data == {"code": "S1", "strips": [second.code]}
+    assert list(book.all(Strip)) == before and not book.get(Sitting, nose.sitting.key).is_sealed
+    # what was withdrawn is not in force
+    book.correct(reading.key, "withdrawn", withdrawn=True)
+    assert book.sittings.read_strips(nose.sitting.key) == () and len(nose.seal(shuffled=shuffled)) == 3
+
+
 def test_an_export_of_a_sealed_book_tells_nothing_and_reads_back(nose: Nose, tmp_path: Path, clock) -> None:
     by_code = nose.seal()
     test = nose.book.tests.plan("triangle", (nose.bottles[0].key, nose.bottles[1].key), 2, rng=Random(1))

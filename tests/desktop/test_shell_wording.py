@@ -101,6 +101,7 @@ SAMPLES = {
     "sealed": ({"code": "S9"}, ["S9", "another sitting"]),
     "not-sealed": ({"code": "S9"}, ["S9"]),
     "sitting-empty": ({"code": "S9"}, ["S9", "Dip"]),
+    "sitting-read": ({"code": "S9", "strips": ["P19", "P21"]}, ["S9", "P19 and P21", "fresh papers in it"]),
     "papers-missing": ({"code": "S9", "papers": ["P19", "P21"]}, ["P19 and P21"]),
     "code-unknown": ({"code": "418", "served": ["417", "862"]}, ["418", "417 and 862"]),
     "limit-over": ({"name": "Vetiver", "share": 0.00254, "allowed": 0.0025, "at_least": True}, ["at least 0.2540", "0.2500"]),

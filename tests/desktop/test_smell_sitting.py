@@ -294,6 +294,28 @@ def test_somebody_else_writes_the_codes(bench: Bench, clock) -> None:
     assert view.line.row.sitting.revealed_at == book.now() and view.reveal_button.isHidden()
 
 
+def test_a_sitting_that_was_read_says_so_before_it_is_sealed(bench: Bench, clock) -> None:
+    view = bench.view
+    bench.begin("V027-12", "V024-12", "V022-12")
+    clock.tick(minutes=3)
+    first, second, _ = bench.strips()
+    for strip in (first, second):
+        view._read(strip.key)
+        bench.type("4")
+        bench.press(Key.Key_Return, CTRL)
+    view.reading.leave()
+    view.seal_button.click()
+    sheet = view.seal_sheet
+    assert f"readings of {first.code} and {second.code} stand in it" in sheet.told.text() and "new sitting" in sheet.told.text()
+    assert sheet.other.isHidden() and sheet.shuffle.isHidden() and sheet.leave_button.hasFocus()
+    bench.press(Key.Key_Return)
+    assert sheet.isHidden() and not view.line.row.sitting.is_sealed
+    # another one, of fresh papers, is sealed as ever
+    bench.begin("V027-12", "V024-12")
+    view.seal_button.click()
+    assert sheet.other.isVisible() and sheet.other.hasFocus() and sheet.told.text().startswith("Who writes")
+
+
 def test_shuffled_papers_are_turned_over_by_hand(bench: Bench, clock) -> None:
     view, book = bench.view, bench.book
     bench.begin("V027-12", "V024-12")

@@ -19,7 +19,7 @@ from desktop.session import Session
 from desktop.widgets.enter import clicked_by_enter
 from desktop.widgets.field import Field
 from desktop.widgets.labels import label
-from perfumery import Bottle, Refused, Sitting, Strip
+from perfumery import Bottle, Finding, Refused, Sitting, Strip
 
 ASIDE = tr(
     "Give the screen to whoever writes the codes. Each paper gets its code on the free end; its own code is cut off or folded "
@@ -73,16 +73,21 @@ class SealSheet(QFrame):
         self.hide()
 
     def open(self, sitting: Sitting) -> None:
-        """Asks how a sitting is to be sealed."""
+        """Asks how a sitting is to be sealed, or says that it cannot be any more."""
         self._sitting = sitting
-        self.told.setText(tr("Who writes the three-digit codes on the papers? A sealed sitting takes no more strips."))
+        read = () if sitting.key is None else self._session.book.sittings.read_strips(sitting.key)
+        if read:
+            self.told.setText(wording.sentence(Finding("sitting-read", {"code": sitting.code, "strips": list(read)})))
+        else:
+            self.told.setText(tr("Who writes the three-digit codes on the papers? A sealed sitting takes no more strips."))
         self.list.clear()
         self.list.hide()
         self.take.hide()
-        for button in (self.other, self.shuffle, self.leave_button):
-            button.show()
+        for button in (self.other, self.shuffle):
+            button.setVisible(not read)
+        self.leave_button.show()
         self.show()
-        self.other.setFocus(Qt.FocusReason.OtherFocusReason)
+        (self.leave_button if read else self.other).setFocus(Qt.FocusReason.OtherFocusReason)
 
     def leave(self) -> None:
         """Puts it away; the list is gone with it."""
