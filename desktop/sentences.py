@@ -238,8 +238,8 @@ SENTENCES: Mapping[str, str] = {
     "not-sealed": tr("{code} is not sealed, so there is nothing to reveal."),
     "sitting-empty": tr("No paper hangs in sitting {code} yet. Dip the strips first, then seal it."),
     "sitting-read": tr(
-        "Sitting {code} cannot be sealed any more: readings of {strips:and} stand in it, which are not blind and older than the clock "
-        "that a seal begins. Begin a new sitting, dip fresh papers in it and seal it before the first reading."
+        "Sitting {code} cannot be sealed any more: readings of {strips:and} stand in it, which are not blind and are older than "
+        "the clock that a seal begins. Begin a new sitting, dip fresh papers in it and seal it before the first reading."
     ),
     "papers-missing": tr(
         "Every paper is named once, and these are not: {papers:and}. Turn each over and write what stands on its hidden end."

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from statistics import fmean, stdev
 
-from perfumery.smelling import GAP_RATIO, HOUR, LATE_LEAST_S, LATE_SHARE, Series, answered, lateness_s
+from perfumery.smelling import GAP_RATIO, HOUR, Series, answered, in_time_s, lateness_s
 from perfumery.values import Reading, Strip
 
 FEWEST_SITTINGS = 5
@@ -66,7 +66,7 @@ def due_intensities(readings: Iterable[Reading], strip: Strip) -> dict[float, fl
     return {
         due: reading.intensity
         for due, reading in answered(readings, strip).items()
-        if reading.intensity is not None and abs(lateness_s(strip, reading.at, due)) <= max(LATE_SHARE * due, LATE_LEAST_S)
+        if reading.intensity is not None and abs(lateness_s(strip, reading.at, due)) <= in_time_s(due)
     }
 
 

@@ -39,8 +39,8 @@ WIDE_RATIO = 4.0
 
 @dataclass(frozen=True, slots=True)
 class DuePoint:
-    """One due point of a strip. `state` is 'answered', 'missed', 'due' or 'ahead'; `late` whether its reading came late,
-    or, while due, whether it already is."""
+    """One due point of a strip. `state` is 'answered', 'missed', 'due', 'passed' or 'ahead'; `late` whether its reading came
+    late, or, while due, whether it already is. Passed: not missed yet, but a reading now would answer the next one."""
 
     due_s: float
     state: str
@@ -113,13 +113,19 @@ def lateness_s(strip: Strip, at: datetime, due_s: float) -> float:
 
 def is_late(due_s: float, elapsed: float) -> bool:
     """Late is beyond 10 % of the due time, at least one minute; both in seconds after the dip."""
-    return elapsed - due_s > max(LATE_SHARE * due_s, LATE_LEAST_S)
+    return elapsed - due_s > in_time_s(due_s)
+
+
+def in_time_s(due_s: float) -> float:
+    """How many seconds off its due point a reading may be and still be in time."""
+    return max(LATE_SHARE * due_s, LATE_LEAST_S)
 
 
 def due_points(strip: Strip, readings: Iterable[Reading], now: datetime) -> tuple[DuePoint, ...]:
-    """Every due point of the strip and how it stands now. A point is missed once the next one is answered or due."""
+    """Every due point of the strip and how it stands now. A point is missed once the next one is answered or due. What was
+    written on paper may still answer one that is passed; a reading now does not, so it is not asked for."""
     by_due = answered(readings, strip)
-    times, since = due_times(strip), elapsed_s(strip, now)
+    times, since, now_answers = due_times(strip), elapsed_s(strip, now), answers(strip, now)
     last_answered = max(by_due, default=-1.0)
     points: list[DuePoint] = []
     for place, due in enumerate(times):
@@ -129,6 +135,8 @@ def due_points(strip: Strip, readings: Iterable[Reading], now: datetime) -> tupl
             points.append(DuePoint(due, "answered", is_late(due, elapsed_s(strip, reading_here.at)), reading_here))
         elif last_answered > due or following <= since:
             points.append(DuePoint(due, "missed", late=False))
+        elif due <= since and now_answers > due:
+            points.append(DuePoint(due, "passed", late=False))
         elif due <= since:
             points.append(DuePoint(due, "due", is_late(due, since)))
         else:

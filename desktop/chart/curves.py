@@ -63,6 +63,7 @@ class CurveCanvas(QWidget):
         self._chosen: int | None = None
         self._liking = False
         self._against = ""
+        self._hidden = ""
         self._plot: Plot | None = None
         self._background: Any = None
         self._image = QImage()
@@ -126,6 +127,18 @@ class CurveCanvas(QWidget):
         if name != self._against:
             self._against = name
             self._spoil()
+
+    def say_hidden(self, sentence: str) -> None:
+        """Why there may be no curves though there are readings; '' where nothing is hidden."""
+        if sentence != self._hidden:
+            self._hidden = sentence
+            self._describe()
+            self.update()
+
+    @property
+    def told_empty(self) -> str:
+        """What stands here while there are no curves."""
+        return self._hidden or tr("Curves appear here with the first reading that has an intensity.")
 
     def load(self) -> None:
         """Imports what drawing needs, at once."""
@@ -241,7 +254,7 @@ class CurveCanvas(QWidget):
         painter = QPainter(self)
         painter.fillRect(self.rect(), self._theme.colour("sheet"))
         if not self._curves:
-            self._paint_sentence(painter, tr("Curves appear here with the first reading that has an intensity."))
+            self._paint_sentence(painter, self.told_empty)
         elif self._pieces:
             # painted once without the curves, so that the window stands before the long imports begin
             self._loader.start()
@@ -291,7 +304,7 @@ class CurveCanvas(QWidget):
             painter.drawText(QPointF(x + 8, frame.y() + 6 + metrics.ascent() + place * metrics.height()), line)
 
     def _describe(self) -> None:
-        self.setAccessibleDescription(describe(self._curves))
+        self.setAccessibleDescription(" ".join(filter(None, (self._hidden, describe(self._curves)))))
 
     def sizeHint(self) -> QSize:
         return QSize(364, 240)

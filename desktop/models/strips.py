@@ -107,7 +107,10 @@ class StripCard:
         behind = lateness_s(self.strip, now, self.due.due_s)
         if self.state == "late":
             return figures.lateness(behind)
-        return tr("due now") if self.state == "due" else figures.ahead(-behind)
+        if self.state == "due":
+            return tr("due now")
+        ahead, passed = figures.ahead(-behind), next((p for p in self.points if p.state == "passed"), None)
+        return ahead if passed is None else tr("{ahead}, {time} unread", ahead=ahead, time=figures.due_text(passed.due_s))
 
 
 def by_weight(words: Mapping[str, int]) -> tuple[str, ...]:

@@ -213,7 +213,7 @@ def test_a_whole_sitting_by_keyboard(bench: Bench, clock) -> None:
     strips = bench.strips()
     assert len(strips) == 3 and view.dip_sheet.isHidden() and [s.dipped_at.minute for s in strips] == [0, 5, 10]
     # round after round: Enter keeps a figure and goes to the next strip that is due
-    for step in (timedelta(minutes=20), timedelta(hours=1)):
+    for step in (timedelta(minutes=30), timedelta(hours=2)):
         bench.session.ticked.emit(clock.tick(seconds=step.total_seconds()))
         view.read_next()
         for _ in strips:

@@ -328,7 +328,7 @@ def test_ctrl_enter_keeps_from_any_field_and_offers_the_next_strip(bench):
     bench.press("5")
     bench.press(ENTER, hold=Qt.KeyboardModifier.ControlModifier)
     assert bench.pane._next.isVisible()
-    assert bench.pane._next.text().replace(THIN, " ") == "Read P20 next: due now"
+    assert bench.pane._next.text().replace(THIN, " ") == "Read P20 next: due now  R"
     assert QApplication.focusWidget() is bench.pane._next
     bench.press(Qt.Key.Key_Space)
     assert bench.pane.reading.card.code == "P20"
@@ -337,6 +337,112 @@ def test_ctrl_enter_keeps_from_any_field_and_offers_the_next_strip(bench):
     assert not bench.pane._next.isVisible()
     assert QApplication.focusWidget() is bench.pane.stand.button(bench.strip("P20").key)
     assert bench.pane._count.text() == ""
+
+
+def _keep(bench, intensity):
+    bench.press(intensity)
+    bench.press(ENTER, hold=Qt.KeyboardModifier.ControlModifier)
+
+
+def test_the_list_and_the_form_name_the_point_that_a_late_reading_counts_for(bench):
+    card = _dip(bench)
+    row = bench.pane.reading
+
+    def told():
+        return bench.pane.model.card(card.key).state_text(bench.clock()).replace(THIN, " ")
+
+    def counts():
+        return row._counts.text().replace(THIN, " ") if row._counts.isVisible() else ""
+
+    bench.tick(minutes=2)
+    bench.press("r")
+    assert (told(), row._head.text().replace(THIN, " "), counts()) == ("due now", "P19 at 2 min", "")
+    bench.tick(minutes=3)
+    assert (told(), row._head.text().replace(THIN, " ")) == ("3 min late", "P19 at 2 min")
+    assert counts() == "Counts for 2 min, 3 min late."
+    bench.tick(minutes=1)
+    assert (told(), row._head.text().replace(THIN, " ")) == ("15 min in 9 min, 2 min unread", "P19 at 15 min")
+    assert counts() == (
+        "6 min is nearest to 15 min: this counts for 15 min, 9 min early, and 15 min is not asked for again. 2 min stays unread."
+    )
+    assert counts().partition(":")[0] in row.accessibleDescription().replace(THIN, " ")
+    assert bench.pane._count.text() == ""
+    # written on paper in time, it is the one of 2 min
+    row.read_at.setText("3 min ago")
+    assert (row._head.text().replace(THIN, " "), counts()) == ("P19 at 2 min", "")
+    row.read_at.clear()
+    _keep(bench, "4")
+    assert told() == "30 min in 24 min"
+    assert [(p.due_s, p.state) for p in bench.pane.model.card(card.key).points[:2]] == [(120, "missed"), (900, "answered")]
+
+
+def test_a_point_that_was_read_already_is_read_once_more_only_knowingly(bench):
+    card = _dip(bench)
+    bench.tick(minutes=58)
+    bench.press("r")
+    _keep(bench, "4")
+    bench.tick(minutes=4)
+    bench.press("r")
+    row = bench.pane.reading
+    assert row.card.key == card.key and row._counts.isVisible()
+    said = row._counts.text().replace(THIN, " ")
+    assert said.startswith("1 h was read already: ") and "58 min after the dip. This is read once more; the one" in said
+    # a correction is none
+    row.leave()
+    bench.pane.log.grid.setFocus()
+    bench.pane._on_correct_wanted(bench.book.readings((card.key,))[card.key][0])
+    assert not row._counts.isVisible()
+
+
+@pytest.mark.parametrize("key", ["r", ENTER])
+def test_after_a_reading_r_and_enter_go_where_the_link_says(bench, key):
+    first, second = _dip(bench), _dip(bench)
+    bench.tick(minutes=2)
+    bench.pane.read_strip(first.key)
+    _keep(bench, "4")
+    assert bench.pane._next.text().replace(THIN, " ") == f"Read {second.code} next: due now  R" and bench.pane._next.hasFocus()
+    bench.tick(minutes=2)
+    assert bench.pane._next.text().replace(THIN, " ") == f"Read {second.code} next: 2 min late  R"
+    bench.press(key)
+    assert bench.pane.reading.card.key == second.key and not bench.pane._next.isVisible()
+
+
+def test_a_paper_that_is_picked_after_a_reading_is_the_one_r_reads(bench):
+    first, second = _dip(bench), _dip(bench)
+    bench.tick(minutes=2)
+    bench.pane.read_strip(first.key)
+    _keep(bench, "4")
+    bench.pane.stand.button(first.key).picked.emit(first.key)
+    assert not bench.pane._next.isVisible()
+    bench.pane.stand.focus_chosen()
+    bench.press("r")
+    assert bench.pane.reading.card.key == first.key and bench.pane.reading._counts.text()
+    bench.pane.reading.leave()
+    bench.pane.read_strip(first.key)
+    _keep(bench, "4")
+    # what was offered is due no more: nothing is left to go to
+    bench.book.put(Reading(second.key, bench.clock(), intensity=3))
+    bench.tick(minutes=5)
+    assert not bench.pane._next.isVisible()
+
+
+def test_the_chart_says_that_what_it_held_is_hidden_while_a_strip_is_read(bench):
+    card = _dip(bench)
+    curves = bench.pane.curves
+    for key in bench.pane._shown.ticked(bench.session.project_key):
+        bench.pane.toggle_curve(key)
+    bench.tick(minutes=2)
+    bench.press("r")
+    assert not curves.curves and curves.told_empty.startswith("Curves appear here")
+    _keep(bench, "4")
+    assert [c.key for c in curves.curves] == [card.key]
+    bench.tick(minutes=13)
+    bench.press("r")
+    assert not curves.curves
+    assert curves.told_empty == "Earlier figures of P19 stay hidden until this reading is kept."
+    assert curves.told_empty in curves.accessibleDescription()
+    bench.press(Qt.Key.Key_Escape)
+    assert curves.curves and "hidden" not in curves.accessibleDescription()
 
 
 def test_earlier_figures_are_hidden_until_the_reading_is_kept(bench):

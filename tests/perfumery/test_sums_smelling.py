@@ -129,6 +129,21 @@ def test_due_points_from_ahead_to_missed():
     assert states([], 61, strip)[2] == (60, "due", False)
 
 
+def test_what_a_reading_now_would_not_answer_any_more_is_not_asked_for():
+    """Between 2 and 15 min the border is at √30 = 5.5 min: from there on a reading is the one of 15 min."""
+    for minutes, state, asked in ((5, "due", 2), (6, "passed", 15), (14, "passed", 15), (15, "missed", 15)):
+        assert states([], minutes)[0][1] == state
+        point = next_due(STRIP, [], after(minutes))
+        assert point.due_s == asked * MINUTE
+        assert point.state == "ahead" or answers(STRIP, after(minutes)) == point.due_s
+    # what was written on paper in time answers it all the same
+    assert states([read(3, 5)], 6)[0] == (2, "answered", False)
+    # read now, as 15 min: what was passed is missed
+    assert [state for _, state, _ in states([read(6, 4)], 6)[:3]] == ["missed", "answered", "ahead"]
+    # nothing comes after the last one
+    assert states([], 10_080 * 3)[-1] == (10_080, "due", True)
+
+
 def test_due_point_is_missed_once_a_later_one_is_answered_even_early():
     strip = Strip(code="P", bottle=1, dipped_at=DIPPED, reading_times=(HOUR, 2 * HOUR), key=3)
     assert states([read(100, 3)], 100, strip) == [(60, "missed", False), (120, "answered", False)]

@@ -86,6 +86,11 @@ def paper_of(
     )
 
 
+def hidden_told(card: StripCard) -> str:
+    """Why no earlier figure of a strip is seen."""
+    return tr("Earlier figures of {code} stay hidden until this reading is kept.", code=card.code)
+
+
 def curve_of(card: StripCard, place: int) -> Curve:
     """A strip as a line; skin is dashed."""
     return Curve(

@@ -17,6 +17,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QLineEdi
 
 from desktop import figures, wording
 from desktop.language import tr
+from desktop.models.counting import counts_told
 from desktop.models.moments import Unreadable, moment_text, parse_moment
 from desktop.models.scales import Draft, anchor, draft_of, read_distance, read_intensity, read_liking
 from desktop.models.strips import StripCard
@@ -24,6 +25,7 @@ from desktop.models.vocabulary import Vocabulary
 from desktop.session import Session
 from desktop.theme import TITLE
 from desktop.widgets.field import Field
+from desktop.widgets.labels import label
 from desktop.widgets.smell_words import SmellWords
 from perfumery import Reading, Refused, Word
 from perfumery.smelling import answers, elapsed_s
@@ -140,7 +142,11 @@ class ReadingRow(QFrame):
         head = tr("{code} at {time}", code=self._card.code, time=figures.due_text(answers(strip, at)))
         self._head.setText(head if self._corrected is None else " · ".join((head, tr("correcting"))))
         self._elapsed.setText(figures.due_text(elapsed_s(strip, at)) if at >= strip.dipped_at else figures.UNKNOWN)
-        self.setAccessibleDescription(", ".join((self._head.text(), tr("{span} after the dip", span=self._elapsed.text()))))
+        counts = "" if self._corrected is not None or at < strip.dipped_at else counts_told(self._card, at, now)
+        self._counts.setText(counts)
+        self._counts.setVisible(bool(counts))
+        described = (self._head.text(), tr("{span} after the dip", span=self._elapsed.text()), counts)
+        self.setAccessibleDescription(", ".join(filter(None, described)))
 
     def _typed_moment(self, now: datetime) -> datetime | None:
         try:
@@ -274,6 +280,9 @@ class ReadingRow(QFrame):
         self._head = QLabel()
         self._head.setProperty("role", "caption")
         self._elapsed = QLabel()
+        self._counts = label("", "amber", wrap=True)
+        self._counts.setParent(self)
+        self._counts.hide()
         self.intensity, self.distance, self.liking = QLineEdit(), QLineEdit(), QLineEdit()
         self.note, self.read_at = QLineEdit(), QLineEdit()
         self.words = SmellWords(self._session.theme)
@@ -339,6 +348,7 @@ class ReadingRow(QFrame):
         column = QVBoxLayout(self)
         column.setContentsMargins(12, 8, 12, 8)
         column.setSpacing(4)
+        column.addWidget(self._counts)
         column.addLayout(self._grid)
         column.addWidget(self._sentence)
         column.addLayout(buttons)

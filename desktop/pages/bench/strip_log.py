@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QLabel, QPushButton, QSizePolicy, QStackedWidget, 
 from desktop.language import tr
 from desktop.models.log import MIDDLE, NARROW, LogModel, log_rows
 from desktop.models.strips import StripCard, caption, figures_line
+from desktop.pages.bench.hung import hidden_told
 from desktop.session import Session
 from desktop.widgets.grid import Grid
 from desktop.widgets.labels import label
@@ -109,7 +110,7 @@ class StripLog(QWidget):
         self._caption.setText(f'<b>{card.code}</b> <span style="color:{quiet}">{self._captions[card.key]}</span>')
         self._figures.setVisible(not veiled)
         self._figures.setText("" if veiled else figures_line(card))
-        self._veil_text.setText(tr("Earlier figures of {code} stay hidden until this reading is kept.", code=card.code))
+        self._veil_text.setText(hidden_told(card))
         self._stack.setCurrentWidget(self._veil if veiled else self.grid)
         if not veiled:
             earlier = self.earlier_action.isChecked()

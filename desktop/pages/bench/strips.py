@@ -17,13 +17,14 @@ from desktop.chart.curves import CurveCanvas
 from desktop.language import tr
 from desktop.models.strips import StripCard, StripsModel, sitting_text
 from desktop.pages.bench.dip import DipSheet
-from desktop.pages.bench.hung import CURVES_AT_MOST, Shown, curve_of, paper_of
+from desktop.pages.bench.hung import CURVES_AT_MOST, Shown, curve_of, hidden_told, paper_of
 from desktop.pages.bench.neighbours import Neighbours
 from desktop.pages.bench.one_time import OneTime
 from desktop.pages.bench.reading import ReadingRow
 from desktop.pages.bench.strip_log import StripLog
 from desktop.pages.bench.times import TimesSheet
 from desktop.session import Session
+from desktop.widgets.enter import clicked_by_enter
 from desktop.widgets.labels import ElidedLabel, label
 from desktop.widgets.stand import Stand
 from perfumery import Reading
@@ -51,6 +52,7 @@ class StripsPane(QWidget):
         self._is_stale = True
         self._chosen: int | None = None
         self._peeked: int | None = None
+        self._kept: int | None = None
         self.model = StripsModel(session.book)
         self._shown = Shown(self.model)
         self._build()
@@ -79,6 +81,8 @@ class StripsPane(QWidget):
     def choose_strip(self, key: int) -> None:
         """Shows a strip's log and puts its curve over the others."""
         self.refresh_if_stale()
+        # whoever picks a paper reads that one, also the one that was just read
+        self._next.hide()
         if self.model.card(key) is None or key == self._chosen:
             return
         reading = self.reading.card is not None and not self.reading.is_correcting
@@ -216,7 +220,8 @@ class StripsPane(QWidget):
         self._dip_button.clicked.connect(self._on_dip_triggered)
         self._empty_button.clicked.connect(self._on_dip_triggered)
         self._read_button.clicked.connect(self._on_read_triggered)
-        self._next.clicked.connect(self._on_next_triggered)
+        self._next.clicked.connect(self._on_offered_next)
+        clicked_by_enter(self._next)
         self.log.correct_wanted.connect(self._on_correct_wanted)
         self.log.unveil_wanted.connect(self._on_unveil_wanted)
         self.reading.kept.connect(self._on_reading_kept)
@@ -335,7 +340,9 @@ class StripsPane(QWidget):
         self._count.setToolTip(", ".join(f"{c.code} {c.state_text(now)}" for c in waiting))
 
     def _show_curves(self) -> None:
-        cards = [c for c in map(self.model.card, self._shown.keys) if c is not None and not self._is_veiled(c.key)]
+        every = [c for c in map(self.model.card, self._shown.keys) if c is not None]
+        cards = [c for c in every if not self._is_veiled(c.key)]
+        self.curves.say_hidden(next((hidden_told(c) for c in every if c not in cards and c.series), ""))
         drawn = [curve_of(c, self._shown.places[c.key]) for c in cards]
         self.curves.set_curves([c for c in drawn if c.series], self._chosen)
         self.one_time.show_cards(cards)
@@ -384,8 +391,15 @@ class StripsPane(QWidget):
             self.dip()
 
     def _on_read_triggered(self) -> None:
-        if self.read_action.isEnabled():
+        if self._next.isVisibleTo(self):
+            self._on_offered_next()
+        elif self.read_action.isEnabled():
             self._open_reading()
+
+    def _on_offered_next(self) -> None:
+        card = self.model.next_to_read(after=self._kept)
+        if card is not None:
+            self.read_strip(card.key)
 
     def _on_next_triggered(self) -> None:
         card = self.model.next_to_read()
@@ -422,14 +436,23 @@ class StripsPane(QWidget):
 
     def _on_reading_kept(self, key: int) -> None:
         self._show()
-        waiting = self.model.next_to_read(after=key)
-        if waiting is None:
+        self._kept = key
+        if not self._name_next(self._session.book.now()):
             self.stand.focus_chosen()
             return
-        state = waiting.state_text(self._session.book.now())
-        self._next.setText(tr("Read {code} next: {state}", code=waiting.code, state=state))
         self._next.show()
         self._next.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _name_next(self, now: datetime) -> bool:
+        """Names the strip that is due on the link to it; False where none is."""
+        waiting = self.model.next_to_read(after=self._kept)
+        if waiting is None:
+            self._next.hide()
+            return False
+        told = tr("Read {code} next: {state}", code=waiting.code, state=waiting.state_text(now))
+        self._next.setText(f"{told}  R")
+        self._next.setAccessibleName(told)
+        return True
 
     def _on_strip_dipped(self, key: int) -> None:
         self._chosen = key
@@ -464,6 +487,7 @@ class StripsPane(QWidget):
         if self.reading.card is not None:
             self.reading.leave()
         self._chosen = None
+        self._next.hide()
         self._is_stale = True
         if self.isVisible():
             self._load()
@@ -475,6 +499,8 @@ class StripsPane(QWidget):
         self.reading.tick(now)
         self._show_stand(now)
         self._show_actions()
+        if self._next.isVisibleTo(self) and not self._name_next(now):
+            self.stand.focus_chosen()
         card = self.chosen
         if card is not None and not self._is_veiled(card.key):
             self.log.show_card(card, now, veiled=False)
