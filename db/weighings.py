@@ -276,7 +276,8 @@ class Weighings:
             u_g=None if balance is None or estimated else weighing.net_u(balance), making=making, line=line,
             contents=None if held is None else held.key, remark=remark, estimated=estimated,
         )  # fmt: skip
-        what = f"{self._code(bottle)} {read_g:g} g into {self._code(standing.into_bottle)}"
+        mass = f"{read_g:.3f}" if round(read_g, 3) == read_g else f"{read_g:g}"
+        what = f"{self._code(bottle)} {mass} g into {self._code(standing.into_bottle)}"
         accepted: Move = self._book.put(move, what=what)[0]
         return accepted
 

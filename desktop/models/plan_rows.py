@@ -113,5 +113,7 @@ class PlanModel(TableModel[PlanView]):
         if column.key == "error" and row.error is not None and row.error > self.tolerance:
             return tr("The balance is too coarse for so little: take a larger amount, a weaker dilution, or another balance.")
         if column.key == "read" and row.is_outside:
-            return tr("off its target by {mass} g", mass=figures.signed(round(row.row.off_g, 6)))
+            off = row.row.off_g
+            by = figures.unit(figures.parts(round(abs(off), 6)), "g")
+            return tr("{mass} more than its target", mass=by) if off > 0 else tr("{mass} less than its target", mass=by)
         return ""

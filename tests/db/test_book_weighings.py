@@ -87,6 +87,15 @@ def test_every_figure_stands_on_disk_at_once_and_the_first_one_freezes(scale: Sc
     assert scale.book.left(scale.second.key)[scale.second.key] == pytest.approx(22.998) and second.kind == "pour"
 
 
+def test_a_figure_is_told_with_the_decimals_it_was_read_with(scale: Scale) -> None:
+    heard: list = []
+    scale.book.on_change(heard.append)
+    making = scale.begin()
+    for mass in (0.78, 2.0, 0.00012):
+        scale.accept(making, 0, mass)
+    assert [change.what for change in heard[1:]] == ["L1 0.780 g into V1", "L1 2.000 g into V1", "L1 0.00012 g into V1"]
+
+
 def test_the_first_figure_freezes_the_accords_inside_too(scale: Scale) -> None:
     book = scale.book
     (inner,) = book.put(Version(scale.project.key, "ONE-I", (Line(1.0, accord=scale.version.key),)))

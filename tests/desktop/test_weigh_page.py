@@ -161,7 +161,7 @@ def test_t024_once_more_cut_off_at_line_eleven_and_taken_up(scale: Scale, theme:
     assert view.target.text() == "0.050" and view.name.text() == "Vetiver oil" and "C-5" in view.where.text()
     assert view.target.font().pixelSize() == 96
     scale.weigh(masses[0])
-    assert "0.062 g is +0.012 g, 24 % off its target" in scale.told()
+    assert "0.062 g is 0.012 g more than its target (24 %)" in scale.told()
     assert "1  Leave it so  5.012  0  0 €  0  12.37" in scale.told()
     assert "2  Scale all the others × 1.24  6.200  +1.188" in scale.told()
     for mass in masses[1:10]:

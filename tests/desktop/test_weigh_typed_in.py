@@ -118,7 +118,7 @@ def test_t024_typed_for_its_hour_by_keyboard_is_the_same(desk: Desk) -> None:
         desk.type(mass.replace(".", ","))
         desk.press(Key.Key_Return)
     assert sheet.counted.text().startswith("19 of 20 figures")
-    assert "24\u2009% off its target" in sheet.model.row(0).noted
+    assert "24\u2009% more than its target" in sheet.model.row(0).noted
     desk.type(masses[-1])
     assert len(list(book.all(Making))) == count  # nothing is booked before all of it can be
     desk.press(Key.Key_Return, CTRL)

@@ -67,7 +67,7 @@ class TrialSheet(QWidget):
                 "A later edit makes a new version. This cannot be undone.",
                 code=version.code,
             )
-        counts = tr("The trial counts as made by now, as intended, not weighed line by line.")
+        counts = tr("The trial counts as made at this hour, as intended, not weighed line by line.")
         self.told.setText(f"{counts} {frozen}")
         self.amount.setText(figures.mass(project.amount_g, READABILITY_G))
         self.field.say("")

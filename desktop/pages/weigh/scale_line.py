@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt
 
 from desktop import figures
-from desktop.language import tr
+from desktop.language import tr, tr_count
 from desktop.models.shown import MODES, shown
 from desktop.models.weigh import PlanRow
 from desktop.widgets.emptied import empty
@@ -104,7 +104,10 @@ class LineShown:
         off = [row.name for row in view.plan.rows if row.is_outside(view.tolerance, view.balance)]
         if not off:
             return tr("Every figure is within its tolerance.")
-        return tr("Outside their tolerance: {lines}. It stays on record as it was weighed.", lines=figures.listed(off))
+        return tr_count(
+            len(off), "Outside its tolerance: {lines}. It stays on record as it was weighed.",
+            "Outside their tolerance: {lines}. They stay on record as they were weighed.", lines=figures.listed(off),
+        )  # fmt: skip
 
 
 def weighing_text(view: ScaleView, making: Making) -> str:

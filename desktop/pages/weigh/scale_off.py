@@ -129,8 +129,10 @@ class OffFigure:
             mass = f"≈ {mass}"
         if row.is_outside(view.tolerance, view.balance):
             part = figures.short(abs(row.off_g) / row.planned.target_g * 100, 3)
-            told = tr("{name}: {mass} is {off} g, {part} % off its target.", name=row.name, mass=mass, off=off, part=part)
-            return told, "amber"
+            facts = {"name": row.name, "mass": mass, "by": figures.mass_text(abs(row.off_g), step), "part": part}
+            if row.off_g > 0:
+                return tr("{name}: {mass} is {by} more than its target ({part} %).", **facts), "amber"
+            return tr("{name}: {mass} is {by} less than its target ({part} %).", **facts), "amber"
         if not row.planned.target_g:
             return tr("{name}: {mass} is in.", name=row.name, mass=mass), "quiet"
         return tr("{name}: {mass} is in ({off} g).", name=row.name, mass=mass, off=off), "quiet"

@@ -148,7 +148,10 @@ def judged(
                 cell = "bottle"
             elif abs(mass - target) > max(TOLERANCE * target, noise) + 1e-12:
                 part = figures.short(abs(mass - target) / target * 100, 3)
-                noted, cell = tr("{part}\u2009% off its target", part=part), "figure"
+                noted = tr("{part}\u2009% more than its target", part=part)
+                if mass < target:
+                    noted = tr("{part}\u2009% less than its target", part=part)
+                cell = "figure"
         made.append(replace(row, bottle=bottle, mass_g=mass, is_out=is_out, wrong=wrong, cell=cell, noted=noted))
     return made
 
