@@ -6,6 +6,7 @@ A figure in another unit is refused: a balance that was left on carats must not 
 
 from __future__ import annotations
 
+import math
 import re
 
 from desktop.language import tr
@@ -17,6 +18,9 @@ _SIGNED = re.compile(r"(?P<sign>[+\-\u2212]?)\s*(?P<figure>.*?)\s*(?P<unit>[^\W\
 _DROP_WORDS = "|".join(map(re.escape, (*tr("drop drops").split(), "drops", "drop")))
 _DROPS = re.compile(rf"(?P<count>.*?)\s*(?:{_DROP_WORDS})", re.IGNORECASE)
 MINUS = "-\u2212"
+# A figure so many times its target, or so small a part of it, is asked about before it is taken.
+FAR = 5.0
+SLIP = 0.3  # what a slipped point explains comes this near the target
 
 
 def shown_mass(text: str) -> float:
@@ -53,6 +57,17 @@ def drops_of(text: str) -> float | None:
     """How many drops were counted, as in '12 drops'; None where it is no count of drops. Raises Refused as `parse_number`."""
     taken = _DROPS.fullmatch(text.strip())
     return None if taken is None else parse_number(taken["count"])
+
+
+def is_far(mass: float, target: float, noise: float = 0.0) -> bool:
+    """Whether a mass is so far from its target that a hand that slipped is likelier than a hand that poured."""
+    return target > 0 and not target / FAR < mass < target * FAR and abs(mass - target) > noise
+
+
+def slipped(mass: float, target: float) -> float | None:
+    """The mass with its decimal point where it comes near the target; None where no place of the point does."""
+    moved = float(f"{mass * 10.0 ** round(math.log10(target / mass)):.12g}")
+    return moved if abs(moved - target) <= SLIP * target else None
 
 
 def is_figure(text: str) -> bool:

@@ -136,6 +136,62 @@ def test_a_dilution_is_weighed_line_by_line_with_what_it_truly_holds(bench: Benc
     assert bench.shelf.card.row.bottle.code == "K99"
 
 
+def _slipped(bench: Bench) -> Making:
+    """A dilution at its last line, 13.500 g of carrier to come, with 135 typed."""
+    book = bench.book
+    neat, carrier = book.get(Bottle, "M19-1"), book.get(Bottle, "S01-1")
+    into = Bottle("K99", kind="dilution", material=neat.material, strength=0.1, carrier=carrier.material)
+    plan = (Planned(1.5, None, neat.key), Planned(13.5, None, carrier.key))
+    making = book.weighings.begin("dilution", into, plan, balance=None)
+    bench.page.weigh(making.key)
+    bench.enter("1.500")
+    bench.enter("135")
+    return making
+
+
+def test_a_slip_on_the_last_line_of_a_dilution_is_asked_about(bench: Bench) -> None:
+    making, scale = _slipped(bench), bench.page.scale
+    assert "135.000 g for a target of 13.500 g? If the point slipped: <a" in bench.told() and ">take 13.500 g</a>" in bench.told()
+    assert len(bench.book.weighings.poured(making.key)) == 1
+    bench.press(Key.Key_Escape)
+    bench.press(Key.Key_Escape)
+    assert not scale.figure.text() and scale.told == "" and scale.row is not None
+    bench.enter("135")
+    bench.press(Key.Key_0, Qt.KeyboardModifier.AltModifier)
+    assert [move.mass_g for move in bench.book.weighings.poured(making.key)] == [1.5, 13.5] and scale.finish.hasFocus()
+
+
+def test_a_figure_far_off_is_not_made_final_by_going_on_with_enter(bench: Bench) -> None:
+    making, scale = _slipped(bench), bench.page.scale
+    bench.press(Key.Key_Return)
+    assert len(bench.book.weighings.poured(making.key)) == 2 and scale.answers.kinds and not scale.finish.hasFocus()
+    scale.setFocus()
+    bench.press(Key.Key_Return)
+    assert bench.book.get(Making, making.key).finished_at is None
+    first = next(iter(scale.answers.buttons.values()))
+    assert first.hasFocus() and first.text().startswith("1  Leave it so")
+    bench.press(Key.Key_Return)
+    assert scale.finish.hasFocus() and not scale.answers.kinds and bench.book.get(Making, making.key).finished_at is None
+    assert scale.caption.text() == "Outside its tolerance: Ethanol 96 %. It stays on record as it was weighed."
+    bench.press(Key.Key_Return)
+    assert bench.book.get(Making, making.key).finished_at is not None
+    # even then it is put right, from the history of the bottle
+    key = bench.key("K99")
+    bench.shelf.choose(key)
+    poured = bench.book.weighings.poured(making.key)[-1]
+    card = bench.shelf.card
+    assert f"move:{poured.key}" in card.history.text()
+    card.history.linkActivated.emit(f"move:{poured.key}")
+    sheet = bench.shelf.correct
+    assert bench.shelf.side.currentWidget() is sheet and sheet.withdraw.isHidden() and "told anew" in sheet.told.text()
+    sheet.mass.selectAll()
+    bench.type("13.5")
+    bench.press(Key.Key_Return)
+    assert bench.book.left(key)[key] == pytest.approx(15.0)
+    assert bench.book.contents(key)[bench.book.get(Bottle, key).material] == pytest.approx(0.1)
+    assert bench.book.weighings.poured(making.key)[-1].read_g == 13.5
+
+
 def test_an_accord_is_weighed_in_the_order_suggested_for_it(bench: Bench) -> None:
     book = bench.book
     accord = next(version for version in book.all(Version) if version.name == "Wet slate accord")

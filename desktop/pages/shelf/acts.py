@@ -268,7 +268,15 @@ class CorrectMoveSheet(Sheet):
         """Begins for a line of the ledger."""
         self._move = move
         self.title.setText(tr("A line of the ledger corrected"))
-        self.tell(tr("{line}. The line as it was stays in the book; this one counts from now on.", line=words))
+        told = tr("{line}. The line as it was stays in the book; this one counts from now on.", line=words)
+        is_pour = move.kind == "pour"
+        if is_pour:
+            again = tr("What its vessel holds is told anew; a bottle that was topped up is set right by hand.")
+            told = f"{told} {again}"
+        self.tell(told)
+        # a pour is told without a remark, and what was poured is in the vessel whatever the figure was
+        for part in (self.remark_field, self.withdraw):
+            part.setVisible(not is_pour)
         self.mass.setText(figures.parts(move.mass_g))
         self.remark.setText(move.remark)
         self.mass_field.say("")
@@ -283,6 +291,8 @@ class CorrectMoveSheet(Sheet):
         if self.mass.isModified():
             # what was not touched keeps every digit it had
             fields["mass_g"] = self.read(self.mass_field, mass_of, needed=True)
+            if self._move.kind == "pour" and not self._move.estimated:
+                fields["read_g"] = fields["mass_g"]
         return self._session.do(self._session.book.correct, self._move.key, tr("ledger corrected"), **fields) is not None
 
     def _on_withdraw_clicked(self) -> None:

@@ -252,7 +252,9 @@ class BottleCard(QScrollArea):
         told = moves if self._all_moves else moves[:MOVES_SHOWN]
         lines = []
         for move in told:
-            tail = [] if move.kind in ("pour", "lost") else [self._link(f"move:{move.key}", tr("correct"))]
+            # what was poured without weighing booked no mass, so that there is no figure to put right
+            fixed = move.kind == "lost" or (move.kind == "pour" and not move.mass_g)
+            tail = [] if fixed else [self._link(f"move:{move.key}", tr("correct"))]
             other = move.from_bottle if move.to_bottle == row.key else move.to_bottle
             if move.kind == "pour" and other is not None:
                 tail.append(self._link(f"bottle:{other}", tr("show")))

@@ -19,7 +19,7 @@ from desktop import figures, wording
 from desktop.language import tr
 from desktop.models.plan_rows import views
 from desktop.models.right_bottle import in_more_strengths, of_stock
-from desktop.models.scale_text import difference, drops_of, is_figure, shown_mass
+from desktop.models.scale_text import difference, drops_of, is_far, is_figure, shown_mass, slipped
 from desktop.models.weigh import TOLERANCE, Plan, PlanRow, taken_up, waiting
 from desktop.pages.weigh.scale_face import EVERY_BOTTLE, LINK_KEY, ScaleFace, link_in
 from desktop.pages.weigh.scale_line import LineShown, weighing_text
@@ -28,7 +28,7 @@ from desktop.pages.weigh.scale_off import OffFigure
 from desktop.pages.weigh.strip_side import StripSide, due_now
 from desktop.session import Session
 from desktop.widgets.emptied import empty
-from perfumery import Balance, Making, Move, Planned, Refused
+from perfumery import Balance, Making, Move, Planned, Refused, weighing
 
 BETWEEN = 1.5  # a tare-each figure this close to vessel plus target is taken for a balance that was not tared
 OWN_KEYS = (Qt.Key.Key_F2, Qt.Key.Key_F4, Qt.Key.Key_F6, Qt.Key.Key_F7, Qt.Key.Key_F9)
@@ -199,8 +199,28 @@ class ScaleView(ScaleFace):
         except Refused as fault:
             self.say(wording.sentences(fault.findings), "wrong")
             return
-        if mass is not None:
+        if mass is not None and not (drops is None and self._asks_if_meant(row, mass, text)):
             self._take(row, mass, estimated=drops is not None)
+
+    def _asks_if_meant(self, row: PlanRow, mass: float, text: str) -> bool:
+        """Whether a figure far from its target is asked about first; Enter again takes it."""
+        target = row.planned.target_g - row.read_g
+        noise = 0.0 if self.balance is None else weighing.K * weighing.net_u(self.balance)
+        if self._asked == text or not is_far(mass, target, noise):
+            return False
+        self._asked = text
+        likely = None if self.is_running else slipped(mass, target)
+        shown, meant = figures.mass_text(mass, self.step()), figures.mass_text(target, self.step())
+        if likely is None:
+            self.say(tr("{shown} for a target of {target}? Enter again keeps it.", shown=shown, target=meant), "amber")
+            return True
+        take = self.link(f"take:{likely!r}", tr("take {mass}", mass=figures.mass_text(likely, self.step())))
+        said = tr(
+            "{shown} for a target of {target}? If the point slipped: {take}. Enter again keeps it.",
+            shown=shown, target=meant, take=take,
+        )  # fmt: skip
+        self.say(said, "amber")
+        return True
 
     def _is_code(self, row: PlanRow, text: str) -> bool:
         return any(each.bottle.code.casefold() == text.casefold() for each in of_stock(self.session.book, row))
@@ -258,8 +278,15 @@ class ScaleView(ScaleFace):
             self.say(*self.off_figure.said_of(place))
             if self.last_row.is_outside(self.tolerance, self.balance):
                 self.off_figure.tell(place)
+        self.focus_figure()
+
+    def focus_figure(self) -> None:
+        """The focus to where a figure is typed; when all are in, to what is to be decided of the last one, else to Finish."""
         if self.row is not None:
-            self.focus_figure()
+            super().focus_figure()
+            return
+        open_ = self.answers.buttons.values() if self.off_figure.off is not None else ()
+        next(iter(open_), self.finish).setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _refused(self, row: PlanRow, mass: float, fault: Refused, *, estimated: bool) -> None:
         """More than the book says is in the bottle: the balance is right, so the book is set right by name, in place."""
@@ -328,9 +355,9 @@ class ScaleView(ScaleFace):
         elif self.figure.text() and not self.cable.is_own:
             # what a cable filled in would stand there again at once
             empty(self.figure)
-            self._asked = ""
-            if self._told[1] == "wrong":
+            if self._told[1] == "wrong" or self._asked:
                 self.say("", "quiet")
+            self._asked = ""
         else:
             self.put_away()
 
@@ -471,7 +498,8 @@ class ScaleView(ScaleFace):
         if act is not None:
             act()
         elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.row is None:
-            self.close_weighing()
+            # what is off is decided first: a hand that goes on with Enter must not make it final
+            (self.close_weighing if self.off_figure.off is None else self.focus_figure)()
         else:
             super().keyPressEvent(event)
 

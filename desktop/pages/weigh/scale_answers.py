@@ -12,6 +12,7 @@ from desktop import figures
 from desktop.language import tr
 from desktop.models.answers import Answer
 from desktop.session import Session
+from desktop.widgets.enter import clicked_by_enter
 from desktop.widgets.labels import label
 from perfumery.overpour import TOP_UP
 
@@ -87,6 +88,7 @@ class Answers(QFrame):
         button.setToolTip(f"Alt+{number}")
         button.setAutoDefault(False)
         button.clicked.connect(lambda _=False: self.chosen.emit(kind))
+        clicked_by_enter(button)
         self.buttons[kind] = button
         grid.addWidget(button, line, 0, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
         if answer is None:
