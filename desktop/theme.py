@@ -140,6 +140,9 @@ class Theme(QObject):
 
     def _sheet(self) -> str:
         t = self.token
+        # a list of choices takes room for the padding its box has with the focus and is drawn with that of one without: they are
+        # the same, else the last row is cut; two px of height make up for it, so that nothing jumps
+        in_box = QFontMetrics(self.font()).height() + 4
         return f"""
         QToolTip {{ background: {t("sheet")}; color: {t("ink")}; border: 1px solid {t("hairline")}; padding: 4px; }}
         QLineEdit, QTextEdit, QPlainTextEdit, QComboBox, QDateEdit, QAbstractSpinBox {{
@@ -148,6 +151,7 @@ class Theme(QObject):
         QLineEdit:focus, QTextEdit:focus, QPlainTextEdit:focus, QComboBox:focus, QDateEdit:focus,
         QAbstractSpinBox:focus {{
             border: 2px solid {t("juniper")}; padding: 2px 5px; }}
+        QComboBox, QComboBox:focus {{ padding-top: 2px; padding-bottom: 2px; }} QComboBox:!focus {{ min-height: {in_box}px; }}
         QComboBox QLineEdit, QComboBox QLineEdit:focus {{ border: none; padding: 0; }}
         QLineEdit[role="flat"] {{ background: transparent; border: 1px solid transparent; padding: 1px 3px; }}
         QLineEdit[role="flat"]:hover {{ border-color: {t("hairline")}; }}
@@ -162,11 +166,13 @@ class Theme(QObject):
         QComboBox::drop-down {{ border: none; width: 18px; }}
         QComboBox::down-arrow {{ image: none; width: 0; height: 0; margin-right: 6px; border-left: 4px solid {t("sheet")};
             border-right: 4px solid {t("sheet")}; border-top: 5px solid {t("quiet")}; }}
-        QCheckBox::indicator {{ width: 12px; height: 12px; border: 1px solid {t("quiet")}; border-radius: 3px;
+        QCheckBox {{ outline: none; }}
+        QCheckBox::indicator {{ width: {self.px(12)}px; height: {self.px(12)}px; border: 1px solid {t("quiet")}; border-radius: 3px;
             background: {t("sheet")}; }}
         QCheckBox::indicator:checked {{ background: {t("juniper")}; border-color: {t("juniper")};
             image: url("{resources.path(f"icons/tick-{self.name}.svg").as_posix()}"); }}
-        QCheckBox:focus {{ color: {t("juniper")}; }} QCheckBox::indicator:focus {{ border: 2px solid {t("juniper")}; }}
+        QCheckBox:focus {{ color: {t("juniper")}; }}
+        QCheckBox::indicator:focus {{ width: {self.px(12) - 2}px; height: {self.px(12) - 2}px; border: 2px solid {t("juniper")}; }}
         QPushButton, QToolButton {{ background: transparent; color: {t("ink")}; border: 1px solid {t("hairline")};
             border-radius: 4px; padding: 4px 10px; }}
         QPushButton:hover, QToolButton:hover {{ border-color: {t("juniper")}; }}

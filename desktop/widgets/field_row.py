@@ -21,10 +21,13 @@ class FieldRow(QGridLayout):
 
     def __init__(self, theme: Theme, fields: Sequence[tuple[Field, int]]) -> None:
         super().__init__()
+        self._theme = theme
+        self._widths = tuple(fields)
         self.setHorizontalSpacing(12)
         self.setVerticalSpacing(0)
-        for at, (field, width) in enumerate(fields):
-            field.setMaximumWidth(theme.px(width))
+        self.restyle()
+        theme.changed.connect(self.restyle)
+        for at, (field, _) in enumerate(fields):
             self.addWidget(field, 0, at, Qt.AlignmentFlag.AlignTop)
             field.remark.setContentsMargins(0, GAP, 0, 0)
             # a row each, so that two sentences do not lie upon each other
@@ -34,3 +37,8 @@ class FieldRow(QGridLayout):
         free = label("\u00a0", wrap=True)
         free.setContentsMargins(0, GAP, 0, 0)
         self.addWidget(free, 1, len(fields), len(fields), 1)
+
+    def restyle(self) -> None:
+        """Takes the widths from the theme anew: a caption that no longer fits would push its field out of the row."""
+        for field, width in self._widths:
+            field.setMaximumWidth(self._theme.px(width))

@@ -129,7 +129,8 @@ class TypeAhead(QLineEdit):
         self._ask.setMargin(6)
         self._ask.setProperty("role", "amber")
         rows = QVBoxLayout(self._frame)
-        rows.setContentsMargins(1, 1, 1, 1)
+        # its frame keeps room for the lines around it
+        rows.setContentsMargins(0, 0, 0, 0)
         rows.setSpacing(0)
         rows.addWidget(self._list)
         rows.addWidget(self._ask)
