@@ -36,6 +36,15 @@ class Standing(Protocol):
 S = TypeVar("S", bound=Standing)
 
 
+def off_label(row: Standing, tolerance: float) -> float | None:
+    """By which share a bottle's true strength differs from its label; None where that is no more than the tolerance, or not
+    known."""
+    if row.strength is None:
+        return None
+    off = row.strength / row.bottle.strength - 1
+    return off if abs(off) > tolerance else None
+
+
 @dataclass(frozen=True, slots=True)
 class Pick(Generic[S]):
     """One liquid to weigh: so much for a line, from a bottle of those it can come from, the one offered first first. `inside` is

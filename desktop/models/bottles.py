@@ -18,6 +18,7 @@ from desktop.models.shown import BOTTLES, shown
 from desktop.models.table import TableModel
 from perfumery import service
 from perfumery.ledger import months_after
+from perfumery.picking import off_label
 from perfumery.shelf import offered_first
 from perfumery.text import fold
 
@@ -35,10 +36,13 @@ KINDS = {
 }
 NO_BOTTLE = "no bottle"
 FILTERS = {
-    "all": tr("all"), "as bought": tr("as bought"), "dilutions": tr("dilutions"), "accords": tr("accords"),
+    "all": tr("stock"), "as bought": tr("as bought"), "dilutions": tr("dilutions"), "accords": tr("accords"),
     "trial vials": tr("trial vials"), NO_BOTTLE: tr("no bottle"),
 }  # fmt: skip
-STATES = {"due": tr("due"), "low": tr("low"), "drifting": tr("drifting"), "not weighed lately": tr("not weighed lately")}
+STATES = {
+    "due": tr("due"), "low": tr("low"), "drifting": tr("drifting"), "off its label": tr("off its label"),
+    "not weighed lately": tr("not weighed lately"),
+}  # fmt: skip
 _AT_LEAST = re.compile(r"(?:≥|>=|>)\s*([\d.,]+)\s*g?(?=\s|$)")
 
 
@@ -82,8 +86,19 @@ def strength_text(row: BottleRow) -> str:
     return figures.stock_text(row.bottle.strength, row.carrier_name)
 
 
+def off_label_text(row: BottleRow, habits: Mapping[str, float]) -> str:
+    """'89 % weaker than its label', where its true strength is off it by more than the tolerance of a drift; else ''."""
+    off = off_label(row, habits["drift tolerance"])
+    if off is None:
+        return ""
+    percent = figures.unit(figures.short(abs(off) * 100, 2), "%")
+    if off < 0:
+        return tr("{percent} weaker than its label", percent=percent)
+    return tr("{percent} stronger than its label", percent=percent)
+
+
 def states_of(row: BottleRow, today: date, habits: Mapping[str, float]) -> tuple[State, ...]:
-    """What is due, low, drifting or long unweighed on a bottle that is not gone, the most pressing first."""
+    """What is due, low, drifting, off its label or long unweighed on a bottle that is not gone, the most pressing first."""
     bottle, found = row.bottle, []
     if bottle.gone_on is not None:
         return (State("gone", tr("gone since {day}", day=figures.day(bottle.gone_on, today)), "quiet"),)
@@ -97,6 +112,9 @@ def states_of(row: BottleRow, today: date, habits: Mapping[str, float]) -> tuple
         found.append(State("due", tr("dropper cap due") if state == "due" else tr("dropper cap {day}", day=day)))
     if bottle.ready_on is not None and bottle.ready_on > today:
         found.append(State("ready", tr("ready {day}", day=figures.day(bottle.ready_on, today)), "quiet"))
+    off = off_label_text(row, habits)
+    if off:
+        found.append(State("off its label", off))
     drift = row.drift
     if drift is not None and not drift.is_noise and bottle.carrier is not None:
         if drift.risen > habits["drift tolerance"]:
@@ -205,6 +223,9 @@ def _why_strength(row: ShelfRow) -> str:
     if row.bottle is None:
         return ""
     code, label, drift = row.bottle.bottle.code, strength_text(row.bottle) or tr("as made"), row.bottle.drift
+    if any(state.of == "off its label" for state in row.states):
+        share = figures.percent_text(row.bottle.strength)
+        return tr("{code} by its label: {strength}; it truly holds {share}", code=code, strength=label, share=share)
     if drift is None:
         return tr("{code} by its label: {strength}", code=code, strength=label)
     return tr(

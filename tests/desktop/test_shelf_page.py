@@ -2,7 +2,7 @@
 """The Shelf by keyboard and mouse: what is found, what has to be known, the card of a bottle and what is booked on it."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
 
@@ -152,6 +152,27 @@ def test_kinds_and_what_has_to_be_known(studio: Shelf) -> None:
     assert "M13-1" in studio.codes() and "K19" not in studio.codes()
     side.states.buttons["not weighed lately"].click()
     assert len(studio.codes()) == 49
+
+
+def test_a_bottle_far_off_its_label_says_so_in_the_list_and_on_its_card(studio: Shelf) -> None:
+    page, book, key = studio.page, studio.book, studio.key("K19B")
+    assert page.list.kinds.buttons["all"].text().startswith("stock")
+    material = book.get(Bottle, key).material
+    for share, words in ((0.01108, "89 % weaker than its label"), (0.13, "30 % stronger than its label")):
+        rest = {other: part for other, part in book.contents(key).items() if other != material}
+        scale = (1 - share) / sum(rest.values())
+        state = book.bottles.states(key)[-1]
+        book.put(replace(state, key=None, at=book.now(), reason="correction",
+                         shares={material: share, **{other: part * scale for other, part in rest.items()}}))  # fmt: skip
+        page.refresh()
+        page.choose(key)
+        place = page.list.model.place_of_bottle(key)
+        model = page.list.model
+        assert words in model.cell(place, model.place_of("state")).replace("\u2009", " ") and words in studio.card()
+        why = model.columns[model.place_of("strength")].why(model.row(place)).replace("\u2009", " ")
+        assert why.startswith("K19B by its label: 10 % in ethanol; it truly holds 1")
+    page.list.states.buttons["off its label"].click()
+    assert studio.codes() == ["K19B"]
 
 
 def test_amber_a_month_before_and_due_on_the_day(studio: Shelf) -> None:

@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from perfumery import Bottle, Line, Version
-from perfumery.picking import Held, choices_for, is_ready, picked, same_neat
+from perfumery.picking import Held, choices_for, is_ready, off_label, picked, same_neat
 
 LEMON, AMBER, ETHANOL = 1, 2, 3
 
@@ -82,6 +82,15 @@ def test_an_accord_comes_from_its_bottle_or_is_opened() -> None:
     assert [pick.inside for pick in opened] == [None, ACCORD, ACCORD] and opened[2].accord_line == 2
     assert codes(picked(WHOLE, 10.0, {5: ACCORD}, held.choices, closed=[2]))[1] == ("A-1", 4.0)
     assert len(picked(WHOLE, 4.0, {5: ACCORD}, held.choices, opened=[2])) == 3
+
+
+@pytest.mark.parametrize(
+    ("label", "true", "off"),
+    [(0.1, 0.01108, -0.8892), (0.1, 0.105, None), (0.1, 0.1051, 0.051), (0.1, None, None), (1.0, 1.0, None)],
+)
+def test_a_bottle_off_its_label_by_more_than_the_tolerance(label: float, true: float | None, off: float | None) -> None:
+    row = Row(Bottle("K2", "dilution", material=AMBER, strength=label, carrier=ETHANOL, key=21), 10.0, true)
+    assert off_label(row, 0.0501) == (None if off is None else pytest.approx(off))
 
 
 def test_a_stock_off_its_strength_gives_the_same_neat_amount() -> None:

@@ -14,6 +14,7 @@ from db import BottleRow
 from desktop import figures
 from desktop.help_text import tips
 from desktop.language import tr
+from desktop.models.bottles import off_label_text
 from desktop.models.shown import BOTTLES, shown
 from desktop.pages.notes import Notes
 from desktop.pages.shelf import bottle_text as words
@@ -125,7 +126,9 @@ class BottleCard(QScrollArea):
         held = escape(words.contents(book, shares, u, row.bottle.material, most))
         if most is not None:
             held += f" {self._link('contents:all', tr('and {number} more', number=len(shares) - most))}"
-        self.contents.setText(f"{held}<br>{self._quiet(escape(known))}")
+        off = "" if row.bottle.gone_on else off_label_text(row, book.bottles.habits())
+        lines = (held, self._amber(escape(off)) if off else "", self._quiet(escape(known)))
+        self.contents.setText("<br>".join(filter(None, lines)))
         self._show_masses(row)
         self._set(self.drift, self._drift_text(row))
         self._set(self.dates, "<br>".join(self._date(*date) for date in words.dates(row, now)))
