@@ -87,7 +87,7 @@ def columns(currency: str) -> tuple[Column[DeliveryRow], ...]:
                tip=tr("neat, or as 10 % in DPG")),
         Column("code", tr("code"), lambda row: row.code, 54,
                tip=tr("What stands on the label; counted up until you write your own")),
-        Column("ordered", tr("ordered"), _ordered, 56, right=True, tip=tr("As 50 g or 50 ml")),
+        Column("ordered", tr("ordered"), _ordered, 72, right=True, tip=tr("As 50 g or 50 ml")),
         Column("density", "g/ml", lambda row: _figure("density", row), 54, right=True, hidden=True,
                tip=tr("The density: makes grams of what was ordered in ml")),
         Column("gross", tr("gross"), lambda row: _figure("gross", row), 60, right=True, unit="g",

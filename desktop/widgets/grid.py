@@ -100,8 +100,10 @@ class GridDelegate(QStyledItemDelegate):
 
     def _paint_sign(self, painter: QPainter, rect: QRect, figure: str) -> None:
         """A sign at the other end of a figure that is not as it should be: no word stands there, and its colour is not enough."""
-        room = rect.width() - self._metrics.horizontalAdvance(figure)
-        painter.drawText(rect if room > self._metrics.horizontalAdvance("! ") else rect.translated(-MARGIN, 0), int(_LEFT), "!")
+        left = rect.right() + 1 - self._metrics.horizontalAdvance(figure)
+        # where the figure leaves no room the sign stands before it, out in what is left free between two columns, never upon it
+        before = min(rect.left(), left - self._metrics.horizontalAdvance("!") - 1)
+        painter.drawText(QRect(max(before, 0), rect.top(), rect.width(), rect.height()), int(_LEFT), "!")
 
     def paint_rules(self, painter: QPainter, viewport: QRect) -> None:
         """The hairline under every row in sight and the ring round the current cell: once a paint, not once a cell."""

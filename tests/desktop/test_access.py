@@ -412,6 +412,30 @@ def test_a_figure_that_warns_has_a_sign_beside_its_colour(width: int, qapp: QApp
     assert model.index(0, 0).data(Qt.ItemDataRole.AccessibleDescriptionRole) == "more than it may be"
 
 
+@pytest.mark.parametrize("width", range(44, 76, 4))
+def test_the_sign_of_a_figure_never_lies_upon_it(width: int, qapp: QApplication, tmp_path: Path, qtbot) -> None:
+    theme = Theme(qapp, "light")
+    grid = Grid(theme, Settings(tmp_path / "settings.ini"), "figures")
+    model = _Figures((
+        Column("code", "code", lambda row: "", 60), Column("figure", "figure", lambda row: row, width, right=True),
+    ), grid)  # fmt: skip
+    model.show_rows(("100 ml",))
+    grid.show_model(model)
+    qtbot.addWidget(grid)
+    grid.show()
+    for pen in grid.itemDelegate()._pens.values():
+        pen.setColor(theme.colour("ink"))
+    drawn = []
+    for model.tone_now in ("ink", "brick"):
+        grid.viewport().update()
+        drawn.append(grid.viewport().grab(QRect(0, 0, 140, grid.rowHeight(0) - 2)).toImage())
+    bare, signed = drawn
+    ground, places = bare.pixel(0, 0), [(x, y) for x in range(bare.width()) for y in range(bare.height())]
+    figure = {x for x, y in places if bare.pixel(x, y) != ground}
+    sign = {x for x, y in places if signed.pixel(x, y) != bare.pixel(x, y)}
+    assert sign and max(sign) < min(figure)
+
+
 @pytest.mark.parametrize(("scale", "text", "all_"), SCALES)
 def test_on_a_screen_of_another_scale(scale: float, text: float, all_: bool, book: Path, tmp_path: Path) -> None:
     """No warning, nothing cut, and the window is no larger than the screen leaves room for."""
