@@ -13,7 +13,7 @@ from db import Book, SittingRow
 from desktop import figures
 from desktop.columns import Column
 from desktop.language import tr, tr_count
-from desktop.models.strips import StripCard
+from desktop.models.strips import StripCard, age_text
 from desktop.models.table import TableModel
 from perfumery import Bottle, Nose, Pacing, Project
 
@@ -111,7 +111,7 @@ def lacks_benchmark(row: SittingRow) -> bool:
 
 
 def ages_told(book: Book, cards: Sequence[StripCard]) -> str:
-    """'The mixes differ in age: P07 21 d, P04 6 d as concentrate.' where they are not matched; '' where they are."""
+    """'The mixes differed in age when dipped: P07 21 d, P04 6 d as concentrate.' where not matched; '' where they are."""
     concentrate: list[tuple[str, timedelta]] = []
     alcohol: list[tuple[str, timedelta]] = []
     for card in cards:
@@ -126,8 +126,8 @@ def ages_told(book: Book, cards: Sequence[StripCard]) -> str:
             continue
         (oldest, most), (youngest, least) = max(ages, key=lambda one: one[1]), min(ages, key=lambda one: one[1])
         if not are_matched(most, least):
-            told = f"{oldest} {_days(most)}, {youngest} {_days(least)} {where}"
-            return tr("The mixes differ in age: {ages}. Compare strips of like age before you decide.", ages=told)
+            told = f"{oldest} {age_text(most)}, {youngest} {age_text(least)} {where}"
+            return tr("The mixes differed in age when dipped: {ages}. Compare strips of like age before you decide.", ages=told)
     return ""
 
 
@@ -135,10 +135,6 @@ def are_matched(one: timedelta, other: timedelta) -> bool:
     """Whether two ages are within 2 days or 20 % of each other."""
     apart = abs(one - other)
     return apart <= AGE_WITHIN or apart <= AGE_SHARE * max(one, other)
-
-
-def _days(age: timedelta) -> str:
-    return figures.elapsed(round(age / timedelta(days=1)) * 24)
 
 
 def nose_told(nose: Nose | None) -> str:

@@ -18,7 +18,7 @@ from desktop import figures
 from desktop.columns import Column
 from desktop.language import tr, tr_count
 from desktop.models.sittings import are_matched
-from desktop.models.strips import StripCard
+from desktop.models.strips import StripCard, age_text
 from desktop.models.table import TableModel
 from perfumery import OwnNoise, StripFigures, relative, strip_figures
 from perfumery.curves import AREA_FROM_H, AREA_TO_H
@@ -42,7 +42,7 @@ class Ages:
     @property
     def told(self) -> str:
         """'8 d · 1 d': as concentrate, in alcohol."""
-        return " · ".join(_days(age) for age in (self.concentrate, self.alcohol) if age is not None)
+        return " · ".join(age_text(age) for age in (self.concentrate, self.alcohol) if age is not None)
 
     def matches(self, other: Ages) -> bool:
         """Whether both ages count as those of another strip."""
@@ -248,8 +248,3 @@ def ordered(rows: Sequence[FigureRow], by: str, due_s: float | None) -> list[Fig
     if by == NEWEST and due_s is None:
         return list(rows)
     return sorted(rows, key=lambda row: (figure(row) is None, -(figure(row) or 0.0)))
-
-
-def _days(age: timedelta) -> str:
-    hours = age / timedelta(hours=1)
-    return figures.elapsed(round(hours / 24) * 24 if hours >= 36 else round(hours) or hours)

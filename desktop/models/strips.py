@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from db import NO_BOTTLE, Book, Change
@@ -255,7 +255,7 @@ class StripsModel:
 
 
 def caption(book: Book, card: StripCard) -> str:
-    """What the strip is: 'SR-4 · T-027 · 12 % in ethanol · 8 d as concentrate, 1 d in alcohol'."""
+    """What the strip is: 'SR-4 · T-027 · 12 % in ethanol · 8 d as concentrate, 1 d in alcohol when dipped'."""
     strip = card.strip
     if card.blind:
         return tr("blind until the sitting is revealed")
@@ -276,12 +276,13 @@ def _ages(origin: Any, dipped_at: datetime) -> str:
     ages: list[str] = []
     for since, where in ((origin.concentrate_at, tr("as concentrate")), (origin.alcohol_at, tr("in alcohol"))):
         if since is not None and since <= dipped_at:
-            ages.append(f"{_age(hours(since, dipped_at))} {where}")
-    return ", ".join(ages)
+            ages.append(f"{age_text(dipped_at - since)} {where}")
+    return tr("{ages} when dipped", ages=", ".join(ages)) if ages else ""
 
 
-def _age(age_h: float) -> str:
+def age_text(age: timedelta) -> str:
     """An age of a mix: whole days from a day and a half on, whole hours before; finer would be no finer."""
+    age_h = age / timedelta(hours=1)
     return figures.elapsed(round(age_h / 24) * 24 if age_h >= 36 else round(age_h) or age_h)
 
 

@@ -192,7 +192,7 @@ def test_another_strip_can_be_chosen_and_its_age_is_said(desk: Desk) -> None:
     box.setCurrentIndex(next(at for at in range(box.count()) if box.itemText(at).startswith("P07")))
     box.activated.emit(box.currentIndex())
     assert [card.code for card in smelled.cards] == ["P07", "P06"]
-    assert smelled.ages.text().startswith("The mixes differ in age: P07 21\u2009d, P06 8\u2009d")
+    assert smelled.ages.text().startswith("The mixes differed in age when dipped: P07 21\u2009d, P06 8\u2009d")
     assert smelled.model.row(2).other_age and smelled.model.tone(smelled.model.row(2), smelled.model.columns[0]) == "amber"
 
 

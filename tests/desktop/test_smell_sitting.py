@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QApplication
 from db import Book, make_demo
 from desktop.models.sittings import are_matched, nose_told, pacing_told
 from desktop.models.stand_plan import stand_plan
+from desktop.models.strips import caption
 from desktop.pages.smell.sitting import SittingView
 from desktop.session import Session
 from desktop.settings import Settings
@@ -106,8 +107,25 @@ def test_the_list_tells_what_hangs_in_each(bench: Bench) -> None:
     assert lines["S1"].row.strips == 5 and bench.view.title.text().startswith("S8 raw materials")
     bench.press(Key.Key_End, CTRL)
     assert bench.view.title.text().startswith("S1 first round") and len(bench.view.stand.papers) == 5
-    assert bench.view.noted.text().replace("\u2009", " ").startswith("The mixes differ in age: P01 14 d, P04 6 d as concentrate.")
+    noted = bench.view.noted.text().replace("\u2009", " ")
+    assert noted.startswith("The mixes differed in age when dipped: P01 14 d, P04 6 d as concentrate.")
     assert bench.view.prompt.isHidden() and not bench.view.dip_action.isEnabled() and not bench.view.reveal_action.isEnabled()
+
+
+def test_a_young_mix_has_one_age_in_the_sitting_and_under_its_strip(bench: Bench, clock) -> None:
+    view, book = bench.view, bench.book
+    clock.tick(minutes=-6)
+    _, fresh = book.start_trial(book.get(Version, "SR-3").key, 5.0)
+    clock.tick(minutes=6)
+    bench.begin("V027-12", fresh.code)
+    _, young = bench.strips()
+    noted = view.noted.text().replace("\u2009", " ")
+    assert noted.startswith("The mixes differed in age when dipped: ") and f"{young.code} 6 min as concentrate." in noted
+    view.stand.chosen.emit(young.key)
+    assert caption(book, view.chosen).replace("\u2009", " ").endswith("6 min as concentrate when dipped")
+    clock.tick(days=1)
+    view.refresh()
+    assert f"{young.code} 6 min" in view.noted.text().replace("\u2009", " ")
 
 
 def test_conditions_are_kept_as_they_are_typed(bench: Bench) -> None:

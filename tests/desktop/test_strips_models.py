@@ -88,7 +88,7 @@ def test_all_strips_at_one_time(model, book):
 
 def test_caption_says_trial_strength_and_both_ages(model, book):
     said = caption(book, _card(model, book, "P06")).replace(THIN, " ")
-    assert said == "SR-4 · T-027 · 12 % in ethanol · 8 d as concentrate, 17 h in alcohol"
+    assert said == "SR-4 · T-027 · 12 % in ethanol · 8 d as concentrate, 17 h in alcohol when dipped"
     worn = caption(book, _card(model, book, "W01")).replace(THIN, " ")
     assert "on skin left forearm" in worn and worn.endswith("0.100 g")
 
