@@ -90,6 +90,11 @@ class SmellWords(QWidget):
         self.take()
         return self._vocabulary.read(self.line.text())
 
+    @property
+    def wrong(self) -> str:
+        """What cannot be read in the line as it stands, a word begun included; '' where all can."""
+        return self._vocabulary.read(self.line.text()).wrong
+
     def take(self) -> bool:
         """Puts the marked offer in the place of the word begun. False where no word is begun."""
         text, weight = split_weight(self._begun)

@@ -695,7 +695,9 @@ def test_a_trial_says_what_it_freezes_and_needs_a_reason(demo: Bench) -> None:
     assert "never change again" in sheet.told.text() and sheet.amount.hasFocus()
     demo.qtbot.keyClick(sheet.amount, K.Key_Return)
     assert not made and sheet.field.is_wrong and demo.pane.head.reason.hasFocus()
+    assert "has no reason yet" in sheet.field.remark.text()
     demo.typed(demo.pane.head.reason, "less peel")
+    assert not sheet.field.is_wrong, "what was answered is said no more"
     demo.typed(sheet.amount, "")
     assert made[0].target_g == 5.0 and demo.version.is_frozen
     assert demo.pane.stack.currentWidget() is demo.pane.body

@@ -480,8 +480,13 @@ def test_earlier_figures_are_hidden_until_the_reading_is_kept(bench):
 def test_bad_values_are_told_beside_the_field_and_nothing_is_lost(bench):
     card = _dip(bench)
     bench.tick(minutes=2)
-    bench.press("r", "9", ENTER, "20", ENTER, "7", ENTER, "woody 5", ENTER, ENTER, "note", ENTER)
+    tab = Qt.Key.Key_Tab
     row = bench.pane.reading
+    bench.press("r", "9", ENTER)
+    assert row.intensity.hasFocus() and row.intensity.selectedText() == "9" and row._intensity_field.is_wrong
+    bench.press(tab, "20", ENTER, "7", ENTER)
+    assert row.liking.hasFocus()
+    bench.press(tab, "woody 5", ENTER, ENTER, "note", ENTER)
     assert row.isVisible() and bench.book.readings((card.key,))[card.key] == ()
     assert row._intensity_field.is_wrong and row._liking_field.is_wrong and not row._distance_field.is_wrong
     assert "half steps" in row._intensity_field.remark.text()
@@ -496,6 +501,27 @@ def test_bad_values_are_told_beside_the_field_and_nothing_is_lost(bench):
     row.words.set_text("woody 3")
     assert row.keep()
     assert bench.book.readings((card.key,))[card.key][0].distance_cm == 20
+
+
+def test_what_was_said_of_the_words_goes_when_it_is_put_right(bench):
+    _dip(bench)
+    bench.tick(minutes=2)
+    row = bench.pane.reading
+    bench.press("r")
+    row.words.line.setFocus()
+    bench.press("2")
+    bench.press(ENTER, hold=Qt.KeyboardModifier.ControlModifier)
+    assert "has no word" in row._words_field.remark.text()
+    row.words.line.setFocus()
+    bench.press(Qt.Key.Key_Home, "jasmine-like ")
+    assert not row._words_field.is_wrong
+    row.words.set_text("woody 5, ")
+    bench.press(ENTER, hold=Qt.KeyboardModifier.ControlModifier)
+    assert "1, 2 or 3" in row._words_field.remark.text()
+    row.words.set_text("woody 3, 2")
+    assert "has no word" in row._words_field.remark.text()
+    row.words.set_text("jasmine-like, zorgy, ")
+    assert not row._words_field.is_wrong
 
 
 def test_an_empty_reading_is_not_kept(bench):

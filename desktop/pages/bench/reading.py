@@ -324,6 +324,7 @@ class ReadingRow(QFrame):
         self._leave.clicked.connect(self.leave)
         self.intensity.textChanged.connect(self._on_intensity_changed)
         self.read_at.textChanged.connect(lambda: self.tick(self._session.book.now()))
+        self.words.line.textChanged.connect(self._on_words_changed)
         self.words.finished.connect(lambda: self.note.setFocus(Qt.FocusReason.TabFocusReason))
         for editor in (self.intensity, self.distance, self.liking, self.words.line, self.note, self.read_at):
             editor.installEventFilter(self)
@@ -408,10 +409,20 @@ class ReadingRow(QFrame):
         if event.modifiers() & Qt.KeyboardModifier.ControlModifier or watched in (self.note, self.read_at):
             self.keep()
             return True
-        after = {self.intensity: self.distance, self.distance: self.liking, self.liking: self.words.line}
-        if watched in after:
-            after[watched].setFocus(Qt.FocusReason.TabFocusReason)
-            return True
+        scales = {
+            self.intensity: (self._intensity_field, read_intensity, self.distance),
+            self.distance: (self._distance_field, read_distance, self.liking),
+            self.liking: (self._liking_field, read_liking, self.words.line),
+        }
+        for editor, (field, read, after) in scales.items():
+            if watched is editor:
+                self._read(field, read)
+                if field.is_wrong:
+                    # what is said now is put right here, not on the way back
+                    editor.selectAll()
+                else:
+                    after.setFocus(Qt.FocusReason.TabFocusReason)
+                return True
         return False
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
@@ -419,6 +430,11 @@ class ReadingRow(QFrame):
             self.leave()
         else:
             super().keyPressEvent(event)
+
+    def _on_words_changed(self) -> None:
+        """What was said of the words goes as soon as it is put right."""
+        if self._words_field.is_wrong:
+            self._words_field.say(self.words.wrong)
 
     def _on_intensity_changed(self, text: str) -> None:
         try:

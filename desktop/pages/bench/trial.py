@@ -51,6 +51,9 @@ class TrialSheet(QWidget):
             column.addWidget(part)
         column.addLayout(buttons)
         column.addStretch(1)
+        self._lacks_reason = False
+        self.amount.textEdited.connect(lambda: self._said(""))
+        session.changed.connect(self._on_session_changed)
 
     def start(self) -> None:
         """Begins with the amount of the project."""
@@ -70,7 +73,7 @@ class TrialSheet(QWidget):
         counts = tr("The trial counts as made at this hour, as intended, not weighed line by line.")
         self.told.setText(f"{counts} {frozen}")
         self.amount.setText(figures.mass(project.amount_g, READABILITY_G))
-        self.field.say("")
+        self._said("")
         self.amount.setFocus(Qt.FocusReason.ShortcutFocusReason)
         self.amount.selectAll()
 
@@ -83,15 +86,25 @@ class TrialSheet(QWidget):
             amount = parse_number(self.amount.text().casefold().removesuffix("g"))
             making, bottle = self._session.book.start_trial(version.key, amount)
         except Refused as fault:
-            self.field.say(wording.sentences(fault.findings))
-            if any(finding.code == "reason-missing" for finding in fault.findings):
+            lacks = any(finding.code == "reason-missing" for finding in fault.findings)
+            self._said(wording.sentences(fault.findings), lacks_reason=lacks)
+            if lacks:
                 self.reason_asked.emit()
             return
         except BookError as fault:
-            self.field.say(wording.fault(fault))
+            self._said(wording.fault(fault))
             return
         self._told_made(making, bottle)
         self.made.emit(making, bottle)
+
+    def _said(self, sentence: str, *, lacks_reason: bool = False) -> None:
+        self._lacks_reason = lacks_reason
+        self.field.say(sentence)
+
+    def _on_session_changed(self) -> None:
+        version = self._session.version
+        if self._lacks_reason and version is not None and version.reason:
+            self._said("")
 
     def _told_made(self, making: Making, bottle: Bottle) -> None:
         mass = figures.mass_text(making.target_g, READABILITY_G)
