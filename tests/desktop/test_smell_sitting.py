@@ -328,10 +328,16 @@ def test_a_sitting_that_was_read_says_so_before_it_is_sealed(bench: Bench, clock
     assert sheet.other.isHidden() and sheet.shuffle.isHidden() and sheet.leave_button.hasFocus()
     bench.press(Key.Key_Return)
     assert sheet.isHidden() and not view.line.row.sitting.is_sealed
+    view.seal_button.click()
     # another one, of fresh papers, is sealed as ever
     bench.begin("V027-12", "V024-12")
+    assert sheet.isHidden(), "what was said of one sitting stands over no other"
     view.seal_button.click()
     assert sheet.other.isVisible() and sheet.other.hasFocus() and sheet.told.text().startswith("Who writes")
+    sheet.shuffle.click()
+    codes = sheet.list.text()
+    view.choose(view.sittings.rows[1].row.sitting.key)
+    assert sheet.isVisible() and sheet.list.text() == codes, "codes that are not written yet are not lost"
 
 
 def test_shuffled_papers_are_turned_over_by_hand(bench: Bench, clock) -> None:

@@ -89,6 +89,11 @@ class SealSheet(QFrame):
         self.show()
         (self.leave_button if read else self.other).setFocus(Qt.FocusReason.OtherFocusReason)
 
+    @property
+    def is_asking(self) -> bool:
+        """Whether it asks or refuses; not while it shows codes that are still to be written."""
+        return not self.isHidden() and self.take.isHidden()
+
     def leave(self) -> None:
         """Puts it away; the list is gone with it."""
         self.list.clear()

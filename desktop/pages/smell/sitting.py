@@ -220,12 +220,20 @@ class SittingView(QWidget):
 
     def choose(self, sitting: int | None) -> None:
         """Shows one sitting."""
+        if sitting != self._chosen:
+            self._leave_sheets()
         self._chosen = sitting
         self._strip = None
         if self.reading.card is not None:
             self.reading.leave()
         self._mark_chosen()
         self._show()
+
+    def _leave_sheets(self) -> None:
+        """What was asked about one sitting does not stand over another."""
+        if self.seal_sheet.is_asking:
+            self.seal_sheet.hide()
+        self.reveal_sheet.hide()
 
     def _mark_chosen(self) -> None:
         place = next((at for at, line in enumerate(self.sittings.rows) if line.row.sitting.key == self._chosen), None)
@@ -337,6 +345,7 @@ class SittingView(QWidget):
         """A new sitting, under the conditions that are still to be written."""
         begun = self._session.attempt(self._session.book.sittings.begin)
         if begun is not None:
+            self._leave_sheets()
             self._chosen = begun.key
             self.refresh()
             self.conditions.purpose.setFocus(Qt.FocusReason.OtherFocusReason)
