@@ -136,7 +136,6 @@ def test_from_an_idea_to_curves_by_keyboard(hand, tmp_path: Path) -> None:
             hand.type("9")
             hand.press(Key.Key_Return)
             assert "Off the scale" in strips.reading.intensity.accessibleDescription()
-            hand.press(Key.Key_Backtab, SHIFT)
             assert QApplication.focusWidget() is strips.reading.intensity
         for text in (intensity, distance, liking, words):
             hand.type(text)
