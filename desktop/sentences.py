@@ -289,6 +289,8 @@ SENTENCES: Mapping[str, str] = {
     "again-smelled-open": tr("{code} was smelled beside {was} on {on:since}, but not so that a difference can be told."),
     "again-strong": tr("{code} is {off:rough} strong: weigh {weigh_g:mass} for {for_g:mass}."),
     "again-weak": tr("{code} is {off:rough} weak: weigh {weigh_g:mass} for {for_g:mass}."),
+    "same-mass-strong": tr("{code} is {off:rough} strong: the same mass brings more of it than is written."),
+    "same-mass-weak": tr("{code} is {off:rough} weak: the same mass brings less of it than is written."),
     "again-not-ready": tr("{code} is still dissolving, until {on:since}."),
     "again-retest-due": tr("{code} was to be smelled again on {on:since}."),
     "again-retest-soon": tr("{code} is to be smelled again on {on:since}."),

@@ -57,7 +57,7 @@ CODES: frozenset[str] = frozenset(
         "again-topped-up", "again-other-bottle", "again-unsmelled", "again-smelled-apart", "again-smelled-alike",
         "again-smelled-open",
         "again-strong", "again-weak", "again-not-ready", "again-retest-due", "again-retest-soon", "again-made-up", "again-opened",
-        "again-not-weighed",
+        "again-not-weighed", "same-mass-strong", "same-mass-weak",
         # rows of a pasted sheet
         "row-too-wide", "row-total", "unit-unclear",
         # the state of a file

@@ -157,6 +157,21 @@ def too_heavy(balance: Balance | None, amount_g: float, tare_g: float) -> list[F
     return [Finding("over-capacity", {"mass_g": amount_g + tare_g, "max_g": balance.max_g})]
 
 
+def off_strength(row: PlanRow, tolerance: float, *, same_mass: bool) -> Finding | None:
+    """What is to be known of a stock whose true strength is off the written one by more than the tolerance: what is weighed of it
+    in place of what is written, or that the neat amount is off where the same mass is weighed."""
+    true = None if row.bottle is None or row.material is None else row.bottle.strength
+    if row.bottle is None or not true or row.written == 1:
+        return None
+    off, weigh_g = true / row.written - 1, row.planned.target_g
+    if abs(off) <= tolerance:
+        return None
+    facts = {"code": row.bottle.bottle.code, "off": abs(off)}
+    if same_mass:
+        return Finding("same-mass-strong" if off > 0 else "same-mass-weak", facts)
+    return Finding("again-strong" if off > 0 else "again-weak", {**facts, "weigh_g": weigh_g, "for_g": weigh_g * true / row.written})
+
+
 # too small for the balance ------------------------------------------------------------------------------------------------
 
 

@@ -44,7 +44,13 @@ def reasons(basis: Basis) -> dict[int | None, str]:
     }  # fmt: skip
 
 
-def summary(basis: Basis, plan: Plan, d_g: float) -> str:
+def total_text(total_g: float, amount_g: float | None, d_g: float) -> str:
+    """'5.000 g', or '6.247 g for an amount of 5.000 g' where a total does not come to what was asked for."""
+    total, amount = figures.mass_text(total_g, d_g), figures.mass_text(amount_g, d_g)
+    return total if amount_g is None or total == amount else tr("{total} for an amount of {amount}", total=total, amount=amount)
+
+
+def summary(basis: Basis, plan: Plan, d_g: float, amount_g: float) -> str:
     """'20 lines, 5.000 g · 11 pipettes, 0 boats to lay ready'."""
     known = [(basis.lines[row.planned.line], row.bottle) for row in plan.rows if row.planned.line in basis.lines]
     pipettes, boats = tools([line for line, _ in known], [row and row.bottle for _, row in known], basis.materials)
@@ -53,7 +59,7 @@ def summary(basis: Basis, plan: Plan, d_g: float) -> str:
         pipettes=tr_count(pipettes, "{n} pipette", "{n} pipettes"), boats=tr_count(boats, "{n} boat", "{n} boats"),
     )  # fmt: skip
     lines = tr_count(len(plan.rows), "{n} line", "{n} lines")
-    return f"{lines}, {figures.mass_text(plan.total_g, d_g)} · {ready}"
+    return f"{lines}, {total_text(plan.total_g, amount_g, d_g)} · {ready}"
 
 
 def error_shown(error: float) -> str:

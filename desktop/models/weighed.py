@@ -103,6 +103,20 @@ def by_material(book: Book, making: Making) -> list[WeighedRow]:
     return rows
 
 
+def furthest(book: Book, making: Making) -> WeighedRow | None:
+    """The material whose share differs most, relatively, from what was meant, of all that is in by now; None where nothing was
+    meant, or nothing is in."""
+    assert making.key is not None
+    meant, true = _meant(book, making), book.as_weighed(making.key)
+    if making.kind == "top-up" or not true:
+        return None
+    rows = []
+    for key, share in meant.items():
+        material = book.get(Material, key)
+        rows.append(WeighedRow(key, "" if material is None else material.short, share * 1000, true.get(key, 0.0), None))
+    return max(rows, key=lambda row: abs(row.change or 0.0), default=None)
+
+
 def by_line(book: Book, making: Making) -> list[WeighedRow]:
     """Every liquid as it was weighed, in the order it went in, figures for one line together."""
     assert making.key is not None

@@ -147,6 +147,8 @@ SAMPLES = {
     "again-smelled-open": ({"code": "M01-2", "was": "M01-1", "on": DIPPED}, ["M01-2", "M01-1", "19 Mar 2025"]),
     "again-strong": ({"code": "K19", "off": 0.0502, "weigh_g": 0.119, "for_g": 0.125}, ["K19", "5\u2009%", "0.119", "0.125"]),
     "again-weak": ({"code": "K19", "off": 0.1, "weigh_g": 0.139, "for_g": 0.125}, ["K19", "10\u2009%", "0.139", "0.125"]),
+    "same-mass-strong": ({"code": "K19", "off": 0.1}, ["K19", "10\u2009%", "more of it"]),
+    "same-mass-weak": ({"code": "K2", "off": 0.889}, ["K2", "89\u2009%", "less of it"]),
     "again-not-ready": ({"code": "K30", "on": DIPPED}, ["K30", "19 Mar 2025"]),
     "again-retest-due": ({"code": "M01-1", "on": DIPPED}, ["M01-1", "19 Mar 2025"]),
     "again-retest-soon": ({"code": "M01-1", "on": DIPPED}, ["M01-1", "19 Mar 2025"]),

@@ -48,6 +48,11 @@ class Desk:
         self.sheet.amount.selectAll()
         QTest.keyClicks(self.sheet.amount, amount)
 
+    def press_text(self, text: str) -> None:
+        """A text and Enter, at the balance."""
+        QTest.keyClicks(QApplication.focusWidget(), text)
+        self.press(Key.Key_Return)
+
     def on(self, balance: str) -> None:
         self.sheet.balance.choose(next(each.key for each in self.book.all(Balance) if each.name.startswith(balance)))
 
@@ -93,6 +98,15 @@ def book(studio_bytes: bytes, tmp_path: Path, clock) -> Iterator[Book]:
     clock.at = datetime.fromisoformat("2025-04-10T16:00:00+02:00")
     with Book.open(path, clock) as opened:
         yield opened
+
+
+def weaken(book: Book, code: str, share: float) -> None:
+    """The bottle truly holds so much of its material from now on, whatever its label says."""
+    bottle = book.get(Bottle, code)
+    rest = {key: part for key, part in book.contents(bottle.key).items() if key != bottle.material}
+    shares = {bottle.material: share, **{key: part * (1 - share) / sum(rest.values()) for key, part in rest.items()}}
+    state = book.bottles.states(bottle.key)[-1]
+    book.put(replace(state, key=None, at=book.now(), reason="correction", shares=shares))
 
 
 @pytest.fixture
@@ -507,3 +521,39 @@ def test_a_bottle_that_was_labelled_anew_is_named_where_its_stock_is_sought(desk
     desk.book.bottles.discard(desk.key("K19"))
     desk.sheet.refresh()
     assert "labelled" not in plain(desk.sheet.beside.noticed.stock.text())
+
+
+def test_a_stock_far_off_is_told_before_and_while_it_is_weighed(desk: Desk) -> None:
+    book, sheet = desk.book, desk.sheet
+    desk.type("5")
+    code = desk.bottle("Ambroxide")
+    weaken(book, code, 0.01108)
+    sheet.refresh()
+    row = next(view.row for view in sheet.model.rows if view.row.name == "Ambroxide")
+    told = f"{code} is 89 % weak: weigh {row.planned.target_g:.3f} g for 0.125 g."
+    assert told in plain(sheet.beside.noticed.stock.text())
+    desk.go_to("Ambroxide")
+    assert told in plain(sheet.beside.line.remedies.text())
+    assert "g for an amount of 5.000 g" in sheet.total.text().replace("\u2009", " ")
+    sheet.same_mass.setChecked(True)
+    assert f"{code} is 89 % weak: the same mass brings less" in plain(sheet.beside.noticed.stock.text())
+    assert "for an amount" not in sheet.total.text()
+    sheet.confirm()
+    scale = desk.page.scale
+    while scale.row is not None:
+        if scale.row.name == "Ambroxide":
+            assert scale.waits.text().replace("\u2009", " ") == f"{code}: 89 % weaker than its label"
+        if scale.asks_code:
+            desk.press_text(scale.row.bottle.bottle.code)
+        desk.press_text(f"{scale.row.planned.target_g:.3f}")
+    caption = scale.caption.text().replace("\u2009", " ")
+    assert caption.startswith("Every figure is within its tolerance. What it holds is furthest from what was meant in Ambroxide: \u221257.0 %.")
+
+
+def test_the_head_of_the_scale_tells_a_total_that_is_not_the_amount(desk: Desk) -> None:
+    desk.type("5")
+    weaken(desk.book, desk.bottle("Ambroxide"), 0.01108)
+    desk.sheet.refresh()
+    desk.sheet.confirm()
+    total = f"{desk.page.scale.plan.total_g:.3f} g for an amount of 5.000 g"
+    assert total in desk.page.scale.head.text().replace("\u2009", " ")

@@ -12,11 +12,11 @@ from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
 from desktop import figures, wording
 from desktop.language import tr
-from desktop.models.before import Ways, larger, remedies_for, small_rows, stock_of
+from desktop.models.before import Ways, larger, off_strength, remedies_for, small_rows, stock_of
 from desktop.models.before_words import Words
 from desktop.models.not_ready import NotReady, not_ready
 from desktop.models.plan_basis import Basis
-from desktop.models.weigh import Plan
+from desktop.models.weigh import Plan, PlanRow
 from desktop.pages.weigh.line_panel import LinePanel
 from desktop.pages.weigh.noticed import Noticed
 from desktop.pages.weigh.told import link
@@ -76,10 +76,18 @@ class Beside(QScrollArea):
                 more = larger(basis, (row.planned.target_g for _, row, _ in found), amount_g, balance, tolerance)
                 small = words.small(found, more, balance.name, least_weight(balance, tolerance))
         waits = [_waits(one) for one in not_ready(plan, basis.today)]
-        told = [*facts, *waits, *words.stock(stock)]
+        off = [escape(said) for row in plan.rows if (said := self._off(row, same_mass=same_mass))]
+        told = [*facts, *waits, *dict.fromkeys(off), *words.stock(stock)]
         self.noticed.tell(told, small, self._cautions(basis, plan), has_balance=balance is not None)
 
-    def show_row(self, basis: Basis, plan: Plan, place: int, why: str, amount_g: float, balance: Balance | None) -> None:
+    def _off(self, row: PlanRow, *, same_mass: bool) -> str:
+        """What is to be known of a stock off its written strength, '' nothing."""
+        found = off_strength(row, self._session.book.bottles.habits()["drift tolerance"], same_mass=same_mass)
+        return "" if found is None else wording.sentence(found)
+
+    def show_row(
+        self, basis: Basis, plan: Plan, place: int, why: str, amount_g: float, balance: Balance | None, *, same_mass: bool
+    ) -> None:  # fmt: skip
         """The line at a place of the plan, and why it stands there; none where there is no such place."""
         row = plan.rows[place] if 0 <= place < len(plan.rows) else None
         if row is None:
@@ -90,6 +98,8 @@ class Beside(QScrollArea):
             others = [other for other in self.balances if other.key != balance.key]
             found = remedies_for(basis, row, amount_g, balance, others, self.noticed.tolerance)
             said = [] if found is None else words.remedies(found, self.noticed.tolerance)
+        off = self._off(row, same_mass=same_mass)
+        said = [*([escape(off)] if off else ()), *said]
         accord = basis.lines.get(row.accord_line or 0)
         has_bottle = accord is not None and bool(basis.choices(accord))
         self.line.show_row(row, words.mass(row.planned.target_g), why, said, has_bottle=has_bottle)

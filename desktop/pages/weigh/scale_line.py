@@ -9,14 +9,18 @@ from PySide6.QtCore import Qt
 
 from desktop import figures
 from desktop.language import tr, tr_count
+from desktop.models.before_words import total_text
+from desktop.models.bottles import off_label_text
 from desktop.models.shown import MODES, shown
 from desktop.models.weigh import PlanRow
+from desktop.models.weighed import furthest
 from desktop.widgets.emptied import empty
 from perfumery import Bottle, Making, Version
 
 if TYPE_CHECKING:
     from desktop.pages.weigh.scale import ScaleView
 
+WITHIN = tr("Every figure is within its tolerance.")
 SHOWN = tr("What the balance shows, g")
 HOW_DIFFERENCE = tr("type before \u2212 after, as 12.345-12.045")
 APART = "   ·   "
@@ -35,7 +39,11 @@ class LineShown:
         assert making is not None
         vial = view.session.book.get(Bottle, making.into_bottle)
         balance = "" if view.balance is None else view.balance.name
-        head = (weighing_text(view, making), self.place(), shown(MODES, making.mode), balance)
+        amount = making.target_g
+        total = "" if amount is None else total_text(view.plan.total_g, amount, view.step())
+        if amount is not None and total == figures.mass_text(amount, view.step()):
+            total = ""
+        head = (weighing_text(view, making), self.place(), total, shown(MODES, making.mode), balance)
         view.head.setText(" · ".join(filter(None, head)))
         for part in (view.accept, view.later, view.asked, view.figure, view.target, view.emptied, view.stock):
             part.setVisible(row is not None)
@@ -87,7 +95,9 @@ class LineShown:
             seen = f"✓ {code}" if view.is_seen else code
             where = " · ".join(filter(None, (seen, bottle.bottle.place)))
         view.where.setText(where)
-        waits = view.not_ready(row)
+        off = "" if bottle is None else off_label_text(bottle, view.session.book.bottles.habits())
+        told = f"{code}: {off}" if off else ""
+        waits = " ".join(filter(None, (view.not_ready(row), told)))
         view.waits.setText(waits)
         view.waits.setVisible(bool(waits))
         if view.asks_code:
@@ -103,11 +113,23 @@ class LineShown:
         view = self._view
         off = [row.name for row in view.plan.rows if row.is_outside(view.tolerance, view.balance)]
         if not off:
-            return tr("Every figure is within its tolerance.")
-        return tr_count(
+            differs = self._differs()
+            return f"{WITHIN} {differs}" if differs else WITHIN
+        said = tr_count(
             len(off), "Outside its tolerance: {lines}. It stays on record as it was weighed.",
             "Outside their tolerance: {lines}. They stay on record as they were weighed.", lines=figures.listed(off),
         )  # fmt: skip
+        return f"{said} {self._differs()}".rstrip()
+
+    def _differs(self) -> str:
+        """What a stock that is off, or a figure, has made of the whole: the share furthest from what was meant; '' for none that
+        is off by more than the tolerance."""
+        view = self._view
+        row = None if view.making is None else furthest(view.session.book, view.making)
+        if row is None or row.change is None or abs(row.change) <= view.tolerance:
+            return ""
+        change = figures.unit(figures.signed_fixed(row.change * 100, 1), "%")
+        return tr("What it holds is furthest from what was meant in {name}: {change}.", name=row.name, change=change)
 
 
 def weighing_text(view: ScaleView, making: Making) -> str:

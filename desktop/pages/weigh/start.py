@@ -237,7 +237,7 @@ class StartSheet(QWidget):
             lack = tr("No bottle holds {stocks}. Make it on the Shelf first (Ctrl+2, To prepare).", stocks=names)
             said[:0] = map(escape, (lack, *relabelled.sentences(self._session.book, stocks_lacking(basis, plan))))
         self.beside.tell(basis, plan, self._ways, self._amount_g, balance, said, same_mass=self.same_mass.isChecked())
-        self.total.setText(summary(basis, plan, self._step()))
+        self.total.setText(summary(basis, plan, self._step(), self._amount_g))
 
     def _say_cannot(self, why: str) -> None:
         """What keeps the weighing from being begun, beside the button, '' nothing."""
@@ -271,7 +271,9 @@ class StartSheet(QWidget):
             place = self.grid.currentIndex().row()
             row = self.grid.current
             why = "" if row is None else self.model.reasons.get(row.planned.line, "")
-            self.beside.show_row(self._basis, self._plan, place, why, self._amount_g, self.balance.balance)
+            self.beside.show_row(
+                self._basis, self._plan, place, why, self._amount_g, self.balance.balance, same_mass=self.same_mass.isChecked()
+            )
 
     def _to_grid(self) -> None:
         self.grid.setFocus(Qt.FocusReason.OtherFocusReason)
