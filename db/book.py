@@ -214,6 +214,11 @@ class Book(WholeBook):
         self._next_key += 1
         return self._next_key - 1
 
+    def make_ready(self, value: Value) -> None:
+        """Works out how a keyed value will be written, between the turns of a window that is about to put thousands: that much
+        less is left for their one transaction. A value that is another one by then is worked out anew."""
+        self._store.make_ready(value)
+
     def put(self, *values: Value, what: str = "edit") -> tuple[Any, ...]:
         """Adds or changes values in one transaction and returns them keyed. All or nothing.
 

@@ -31,6 +31,7 @@ class Store:
         self._sql = file.sql
         names = self._sql.exec_driver_sql("SELECT name FROM sqlite_schema WHERE name = 'note_text'")
         self.has_text_index = names.first() is not None and steps.has_fts5(file.raw)
+        self._ready: dict[int, tuple[Value, tuple[Any, ...]]] = {}
 
     # reading ----------------------------------------------------------------------------------------------------------
 
@@ -125,13 +126,22 @@ class Store:
 
     # writing ----------------------------------------------------------------------------------------------------------
 
+    def make_ready(self, value: Value) -> None:
+        """Works out now how a keyed value that is put next will stand in its table."""
+        assert value.key is not None
+        self._ready[value.key] = value, KINDS[type(value)].figures(value)
+
+    def _figures(self, kind: Kind, value: Any) -> tuple[Any, ...]:
+        ready = self._ready.get(value.key)
+        return ready[1] if ready is not None and ready[0] is value else kind.figures(value)
+
     def apply(self, pairs: Iterable[tuple[Any, Any]]) -> None:
         """Takes the tables from one state of each value to another: adds, changes or deletes it, in this order. Neighbours of one
         kind go in one statement."""
         for (kind, way), run in groupby(pairs, _way):
             known = KINDS[kind]
             if way == "insert" and kind not in _WITH_MORE:
-                self._sql.exec_driver_sql(known.insertion, [known.figures(new) for _, new in run])
+                self._sql.exec_driver_sql(known.insertion, [self._figures(known, new) for _, new in run])
             elif way == "insert":
                 for _, new in run:
                     self.insert(known, new)
@@ -140,6 +150,7 @@ class Store:
             else:
                 for old, new in run:
                     self.update(known, old, new)
+        self._ready.clear()
 
     def insert(self, kind: Kind, value: Value) -> None:
         """Adds a keyed value with what hangs on it."""

@@ -271,9 +271,11 @@ class ImportPage(QWidget):
         work.slices(self._keying(put, keyed), lambda fault: self._on_keyed(keyed, fault), tr("Taking the materials"))
 
     def _keying(self, put: list[Material], keyed: list[Material]) -> Iterator[tuple[int, int]]:
-        """Keys ready beforehand: so much less is left for the one transaction."""
+        """Keys, and rows to be written, ready beforehand: so much less is left for the one transaction."""
+        book = self._session.book
         for material in put:
-            keyed.append(material if material.key is not None else replace(material, key=self._session.book.new_key()))
+            keyed.append(material if material.key is not None else replace(material, key=book.new_key()))
+            book.make_ready(keyed[-1])
             yield len(keyed), len(put)
 
     def _on_keyed(self, keyed: list[Material], fault: Exception | None) -> None:

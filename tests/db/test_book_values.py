@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 """Every kind of value, whatever its fields hold, comes out of the book, of a copy and of an export as it went in."""
 
-from dataclasses import fields
+from dataclasses import fields, replace
 from datetime import date, datetime, timedelta, timezone
 
 import pytest
@@ -30,6 +30,7 @@ from perfumery import (
     Project,
     Property,
     Reading,
+    Refused,
     Sitting,
     Strip,
     Version,
@@ -271,3 +272,19 @@ def test_every_field_of_every_kind_has_its_columns():
     for kind in KINDS.values():
         columns = [name for field in kind.fields for name in field.columns]
         assert sorted(columns) == sorted(set(kind.table.c.keys()) - {"key"}), kind.value
+
+
+def test_what_was_made_ready_is_written_as_it_is_put(book: Book) -> None:
+    names = ("Neroli oil", "Rue oil", "Elemi oil")
+    first, second, third = (Material(name, words=("peel",), key=book.new_key()) for name in names)
+    for value in (first, second, third):
+        book.make_ready(value)
+    changed = replace(second, name="Tagetes oil", words=())
+    with pytest.raises(Refused):
+        book.put(first, replace(first, cas="1-2-3"), what="no such number")
+    book.put(first, changed)
+    assert [book.get(Material, value.key) for value in (first, changed)] == [first, changed]
+    book.undo()
+    book.put(replace(first, cas="8016-38-4"), third)
+    assert book.get(Material, first.key).cas == "8016-38-4" and book.get(Material, third.key) == third
+    assert book.check() == ()
