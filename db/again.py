@@ -47,7 +47,7 @@ class Again:
             version, project.amount_g if amount_g is None else amount_g, shelf, rows, lots,
             today=self._book.now().date(), tolerance=habits["drift tolerance"], trial=trial,
             figures=() if trial is None or trial.key is None else self._book.weighings.poured(trial.key),
-            vials=self._vials(trials),
+            vials=self._vials(trials) or self._vials(self._unweighed(key)),
         )  # fmt: skip
         others = frozenset().union(*(held for line in found.lines for held in line.lots or ()))
         if not any(line.lots for line in found.lines):
@@ -55,6 +55,11 @@ class Again:
         strips = self._dipped(others)
         noise = self._book.sittings.noise(version.project) if strips else None
         return with_smelled(found, strips, noise)
+
+    def _unweighed(self, version: int) -> list[Making]:
+        """Its trials that were made as intended without weighing, the newest first."""
+        made = self._book.all(Making, version=version, kind="trial", mode="not weighed")
+        return sorted(made, key=lambda one: one.key or 0, reverse=True)
 
     def _vials(self, trials: Iterable[Making]) -> tuple[Vial, ...]:
         """Those of which something is still there."""

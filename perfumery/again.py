@@ -34,7 +34,8 @@ class Vial:
 class AgainToday:
     """The answer. `trial` is the one compared with, None for a version that was never weighed; `largest_g` of the whole formula
     on hand, None where nothing holds it back, and the line that does. Costs are per g of concentrate, at the prices of the very
-    bottles; `unpriced` are the lines without one, then and today. `vials` are those kept of its trials, newest first."""
+    bottles; `unpriced` are the lines without one, then and today. `vials` are those kept of its trials, newest first; of trials
+    that were not weighed only where no other is kept."""
 
     version: Version
     trial: Making | None

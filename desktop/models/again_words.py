@@ -12,6 +12,7 @@ from desktop import figures, wording
 from desktop.language import tr, tr_count
 from desktop.models.again import bottle_text, is_quiet, said_of
 from desktop.models.blind_tests import effort_told
+from desktop.models.shown import MODES, shown
 from desktop.models.sittings import AGE_SHARE, are_matched
 from perfumery import Effort, Finding, trials
 from perfumery.again import AgainToday, Vial
@@ -22,6 +23,7 @@ from perfumery.methods import METHODS, TRIANGLE
 MOST_NAMED = 4
 # A remake for a proof: enough for a smelling dilution and its papers.
 PROOF_G = 2.0
+NOT_WEIGHED = "not weighed"
 # A triangle for the proof: a difference that half of the answers tell is noticed four times in five at least, at a risk of one in
 # twenty.
 SHARE, POWER, RISK, PAPERS = 0.5, 0.8, 0.05, 3
@@ -188,9 +190,10 @@ def _effort() -> Effort:
 
 
 def _named(vial: Vial) -> str:
-    """'V027 (T-027, 4.005 g left)'."""
+    """'V027 (T-027, 4.005 g left)'; one that was made without weighing says so, for nobody knows what its figures were."""
+    made = shown(MODES, vial.trial.mode) if vial.trial.mode == NOT_WEIGHED else ""
     left = "" if vial.left_g is None else tr("{mass} left", mass=figures.mass_text(vial.left_g))
-    more = ", ".join(filter(None, (vial.trial.code, left)))
+    more = ", ".join(filter(None, (vial.trial.code, made, left)))
     return f"{vial.bottle.code} ({more})" if more else vial.bottle.code
 
 

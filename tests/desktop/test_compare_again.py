@@ -182,6 +182,12 @@ def test_the_headline_names_no_more_than_can_be_read(app: App) -> None:
     assert said.count(";") == 4 and said.endswith(" more things.")
 
 
+def test_a_vial_made_without_weighing_is_named_in_the_proof(app: App) -> None:
+    made, vial = app.book.start_trial(app.book.get(Version, "SR-5").key, 5.0)
+    said = plain(asked_of(app, "SR-5").proof.text())
+    assert "No vial of it is kept" not in said and f"smell it against {vial.code} ({made.code}, not weighed)" in said
+
+
 def test_the_proof_is_a_remake_against_the_kept_vial(app: App) -> None:
     view = asked_of(app, "SR-4")
     assert plain(view.proof.text()).splitlines() == [

@@ -701,7 +701,7 @@ def test_a_trial_says_what_it_freezes_and_needs_a_reason(demo: Bench) -> None:
     demo.typed(sheet.amount, "")
     assert made[0].target_g == 5.0 and demo.version.is_frozen
     assert demo.pane.stack.currentWidget() is demo.pane.body
-    assert f"weighed as {made[0].code}" in demo.pane.head.state.text()
+    assert f"made as {made[0].code}, not weighed" in demo.pane.head.state.text()
     assert made[0].code in demo.said[-1][0]
 
 

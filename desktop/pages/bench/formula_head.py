@@ -19,13 +19,17 @@ from perfumery import Decision, Making, Version
 def state_text(session: Session, version: Version) -> str:
     """'chosen 24 Mar · frozen 11 Mar, weighed as T-027 · from SR-3, takes from SR-2B'."""
     book, now = session.book, session.book.now()
-    trials = [m.code for m in book.all(Making, version=version.key) if m.kind == "trial" and m.code]
+    trials = [m for m in book.all(Making, version=version.key) if m.kind == "trial" and m.code]
+    weighed = [m.code for m in trials if m.mode != "not weighed"]
+    unweighed = [m.code for m in trials if m.mode == "not weighed"]
     if version.frozen_at is None:
         states = [tr("draft")]
     else:
         states = [tr("frozen {day}", day=figures.day(version.frozen_at, now))]
-        if trials:
-            states.append(tr("weighed as {trials}", trials=figures.listed(trials)))
+        if weighed:
+            states.append(tr("weighed as {trials}", trials=figures.listed(weighed)))
+        if unweighed:
+            states.append(tr("made as {trials}, not weighed", trials=figures.listed(unweighed)))
     if version.retired_on is not None:
         states.insert(0, tr("retired {day}", day=figures.day(version.retired_on, now)))
     parent = None if version.parent is None else book.get(Version, version.parent)
