@@ -6,8 +6,10 @@ Widgets ask a `Theme` for a token by name and repaint on its `changed`; nothing 
 
 from __future__ import annotations
 
+from math import ceil
+
 from PySide6.QtCore import QObject, Qt, Signal
-from PySide6.QtGui import QColor, QFont, QFontMetrics, QGuiApplication, QPalette
+from PySide6.QtGui import QColor, QFont, QFontMetrics, QFontMetricsF, QGuiApplication, QPalette
 from PySide6.QtWidgets import QApplication, QWidget
 
 import resources
@@ -142,7 +144,7 @@ class Theme(QObject):
         t = self.token
         # a list of choices takes room for the padding its box has with the focus and is drawn with that of one without: they are
         # the same, else the last row is cut; two px of height make up for it, so that nothing jumps
-        in_box = QFontMetrics(self.font()).height() + 4
+        in_box = max(ceil(QFontMetricsF(self.font()).height()), 14) + 4
         return f"""
         QToolTip {{ background: {t("sheet")}; color: {t("ink")}; border: 1px solid {t("hairline")}; padding: 4px; }}
         QLineEdit, QTextEdit, QPlainTextEdit, QComboBox, QDateEdit, QAbstractSpinBox {{

@@ -80,13 +80,13 @@ def rows_of(found: AgainToday, carriers: Mapping[int, str], *, unfolded: bool) -
     if is_compared:
         named = tr_count(len(quiet), "{n} line as before", "{n} lines as before")
     else:
-        named = tr_count(len(quiet), "{n} line ready to be weighed", "{n} lines ready to be weighed")
+        named = tr_count(len(quiet), "{n} line ready", "{n} lines ready")
     fold = AgainRow(named, said=tr("Space folds them") if unfolded else tr("Space shows them"))
     return [*differing, fold, *(quiet if unfolded else ())]
 
 
 COLUMNS: tuple[Column[AgainRow], ...] = (
-    Column("name", tr("line"), lambda row: row.name, 160),
+    Column("name", tr("line"), lambda row: row.name, 180),
     Column("stock", tr("strength"), lambda row: row.stock, 116),
     Column("then", tr("then"), lambda row: row.then, 238, tip=tr("bottle, lot and the day it was opened")),
     Column("today", tr("today"), lambda row: row.today, 142,

@@ -41,7 +41,7 @@ STEP_COLUMNS: tuple[Column[StepRow], ...] = (
     Column("name", tr("step"), lambda row: row.name, 90),
     Column("share", tr("share"), lambda row: figures.per_thousand(row.share * 1000), 84, right=True, unit="‰",
            figure=lambda row: row.share * 1000, decimals=(2, 4), sum="dose-series"),
-    Column("weights", tr("to weigh"), lambda row: row.weights, 220),
+    Column("weights", tr("to weigh"), lambda row: row.weights, 340),
     Column("label", tr("label"), lambda row: row.label, 170),
 )  # fmt: skip
 
@@ -127,7 +127,8 @@ def step_rows(steps: Sequence[Step], shelf: Shelf, amount_g: float, place: int |
         masses = tuple((line_name(row.line, shelf), row.grams or 0.0) for row in own)
         head = line_name(own[0].line, shelf)
         name = step.name if place is None else tr("{parts} parts", parts=step.name)
-        rows.append(StepRow(at, name, own[0].share, masses, f"{code} {head} {name}" if code else f"{head} {name}"))
+        # the step first: it is what tells the vials apart where a narrow label or column cuts the rest
+        rows.append(StepRow(at, name, own[0].share, masses, f"{code} {name} {head}".strip()))
     return rows
 
 

@@ -11,12 +11,21 @@ from desktop.language import tr
 
 
 class ElidedLabel(QLabel):
-    """One line that ends in dots where it is cut; the whole stands in the tool tip then."""
+    """One line that ends in dots where it is cut, or is `shorter` where that was said; the whole stands in the tool tip then."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setTextFormat(Qt.TextFormat.PlainText)
         self.setSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Preferred)
+        self.shorter = ""
+
+    @property
+    def drawn(self) -> str:
+        """What is drawn of the text at this width."""
+        metrics = self.fontMetrics()
+        is_cut = metrics.horizontalAdvance(self.text()) > self.width()
+        text = self.shorter if is_cut and self.shorter else self.text()
+        return metrics.elidedText(text, Qt.TextElideMode.ElideRight, self.width())
 
     def minimumSizeHint(self) -> QSize:
         return QSize(0, super().minimumSizeHint().height())
@@ -28,9 +37,8 @@ class ElidedLabel(QLabel):
 
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)
-        text = self.fontMetrics().elidedText(self.text(), Qt.TextElideMode.ElideRight, self.width())
         painter.setPen(self.palette().color(self.foregroundRole()))
-        painter.drawText(self.rect(), Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, text)
+        painter.drawText(self.rect(), Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, self.drawn)
 
 
 class WholeLabel(QLabel):

@@ -76,7 +76,11 @@ def test_doses_begin_round_the_dose_that_stands(view: SeriesView) -> None:
     assert view.told.text() == "Children of SR-4; the other lines stay."
     row = view.model.rows[0]
     assert row.weights.replace("\u2009", " ") == "Ambroxide 10 % in ethanol 0.010 g"
-    assert row.label.replace("\u2009", " ") == "SR-4 Ambroxide 10 % in ethanol 10 parts"
+    assert row.label.replace("\u2009", " ") == "SR-4 10 parts Ambroxide 10 % in ethanol"
+    view.made_grid.setFocus()
+    QApplication.processEvents()
+    room = view.line.width() - 32  # its padding and its arrow
+    assert view.line.fontMetrics().horizontalAdvance(view.line.currentText()) <= room, "the end tells it from another stock"
 
 
 def test_a_ladder_of_nine_steps_takes_four_and_a_half_of_each(view: SeriesView) -> None:
@@ -168,7 +172,7 @@ def test_the_strips_of_a_series_are_dipped_in_one_sitting(app: App, view: Series
 def test_weights_and_labels_are_kept_on_paper(app: App, view: SeriesView, tmp_path: Path, monkeypatch) -> None:
     choose(view, "line", "Ambroxide")
     told = html_of(view.document).replace("\u2009", " ")
-    label = "SR-4 Ambroxide 10 % in ethanol 14.1 parts"
+    label = "SR-4 14.1 parts Ambroxide 10 % in ethanol"
     for text in ("Series of Ambroxide 10 % in ethanol", "5 steps of 1.000 g each", label, "K19"):
         assert text in told, text
     path = tmp_path / "series.pdf"

@@ -440,3 +440,11 @@ def test_it_is_drawn_in_both_themes(bench, name):
     assert picture.pixelColor(corner.x() - 4, corner.y() + 3) == chosen
     assert bench.session.theme.token("juniper") in bench.drawer.card.uses.text()
     bench.session.theme.choose("light")
+
+
+def test_the_count_is_its_figure_where_the_word_has_no_room(bench):
+    count = bench.drawer.count
+    QApplication.processEvents()
+    assert count.text() == count.drawn == "6 materials"
+    count.resize(count.fontMetrics().horizontalAdvance("6 mat"), count.height())
+    assert count.drawn == "6" and count.toolTip() == "6 materials"

@@ -196,6 +196,19 @@ def test_model_keeps_its_promises(studio: Shelf, clock) -> None:
     assert tester.model() is model
 
 
+def test_in_large_text_the_search_says_what_it_is_and_the_count_stands(studio: Shelf, theme: Theme) -> None:
+    theme.resize_text(1.6)
+    theme.dress(studio.page)
+    studio.page.resize(1178, 700)
+    QApplication.processEvents()
+    search, told = studio.page.list.search, studio.page.list.told
+    try:
+        assert search.fontMetrics().horizontalAdvance(search.placeholderText()) < search.width() - 2 * theme.px(10)
+        assert told.text().endswith("bottles") and told.width() >= told.fontMetrics().horizontalAdvance(told.text())
+    finally:
+        theme.resize_text(1.0)
+
+
 def test_letters_typed_in_the_list_begin_a_search(studio: Shelf) -> None:
     studio.page.list.setFocus()
     studio.type("vetiver")

@@ -252,9 +252,10 @@ class MaterialsDrawer(QWidget):
         standing = [row for row in everything if not row.retired]
         found = book.find_materials(text) if text.strip() else standing
         self.model.show_rows(found)
-        total = tr_count(len(standing), "{n} material", "{n} materials")
+        total, self.count.shorter = tr_count(len(standing), "{n} material", "{n} materials"), str(len(standing))
         if text.strip():
             counted = tr("{number} of {all}", number=len(found), all=len(standing))
+            self.count.shorter = counted
             total = " · ".join(filter(None, (counted, ", ".join(fields_found(found, text)))))
         self.count.setText(total)
         self.nothing_text.setText(tr("No material holds “{text}”. New makes one of that name.", text=text.strip()))

@@ -54,7 +54,7 @@ class AgainView(QWidget):
         self.headline.setAccessibleDescription(tr("Could I make it again today"))
         self.figures = label("", "quiet", wrap=True)
         self.model = AgainModel(self)
-        self.grid = Grid(session.theme, session.settings, "again", "said", self)
+        self.grid = Grid(session.theme, session.settings, "again", "said", self, roomy={"then": 300, "today": 180, "stock": 160})
         self.grid.setAccessibleName(tr("Line by line, then and today"))
         self.grid.enter_edits = False
         self.grid.show_model(self.model)

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal
@@ -76,7 +76,7 @@ class SeriesView(QWidget):
         self.told = label("", "quiet", wrap=True)
         self.wrong = label("", "wrong", wrap=True)
         self.model, self.needs, self.made = StepsModel(self), NeedsModel(self), SeriesModel(self)
-        self.grid = self._grid(self.model, "series steps", "weights", tr("Steps of the series"))
+        self.grid = self._grid(self.model, "series steps", "weights", tr("Steps of the series"), {"label": 300})
         self.need_grid = self._grid(self.needs, "series needs", "name", tr("What the series takes"))
         self.made_grid = self._grid(self.made, "series", "what", tr("Series made before"))
         self.none_made = label(NO_SERIES, "quiet", wrap=True)
@@ -93,8 +93,8 @@ class SeriesView(QWidget):
         self.print_action = self._action(tr("Print weights and labels of the series…"), self.print_out, "Ctrl+P")
         self._connect()
 
-    def _grid(self, model: Any, view: str, elastic: str, name: str) -> Grid:
-        grid = Grid(self._session.theme, self._session.settings, view, elastic, self)
+    def _grid(self, model: Any, view: str, elastic: str, name: str, roomy: Mapping[str, int] | None = None) -> Grid:
+        grid = Grid(self._session.theme, self._session.settings, view, elastic, self, roomy=roomy)
         grid.setAccessibleName(name)
         grid.enter_edits = False
         grid.show_model(model)
@@ -113,8 +113,11 @@ class SeriesView(QWidget):
         row, buttons, further = Flow(spacing=12), Flow(), Flow()
         for field, width in ((self.line_field, 190), (self.other_field, 190), (self.spacing_field, 120)):
             field.setMinimumWidth(px(width))
+        for box in (self.line, self.other):
+            # a stock is told from another of the same material by its end
+            box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
         for edit in (self.first, self.last, self.number, self.amount):
-            edit.setMaximumWidth(px(80))
+            edit.setMaximumWidth(px(64))
         for field in (self.line_field, self.other_field, self.first_field, self.last_field, self.number_field, self.spacing_field,
                       self.amount_field):  # fmt: skip
             row.addWidget(field)

@@ -12,7 +12,7 @@ from desktop.models.bottles import FILTERS, KINDS, NO_BOTTLE, STATES, BottlesMod
 from desktop.session import Session
 from desktop.widgets.chips import Chips
 from desktop.widgets.grid import Grid
-from desktop.widgets.labels import ElidedLabel, clearable
+from desktop.widgets.labels import clearable
 from perfumery.text import fold
 
 # What is said where no bottle is of a kind yet.
@@ -43,7 +43,7 @@ class BottleList(QWidget):
         self.model = BottlesModel(self)
         self.title = QLabel(tr("Shelf"), self)
         self.title.setProperty("role", "title")
-        self.told = ElidedLabel(self)
+        self.told = QLabel(self)
         self.told.setProperty("role", "caption")
         self.prepare = QPushButton(tr("To prepare"), self)
         self.prepare.setProperty("role", "link")
@@ -72,6 +72,8 @@ class BottleList(QWidget):
         self.stack.addWidget(self.nothing)
         self.setFocusProxy(self.grid)
         self._build()
+        self.restyle()
+        session.theme.changed.connect(self.restyle)
         self.search.textChanged.connect(self._show)
         self.search.installEventFilter(self)
         self.kinds.chosen.connect(lambda _: self.refresh())
@@ -86,19 +88,16 @@ class BottleList(QWidget):
     def _build(self) -> None:
         head = QHBoxLayout()
         head.setSpacing(12)
-        for part in (self.title, self.told):
-            head.addWidget(part, 0, Qt.AlignmentFlag.AlignBottom)
-        self.search.setMinimumWidth(self._session.theme.px(90))
+        head.addWidget(self.title)
         head.addWidget(self.search, 1)
-        head.addWidget(self.prepare)
         head.addWidget(self.delivery)
-        first = QHBoxLayout()
-        first.setSpacing(8)
-        first.addWidget(self.kinds)
-        first.addStretch(1)
-        second = QHBoxLayout()
-        second.addWidget(self.states)
-        second.addStretch(1)
+        # how many there are, and what is to be prepared, beside the filters: the head has no room for them in large text
+        first, second = QHBoxLayout(), QHBoxLayout()
+        for line, chips, beside in ((first, self.kinds, self.told), (second, self.states, self.prepare)):
+            line.setSpacing(8)
+            line.addWidget(chips)
+            line.addStretch(1)
+            line.addWidget(beside)
         top = QVBoxLayout()
         top.setContentsMargins(16, 10, 12, 6)
         top.setSpacing(6)
@@ -109,6 +108,12 @@ class BottleList(QWidget):
         column.setSpacing(0)
         column.addLayout(top)
         column.addWidget(self.stack, 1)
+
+    def restyle(self) -> None:
+        """Takes sizes from the theme anew: the search stays wide enough for what it says it is."""
+        px = self._session.theme.px
+        self.search.setMinimumWidth(self.search.fontMetrics().horizontalAdvance(self.search.placeholderText()) + px(28))
+        self.setMinimumWidth(px(400))
 
     @property
     def row(self) -> ShelfRow | None:
