@@ -169,7 +169,8 @@ def off_strength(row: PlanRow, tolerance: float, *, same_mass: bool) -> Finding 
     facts = {"code": row.bottle.bottle.code, "off": abs(off)}
     if same_mass:
         return Finding("same-mass-strong" if off > 0 else "same-mass-weak", facts)
-    return Finding("again-strong" if off > 0 else "again-weak", {**facts, "weigh_g": weigh_g, "for_g": weigh_g * true / row.written})
+    masses = {"weigh_g": weigh_g, "for_g": weigh_g * true / row.written}
+    return Finding("again-strong" if off > 0 else "again-weak", facts | masses)
 
 
 # too small for the balance ------------------------------------------------------------------------------------------------

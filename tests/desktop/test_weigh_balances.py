@@ -611,3 +611,17 @@ def test_every_part_is_reached_by_keys_alone(bench: Bench) -> None:
     assert [row.balance.name for row in sheet.model.rows][-1] == "C hidden"
     sheet.resize(1800, 950)
     assert sheet._right.width() > 600
+
+
+def test_where_there_is_no_check_yet_head_and_sentence_stand_together_at_the_top(bench: Bench) -> None:
+    sheet = bench.sheet
+    sheet.resize(1800, 1000)
+    (fresh,) = bench.book.put(Balance("Fine", d_g=0.001))
+    sheet.start(fresh.key)
+    QApplication.processEvents()
+    assert sheet.log.isHidden() and sheet.log_told.text().startswith("None yet.")
+    head, told = sheet.log_head.geometry(), sheet.log_told.geometry()
+    assert head.top() < 40 and 0 <= told.top() - head.bottom() < 20 and told.height() < 60
+    sheet.start(bench.balance().key)
+    QApplication.processEvents()
+    assert sheet.log.isHidden() or sheet.log.height() > 300

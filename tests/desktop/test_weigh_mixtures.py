@@ -173,8 +173,8 @@ def test_a_figure_far_off_is_not_made_final_by_going_on_with_enter(bench: Bench)
     bench.press(Key.Key_Return)
     assert scale.finish.hasFocus() and not scale.answers.kinds and bench.book.get(Making, making.key).finished_at is None
     caption = scale.caption.text().replace("\u2009", " ")
-    assert caption.startswith("Outside its tolerance: Ethanol 96 %. It stays on record as it was weighed. What it holds is furthest")
-    assert caption.endswith("in Ambroxide: \u221289.0 %.")
+    assert caption.startswith("Outside its tolerance: Ethanol 96 %. It stays on record as it was weighed. ")
+    assert caption.endswith("What it holds is furthest from what was meant in Ambroxide: \u221289.0 %.")
     bench.press(Key.Key_Return)
     assert bench.book.get(Making, making.key).finished_at is not None
     # even then it is put right, from the history of the bottle

@@ -106,6 +106,7 @@ class BalancesSheet(QWidget):
         for part in (self.log_head, self.log_told):
             log.addWidget(part)
         log.addWidget(self.log, 1)
+        log.addStretch()  # takes the room where there is no check yet, so that head and sentence stand together at the top
         self._right = QWidget(self)
         right = QVBoxLayout(self._right)
         right.setContentsMargins(0, 8, 0, 0)
