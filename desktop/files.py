@@ -148,7 +148,7 @@ class Files(QObject):
         from desktop import interchange
 
         window = self._app.window
-        window.notice.say(interchange.told(tables, path))
+        window.notice.say(interchange.told(tables, path, heads=wanted == "materials"))
         if wanted == "materials":
             window.show_page("import").start(path, tables)
         else:

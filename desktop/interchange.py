@@ -86,7 +86,7 @@ def as_pasted(table: TableFile) -> str:
     return "\n".join(plain) + "\n"
 
 
-def told(tables: tuple[TableFile, ...], path: Path) -> str:
-    """What was read, in a sentence."""
-    rows = sum(len(table.rows) for table in tables)
+def told(tables: tuple[TableFile, ...], path: Path, *, heads: bool = False) -> str:
+    """What was read, in a sentence; `heads` where the first row of each table is its headings and is no row of it."""
+    rows = sum(len(table.rows) - heads for table in tables)
     return tr_count(rows, "{name}: {n} row read.", "{name}: {n} rows read.", name=path.name)

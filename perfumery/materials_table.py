@@ -60,9 +60,9 @@ FIELDS = tuple(heading.field for heading in HEADINGS)
 @dataclass(frozen=True, slots=True)
 class Imported:
     """One row: `number` counts from the headings (1 the first below), `material` what it would become, None where `findings`
-    forbid it. `standing` is the material of the book that has this name or CAS number, `is_known` whether taking the row would
-    change nothing of it, `is_twice` whether an earlier row has the name; `beside` is a natural of the book that has the same CAS
-    number under another name, and so may be another quality."""
+    forbid it. `standing` is the material of the book that has this name or CAS number, with what earlier rows filled in it,
+    `is_twice` whether an earlier row has the name; `beside` is a natural of the book that has the same CAS number under another
+    name, and so may be another quality. `name` is the one that stands in the row."""
 
     number: int
     cells: tuple[str, ...]
@@ -71,6 +71,14 @@ class Imported:
     findings: tuple[Finding, ...] = ()
     is_twice: bool = False
     beside: Material | None = None
+    name: str = ""
+
+    @property
+    def synonym(self) -> str:
+        """The row's own name, where it becomes a synonym of the material that stands."""
+        if self.material is None or self.standing is None or self.name in self.standing.synonyms:
+            return ""
+        return self.name if self.name in self.material.synonyms else ""
 
     @property
     def is_new(self) -> bool:
@@ -102,32 +110,43 @@ def reading(
     rows: Sequence[Sequence[str]], columns: Sequence[str], known: Sequence[Material] = ()
 ) -> Iterator[Imported]:
     """As `read_rows`, a row at a time."""
-    by_name = {fold(name): one for one in known for name in (*one.synonyms, one.bench_name, one.name) if name}
-    by_cas = {one.cas: one for one in known if one.cas}
+    book = list(known)
+    by_name = {fold(name): at for at, one in enumerate(book) for name in (*one.synonyms, one.bench_name, one.name) if name}
+    by_cas = {one.cas: at for at, one in enumerate(book) if one.cas}
     seen: set[str] = set()
     for number, cells in enumerate(rows, 1):
         texts = {field: cell.strip() for field, cell in zip(columns, cells, strict=False) if field}
         row = _read(number, tuple(cells), texts)
         if row.material is not None:
-            standing, beside = by_name.get(fold(row.material.name)), by_cas.get(row.material.cas)
-            if standing is not None or (beside is not None and not beside.is_mixture):
+            at, of_cas = by_name.get(fold(row.material.name)), by_cas.get(row.material.cas)
+            beside = None if of_cas is None else book[of_cas]
+            if at is not None or (beside is not None and not beside.is_mixture):
                 # of a natural the qualities share the number, and only a name tells them apart
-                standing, beside = standing or beside, None
+                at, beside = of_cas if at is None else at, None
+            standing = None if at is None else book[at]
             is_twice = fold(row.material.name) in seen
             seen.add(fold(row.material.name))
             material = row.material if standing is None else filled(standing, row.material)
+            if at is not None and not is_twice:
+                # a further name of it in a later row adds to what this one fills
+                book[at] = material
             row = replace(row, material=material, standing=standing, is_twice=is_twice, beside=beside)
         yield row
 
 
 def filled(standing: Material, given: Material) -> Material:
-    """The material that stands with what is empty in it taken from another; its name, bench name and marks stay."""
+    """The material that stands with what is empty in it taken from another; its name, bench name and marks stay, and another
+    name becomes one more synonym, so that it is found by it."""
     changes: dict[str, Any] = {}
     for spec in fields(Material):
         if spec.name in ("name", "key", "is_carrier", "retired_on", "form"):
             continue
         if not getattr(standing, spec.name) and getattr(given, spec.name):
             changes[spec.name] = getattr(given, spec.name)
+    synonyms = changes.get("synonyms", standing.synonyms)
+    names = (standing.name, standing.bench_name, standing.inci, standing.botanical, *synonyms)
+    if fold(given.name) not in map(fold, names):
+        changes["synonyms"] = (*synonyms, given.name)
     return replace(standing, **changes) if changes else standing
 
 
@@ -148,13 +167,14 @@ def _read(number: int, cells: tuple[str, ...], texts: Mapping[str, str]) -> Impo
             wrong += refused.findings
     if not values.get("name"):
         return Imported(number, cells, findings=(Finding("name-empty"), *wrong))
+    name = values["name"]
     try:
         material = Material(**values)
     except Refused as refused:
-        return Imported(number, cells, findings=(*wrong, *refused.findings))
+        return Imported(number, cells, findings=(*wrong, *refused.findings), name=name)
     if material.cas:
         wrong += cas_numbers.findings(material.cas)
-    return Imported(number, cells, None if wrong else material, findings=tuple(wrong))
+    return Imported(number, cells, None if wrong else material, findings=tuple(wrong), name=name)
 
 
 # cells ----------------------------------------------------------------------------------------------------------------

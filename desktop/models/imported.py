@@ -65,24 +65,35 @@ def outcome(row: Imported) -> str:
     if row.standing is None:
         return tr("new") if row.beside is None else tr("new, with the CAS number of {material}", material=row.beside.short)
     assert row.material is not None
-    filled = [title for field, title in FIELDS.items() if getattr(row.material, field) != getattr(row.standing, field)]
+    filled = [
+        title for field, title in FIELDS.items()
+        if getattr(row.material, field) != getattr(row.standing, field) and not (row.synonym and field == "synonyms")
+    ]  # fmt: skip
+    if row.synonym and filled:
+        return tr(
+            "is {material} by its CAS number: keeps “{name}” as a synonym, fills {fields}",
+            material=row.standing.short, name=row.synonym, fields=figures.listed(filled, most=5),
+        )  # fmt: skip
+    if row.synonym:
+        return tr("is {material} by its CAS number: keeps “{name}” as a synonym", material=row.standing.short, name=row.synonym)
     return tr("fills {fields}", fields=figures.listed(filled, most=5)) if filled else tr("in the book already, nothing to add")
 
 
 def taken(rows: Sequence[Imported], *, fill: bool) -> list[Material]:
     """The materials that would be put: new ones, and with `fill` those that gain something."""
-    found = []
+    found: dict[int, Material] = {}
     for row in rows:
         if row.material is None or row.is_twice:
             continue
         if row.standing is None or (fill and row.material != row.standing):
-            found.append(row.material)
-    return found
+            # the last of the rows that fill one material holds what the others do
+            found[-row.number if row.material.key is None else row.material.key] = row.material
+    return list(found.values())
 
 
 COLUMNS: tuple[Column[Imported], ...] = (
     Column("number", tr("row"), lambda row: str(row.number), 44, right=True),
-    Column("name", tr("name"), lambda row: row.material.name if row.material else "", 200),
+    Column("name", tr("name"), lambda row: row.material.name if row.material else row.name, 200),
     Column("cas", "CAS", lambda row: row.material.cas if row.material else "", 90),
     Column("form", tr("form"), lambda row: form_text(row.material.form) if row.material else "", 100),
     Column("outcome", tr("what happens"), outcome, 260),

@@ -487,7 +487,7 @@ class Grid(QTableView):
         text = self.table.cell(index.row(), index.column()).strip()
         cut = QFontMetrics(self._theme.font()).horizontalAdvance(text) > self.visualRect(index).width() - 2 * MARGIN
         tip = str(index.data(Qt.ItemDataRole.ToolTipRole) or "")
-        return "\n".join(dict.fromkeys(part for part in (text if cut else "", tip) if part))
+        return "\n".join(dict.fromkeys(part for part in (text if cut else "", *tip.split("\n")) if part))
 
     def why(self) -> Why | None:
         """The sum of the current cell, with the figures of its row."""

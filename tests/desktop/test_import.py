@@ -147,6 +147,29 @@ def test_what_is_in_the_book_is_left_alone_where_that_is_wanted(desk: Desk, tmp_
     assert desk.app.book.get(Material, ethanol.name) == replace(ethanol, inci="ALCOHOL")
 
 
+def test_another_name_of_what_is_in_the_book_is_kept_as_a_synonym(desk: Desk, tmp_path: Path) -> None:
+    path = tmp_path / "list.csv"
+    path.write_text("name;CAS;botanical\nLinalol, reine;78-70-6;\nLicareol;78-70-6;Ocimum\nFalsch;78-70-7;\n")
+    page = desk.materials(path)
+    assert desk.app.window.notice.text == "list.csv: 3 rows read."
+    said = outcomes(page)
+    assert said["Linalol, reine"] == "is Linalool by its CAS number: keeps “Linalol, reine” as a synonym"
+    assert said["Licareol"] == "is Linalool by its CAS number: keeps “Licareol” as a synonym, fills botanical name"
+    name, outcome = (page.model.place_of(key) for key in ("name", "outcome"))
+    assert page.model.cell(2, name) == "Falsch", "a refused row says which one it is"
+    page.grid.setColumnWidth(outcome, 60)
+    told = page.grid.tip_of(page.model.index(2, outcome)).split("\n")
+    assert told == [said["Falsch"], "Falsch · 78-70-7"], "each sentence once"
+    assert page.take_button.text() == "Fill 1 material"
+    page.fill.setChecked(False)
+    assert page.take_button.text() == "Nothing to take"
+    page.fill.setChecked(True)
+    page.take()
+    linalool = next(one for one in desk.app.book.all(Material) if one.short == "Linalool")
+    assert {"Linalol, reine", "Licareol"} <= set(linalool.synonyms) and linalool.botanical == "Ocimum"
+    assert linalool in desk.app.book.search("licareol")
+
+
 def test_escape_leaves_and_nothing_is_kept(desk: Desk, tmp_path: Path) -> None:
     path = tmp_path / "list.csv"
     path.write_text("name\nMyrrh resinoid\n")

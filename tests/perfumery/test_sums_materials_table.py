@@ -70,7 +70,23 @@ def test_a_known_material_only_gains_what_it_lacks() -> None:
     assert rows[2].is_twice
     linalool = Material("Linalool", cas="78-70-6", key=4)
     (by_cas,) = read_rows([["Linalol", "78-70-6"]], ("name", "cas"), [LEMON, linalool])
-    assert by_cas.standing == linalool and by_cas.material == linalool and by_cas.beside is None, "nothing to add"
+    assert by_cas.standing == linalool and by_cas.beside is None
+    assert by_cas.material == replace(linalool, synonyms=("Linalol",)) and by_cas.synonym == "Linalol"
+
+
+def test_every_further_name_of_a_known_substance_becomes_a_synonym_once() -> None:
+    linalool = Material("Linalool", cas="78-70-6", inci="LINALOOL", synonyms=("licareol",), key=4)
+    rows = read_rows(
+        [["Linalol", "78-70-6", ""], ["LICAREOL", "78-70-6", "floral"], ["linalol", "78-70-6", "woody"],
+         ["Coriandrol", "78-70-6", "sweet"]],
+        ("name", "cas", "words"), [linalool],
+    )  # fmt: skip
+    assert [row.synonym for row in rows] == ["Linalol", "", "", "Coriandrol"] and rows[2].is_twice
+    assert rows[3].material == replace(linalool, synonyms=("licareol", "Linalol", "Coriandrol"), words=("floral",))
+    (new,) = read_rows([["Citral", "5392-40-5"]], ("name", "cas"), [linalool])
+    assert new.synonym == "" and new.name == "Citral"
+    (twice,) = read_rows([["Linalol", "78-70-7"]], ("name", "cas"), [linalool])
+    assert twice.synonym == "" and twice.name == "Linalol" and twice.material is None, "the row still says whom it is about"
 
 
 def test_another_name_of_a_natural_with_its_number_may_be_another_quality() -> None:
