@@ -112,9 +112,12 @@ def states_of(row: BottleRow, today: date, habits: Mapping[str, float]) -> tuple
         found.append(State("due", tr("dropper cap due") if state == "due" else tr("dropper cap {day}", day=day)))
     if bottle.ready_on is not None and bottle.ready_on > today:
         found.append(State("ready", tr("ready {day}", day=figures.day(bottle.ready_on, today)), "quiet"))
-    off = off_label_text(row, habits)
-    if off:
-        found.append(State("off its label", off))
+    off = off_label(row, habits["drift tolerance"])
+    if off is not None:
+        # shorter than on the card: the column is narrow
+        part = figures.unit(figures.short(abs(off) * 100, 2), "%")
+        words = tr("{percent} too weak", percent=part) if off < 0 else tr("{percent} too strong", percent=part)
+        found.append(State("off its label", words))
     drift = row.drift
     if drift is not None and not drift.is_noise and bottle.carrier is not None:
         if drift.risen > habits["drift tolerance"]:

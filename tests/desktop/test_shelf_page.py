@@ -158,7 +158,9 @@ def test_a_bottle_far_off_its_label_says_so_in_the_list_and_on_its_card(studio: 
     page, book, key = studio.page, studio.book, studio.key("K19B")
     assert page.list.kinds.buttons["all"].text().startswith("stock")
     material = book.get(Bottle, key).material
-    for share, words in ((0.01108, "89 % weaker than its label"), (0.13, "30 % stronger than its label")):
+    for share, short, words in (
+        (0.01108, "89 % too weak", "89 % weaker than its label"), (0.13, "30 % too strong", "30 % stronger than its label"),
+    ):  # fmt: skip
         rest = {other: part for other, part in book.contents(key).items() if other != material}
         scale = (1 - share) / sum(rest.values())
         state = book.bottles.states(key)[-1]
@@ -168,7 +170,7 @@ def test_a_bottle_far_off_its_label_says_so_in_the_list_and_on_its_card(studio: 
         page.choose(key)
         place = page.list.model.place_of_bottle(key)
         model = page.list.model
-        assert words in model.cell(place, model.place_of("state")).replace("\u2009", " ") and words in studio.card()
+        assert short in model.cell(place, model.place_of("state")).replace("\u2009", " ") and words in studio.card()
         why = model.columns[model.place_of("strength")].why(model.row(place)).replace("\u2009", " ")
         assert why.startswith("K19B by its label: 10 % in ethanol; it truly holds 1")
     page.list.states.buttons["off its label"].click()

@@ -556,5 +556,5 @@ def test_the_head_of_the_scale_tells_a_total_that_is_not_the_amount(desk: Desk) 
     weaken(desk.book, desk.bottle("Ambroxide"), 0.01108)
     desk.sheet.refresh()
     desk.sheet.confirm()
-    total = f"{desk.page.scale.plan.total_g:.3f} g for an amount of 5.000 g"
+    total = f"{desk.page.scale.plan.total_g:.3f} g for 5.000 g"
     assert total in desk.page.scale.head.text().replace("\u2009", " ")

@@ -9,7 +9,6 @@ from PySide6.QtCore import Qt
 
 from desktop import figures
 from desktop.language import tr, tr_count
-from desktop.models.before_words import total_text
 from desktop.models.bottles import off_label_text
 from desktop.models.shown import MODES, shown
 from desktop.models.weigh import PlanRow
@@ -39,10 +38,9 @@ class LineShown:
         assert making is not None
         vial = view.session.book.get(Bottle, making.into_bottle)
         balance = "" if view.balance is None else view.balance.name
-        amount = making.target_g
-        total = "" if amount is None else total_text(view.plan.total_g, amount, view.step())
-        if amount is not None and total == figures.mass_text(amount, view.step()):
-            total = ""
+        total, amount = (figures.mass_text(mass, view.step()) for mass in (view.plan.total_g, making.target_g))
+        differs = making.target_g is not None and total != amount
+        total = tr("{total} for {amount}", total=total, amount=amount) if differs else ""
         head = (weighing_text(view, making), self.place(), total, shown(MODES, making.mode), balance)
         view.head.setText(" · ".join(filter(None, head)))
         for part in (view.accept, view.later, view.asked, view.figure, view.target, view.emptied, view.stock):
