@@ -17,7 +17,7 @@ from PySide6.QtWidgets import QFileDialog
 from db import Book, Cancelled, Progress
 from desktop import figures, paper_process, table_files, wording
 from desktop.language import tr
-from desktop.pages.first import ENDING, free_path
+from desktop.pages.first import ENDING, free, free_path
 from desktop.table_files import TableFile
 from desktop.widgets.band import Way
 from perfumery import Finding
@@ -122,7 +122,8 @@ class Files(QObject):
             return
         chosen = QFileDialog.getExistingDirectory(window, tr("Export into a folder"), str(window.first.folder))
         if chosen:
-            self.export(Path(chosen) / f"{book.path.stem} {self._app.clock():%Y-%m-%d %H.%M}")
+            # nobody chose the name: a second one within a minute is told from the first by its number
+            self.export(free(Path(chosen), f"{book.path.stem} {self._app.clock():%Y-%m-%d %H.%M}"))
 
     def _ask_read_export(self) -> None:
         window = self._app.window

@@ -49,19 +49,44 @@ _STEPS: Mapping[str, str] = {
     "{word} is called {name}": tr("{word} is called {name}"),
     "{word} means {other}": tr("{word} means {other}"),
 }
+# {step as a page names it: what is said at the foot when it is done}, where the name alone says no more than what it is about
+_KEPT: Mapping[str, str] = {
+    tr("conditions of the sitting"): tr("Conditions of the sitting kept."),
+    tr("reason of {code}"): tr("Reason of {code} kept."),
+    tr("name of {code}"): tr("Name of {code} kept."),
+    tr("category of {code}"): tr("Category of {code} kept."),
+    tr("amount {mass}"): tr("Amount {mass} kept."),
+    tr("habits of this bench"): tr("Habits of this bench kept."),
+    tr("repeatability of {name}"): tr("Repeatability of {name} kept."),
+    tr("limit on {name} taken out"): tr("Limit on {name} taken out."),
+    tr("limit on {name}"): tr("Limit on {name} kept."),
+}
 _FACT = re.compile(r"\\\{(\w+)\\\}")
-_WAYS = tuple((re.compile(_FACT.sub(r"(?P<\1>.+)", re.escape(english))), said) for english, said in _STEPS.items())
+
+
+def _ways(said: Mapping[str, str]) -> tuple[tuple[re.Pattern[str], str], ...]:
+    return tuple((re.compile(_FACT.sub(r"(?P<\1>.+)", re.escape(name))), sentence) for name, sentence in said.items())
+
+
+_WAYS, _KEPT_WAYS = _ways(_STEPS), _ways(_KEPT)
 
 
 @lru_cache(maxsize=64)
 def told(what: str) -> str:
     """A step as it is shown; one that a page named as it stands."""
-    for way, said in _WAYS:
+    said = _found(_WAYS, what)
+    if said:
+        return said
+    kind, _, code = what.partition(" ")
+    return tr("{kind} {code}", kind=shown(BOTTLES, kind), code=code) if kind in BOTTLES and code else what
+
+
+def _found(ways: tuple[tuple[re.Pattern[str], str], ...], what: str) -> str:
+    for way, said in ways:
         match = way.fullmatch(what)
         if match is not None:
             return said.format(**match.groupdict())
-    kind, _, code = what.partition(" ")
-    return tr("{kind} {code}", kind=shown(BOTTLES, kind), code=code) if kind in BOTTLES and code else what
+    return ""
 
 
 def undone(what: str) -> str:
@@ -75,6 +100,6 @@ def redone(what: str) -> str:
 
 
 def sentence(what: str) -> str:
-    """A step as a sentence of its own: 'Weighing T-029 begun.'"""
+    """A step as a sentence of its own: 'Weighing T-029 begun.', 'Reason of SR-5 kept.'"""
     text = told(what)
-    return f"{text[:1].upper()}{text[1:]}."
+    return _found(_KEPT_WAYS, text) or f"{text[:1].upper()}{text[1:]}."

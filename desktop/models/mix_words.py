@@ -33,22 +33,27 @@ def strength_with_u(strength: float, u: float | None) -> str:
 
 
 def said(plan: Plan, d: float = READABILITY_G) -> str:
-    """What to weigh, in one sentence: '2.000 g of Ambroxide M19-1, then 18.000 g ethanol S01-1'."""
+    """What to weigh, in one sentence: '2.000 g of Ambroxide from M19-1, then 18.000 g of ethanol from S01-1'."""
 
     def grams(leg: Leg) -> str:
         return figures.mass_text(leg.target_g, d)
 
     if plan.into is not None:
         added = plan.legs[0]
-        return tr("Add {mass} {liquid} to {code}.", mass=grams(added), liquid=added.called, code=plan.into.code)
+        return tr("Add {mass} of {liquid} to {code}.", mass=grams(added), liquid=_from(added), code=plan.into.code)
     if plan.kind == "accord":
         total = figures.mass_text(plan.total_g, d)
         return tr_count(len(plan.legs), "{n} liquid, {total} in all.", "{n} liquids, {total} in all.", total=total)
     first, second = plan.legs
-    facts = {"mass": grams(first), "liquid": first.called, "then_mass": grams(second), "then_liquid": second.called}
+    facts = {"mass": grams(first), "liquid": _from(first), "then_mass": grams(second), "then_liquid": _from(second)}
     if plan.poured:
-        return tr("{mass} {liquid} is there: add {then_mass} of {then_liquid}.", **facts)
-    return tr("{mass} of {liquid}, then {then_mass} {then_liquid}.", **facts)
+        return tr("{mass} of {liquid} is there: add {then_mass} of {then_liquid}.", **facts)
+    return tr("{mass} of {liquid}, then {then_mass} of {then_liquid}.", **facts)
+
+
+def _from(leg: Leg) -> str:
+    """'ethanol from S01-1'; of what has no name of its own its code alone."""
+    return tr("{liquid} from {code}", liquid=leg.name, code=leg.code) if leg.name and leg.code else leg.called
 
 
 def bottle_text(row: BottleRow, telling: int | None = None) -> str:

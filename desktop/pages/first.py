@@ -39,9 +39,14 @@ def documents() -> Path:
 def free_path(folder: Path, name: str) -> Path:
     """A path for a book of this name at which nothing stands yet."""
     plain = "".join(c if c.isalnum() or c in " -_.,()" else " " for c in name).strip(" .") or tr("Bench book")
-    path, number = folder / f"{plain}{ENDING}", 2
+    return free(folder, plain, ENDING)
+
+
+def free(folder: Path, name: str, ending: str = "") -> Path:
+    """A path of this name, or with the first number behind it at which nothing stands yet."""
+    path, number = folder / f"{name}{ending}", 2
     while path.exists():
-        path, number = folder / f"{plain} {number}{ENDING}", number + 1
+        path, number = folder / f"{name} {number}{ending}", number + 1
     return path
 
 

@@ -185,7 +185,7 @@ def test_every_carrier_of_a_dilution_is_kept_and_told(bench):
     ambroxide, ethanol = bench.material("Ambroxide"), bench.material("Ethanol 96 %")
     plan = Mixing(bench.book).dilution(ambroxide, 0.01, "total", 15, bench.row("K1"), bench.row("S01-1"), ethanol)
     assert bare(in_words(Mixing(bench.book).known.material, plan.contents(), ambroxide)) == "1 % Ambroxide, 9 % DPG, 90 % ethanol"
-    assert bare(said(plan)) == "1.500 g of Ambroxide K1, then 13.500 g ethanol S01-1."
+    assert bare(said(plan)) == "1.500 g of Ambroxide from K1, then 13.500 g of ethanol from S01-1."
 
 
 def _total(bench: Bench, amount: float, source: str | None = "M19-1", strength: float = 0.1) -> Plan:
@@ -268,7 +268,7 @@ def test_a_dilution_by_keyboard(bench):
         bench.press(K.Key_Return)
         assert bench.on(widget)
     bench.type("20")
-    assert bare(bench.body.result.text()) == "2.000 g of Ambroxide M19-1, then 18.000 g ethanol S01-1."
+    assert bare(bench.body.result.text()) == "2.000 g of Ambroxide from M19-1, then 18.000 g of ethanol from S01-1."
     assert bare(bench.body.holds.text()) == "It will hold 10 % Ambroxide, 90 % ethanol."
     bottle = bench.body.bottle
     assert (bottle.line("code").text(), bottle.line("label").text()) == ("K6", "Ambroxide 10 % ethanol")
@@ -328,14 +328,14 @@ def test_a_stronger_dilution_as_source_is_one_of_the_four_ways(bench):
     ask.ways["thinned"].click()
     assert ask.source.row.bottle.code == "K5"
     ask.amount.setText("20")
-    assert bare(bench.body.result.text()) == "4.000 g of Ambroxide K5, then 16.000 g ethanol S01-1."
+    assert bare(bench.body.result.text()) == "4.000 g of Ambroxide from K5, then 16.000 g of ethanol from S01-1."
     ask.ways["total"].click()
     assert ask.source.row.bottle.code == "M19-1"
     ask.source.choose(bench.key("K5"))
     assert ask.way == "thinned"
     ask.ways["carrier"].click()
     assert ask.fields["amount"].caption.text() == "carrier poured, g"
-    assert bare(bench.body.result.text()) == "20.000 g ethanol S01-1 is there: add 5.000 g of Ambroxide K5."
+    assert bare(bench.body.result.text()) == "20.000 g of ethanol from S01-1 is there: add 5.000 g of Ambroxide from K5."
     ask.amount.clear()
     ask.ways["source"].click()
     assert ask.amount.text() == "40.000"
@@ -538,7 +538,7 @@ def test_a_child_version_needs_its_reason_before_it_is_weighed(bench):
 def test_a_vial_thinned_for_smelling(demo):
     demo.sheet.start_smelling(demo.key("V024"))
     assert (demo.ask.amount.text(), demo.ask.strength.text(), demo.ask.carrier.text()) == ("1.000", "12", "ethanol")
-    assert bare(demo.body.result.text()) == "1.000 g of V024, then 7.333 g ethanol S01-1."
+    assert bare(demo.body.result.text()) == "1.000 g of V024, then 7.333 g of ethanol from S01-1."
     bottle = demo.body.bottle
     assert (bottle.line("code").text(), bottle.line("label").text()) == ("V024-12-1", "SR-3 T-024 12 %")
     demo.weigh_on("B1")
@@ -557,7 +557,7 @@ def test_a_vial_nothing_was_weighed_into_can_be_thinned(demo):
     _, vial = demo.book.start_trial(demo.book.get(Version, "SR-4").key, 5.0)
     demo.sheet.start_smelling(vial.key, strength=0.2)
     assert "its mass is not in the book" in demo.ask.told.text()
-    assert bare(demo.body.result.text()) == f"1.000 g of {vial.code}, then 4.000 g ethanol S01-1."
+    assert bare(demo.body.result.text()) == f"1.000 g of {vial.code}, then 4.000 g of ethanol from S01-1."
     demo.read("1", "4")
     demo.body.book_it()
     assert demo.book.get(Bottle, demo.made[0]).code == f"{vial.code}-20"
@@ -566,7 +566,7 @@ def test_a_vial_nothing_was_weighed_into_can_be_thinned(demo):
 def test_a_loss_is_made_up_for_and_the_label_holds_again(demo):
     demo.sheet.start_top_up(demo.key("K19"), settle=True)
     assert bare(demo.ask.told.text()).startswith("0.650 g are missing from K19.")
-    assert bare(demo.body.result.text()) == "Add 0.650 g ethanol S01-1 to K19."
+    assert bare(demo.body.result.text()) == "Add 0.650 g of ethanol from S01-1 to K19."
     demo.read("0.65")
     demo.body.book_it()
     assert demo.made == [demo.key("K19")]
@@ -582,7 +582,7 @@ def test_a_loss_is_made_up_for_and_the_label_holds_again(demo):
 def test_a_mixture_gets_another_strength_and_another_label(demo):
     demo.sheet.start_change(demo.key("K20"))
     demo.ask.strength.setText("5")
-    assert bare(demo.body.result.text()) == "Add 19.243 g DPG S02-1 to K20."
+    assert bare(demo.body.result.text()) == "Add 19.243 g of DPG from S02-1 to K20."
     assert demo.body.bottle.line("label").text() == "Moss ester 5 % DPG"
     demo.ask.strength.setText("12")
     assert demo.ask.box.row.bottle.code == "M20-1" and demo.body.plan.legs[0].name == "Moss ester"
@@ -593,14 +593,14 @@ def test_a_mixture_gets_another_strength_and_another_label(demo):
     assert (row.bottle.strength, row.bottle.label) == (0.05, "Moss ester 5 % DPG")
     assert row.strength == pytest.approx(0.05, rel=1e-4)
     demo.sheet.start_top_up(demo.key("K18"))
-    assert demo.ask.strength.text() == "20" and bare(demo.body.result.text()).startswith("Add 0.025 g ethanol")
+    assert demo.ask.strength.text() == "20" and bare(demo.body.result.text()).startswith("Add 0.025 g of ethanol")
 
 
 def test_the_balance_chosen_is_remembered(bench):
     bench.sheet.start_dilution(material=bench.material("Linalool"), strength=0.1)
     bench.ask.amount.setText("10")
     bench.weigh_on("coarse")
-    assert bare(bench.body.result.text()) == "1.00 g of Linalool M10-1, then 9.00 g ethanol S01-1."
+    assert bare(bench.body.result.text()) == "1.00 g of Linalool from M10-1, then 9.00 g of ethanol from S01-1."
     bench.sheet.start_dilution(source=bench.key("K1"))
     assert bench.body.balance.currentText() == "coarse"
 
@@ -789,7 +789,7 @@ def test_no_letter_asks_the_book_again(bench):
     assert bare(bench.ask.source.currentText()) == "M19-1 · neat · 29.000 g left"
     (ambroxide,) = [m for m in bench.book.all(Material) if m.name == "Ambroxide"]
     bench.book.put(replace(ambroxide, bench_name="Amber"))
-    assert bare(bench.body.result.text()).startswith("0.100 g of Amber M19-1")
+    assert bare(bench.body.result.text()).startswith("0.100 g of Amber from M19-1")
 
 
 @pytest.mark.parametrize("start", ["accord", "smelling", "change", "top-up"])
@@ -875,7 +875,7 @@ def test_after_a_draw_less_brings_a_bottle_back(demo):
     demo.sheet.start_top_up(row.key, settle=True)
     told = bare(demo.ask.told.text())
     assert told.startswith("0.650 g are missing from K19.") and told.endswith("0.325 g ethanol bring it back.")
-    assert bare(demo.body.result.text()) == "Add 0.325 g ethanol S01-1 to K19."
+    assert bare(demo.body.result.text()) == "Add 0.325 g of ethanol from S01-1 to K19."
     shares = demo.body.plan.contents()
     assert shares[demo.material("Ambroxide")] == pytest.approx(0.1) and sum(shares.values()) == pytest.approx(1)
     demo.read("0.325")

@@ -10,7 +10,7 @@ import pytest
 from PySide6.QtCore import QEvent, QPoint, QRect, Qt
 from PySide6.QtGui import QAction, QGuiApplication, QKeySequence
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QLineEdit, QPushButton, QWidget
+from PySide6.QtWidgets import QApplication, QFileDialog, QLineEdit, QPushButton, QWidget
 
 from db import Book, make_demo
 from desktop import actions
@@ -305,6 +305,17 @@ def test_export_writes_open_files(bench: App, tmp_path: Path, qtbot) -> None:
     # its papers are made by another process
     qtbot.waitUntil(lambda: "JSON" in bench.window.notice.text, timeout=20_000)
     assert any((tmp_path / "out").iterdir())
+
+
+def test_a_second_export_within_a_minute_gets_a_number(bench: App, tmp_path: Path, monkeypatch) -> None:
+    folders: list[Path] = []
+    monkeypatch.setattr(QFileDialog, "getExistingDirectory", lambda *_: str(tmp_path))
+    monkeypatch.setattr(bench.files, "export", folders.append)
+    name = f"{bench.book.path.stem} {bench.clock():%Y-%m-%d %H.%M}"
+    for _ in range(3):
+        bench.files.asked["export_book"]()
+        folders[-1].mkdir()
+    assert [folder.name for folder in folders] == [name, f"{name} 2", f"{name} 3"]
 
 
 # the quiet line and the way back -----------------------------------------------------------------------------------------

@@ -225,3 +225,12 @@ def test_every_error_of_a_book_has_words_of_its_own() -> None:
 def test_steps_back_and_forward_are_named() -> None:
     assert steps.undone("lemon 110 to 120") == "Undone: lemon 110 to 120."
     assert steps.redone("lemon 110 to 120") == "Done again: lemon 110 to 120."
+
+
+def test_what_was_done_is_said_at_the_foot() -> None:
+    assert steps.sentence("reason of QH-2") == "Reason of QH-2 kept."
+    assert steps.sentence("conditions of the sitting") == "Conditions of the sitting kept."
+    assert steps.sentence("limit on Linalool") == "Limit on Linalool kept."
+    assert steps.sentence("limit on Linalool taken out") == "Limit on Linalool taken out."
+    assert steps.sentence("weighing T-029 begun") == "Weighing T-029 begun."
+    assert steps.undone("reason of QH-2") == "Undone: reason of QH-2."
