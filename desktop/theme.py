@@ -153,7 +153,8 @@ class Theme(QObject):
         QLineEdit:focus, QTextEdit:focus, QPlainTextEdit:focus, QComboBox:focus, QDateEdit:focus,
         QAbstractSpinBox:focus {{
             border: 2px solid {t("juniper")}; padding: 2px 5px; }}
-        QComboBox, QComboBox:focus {{ padding-top: 2px; padding-bottom: 2px; }} QComboBox:!focus {{ min-height: {in_box}px; }}
+        QComboBox, QComboBox:focus {{ padding-top: 2px; padding-bottom: 2px; }}
+        QComboBox:!focus {{ min-height: {in_box}px; }}
         QComboBox QLineEdit, QComboBox QLineEdit:focus {{ border: none; padding: 0; }}
         QLineEdit[role="flat"] {{ background: transparent; border: 1px solid transparent; padding: 1px 3px; }}
         QLineEdit[role="flat"]:hover {{ border-color: {t("hairline")}; }}
@@ -169,12 +170,13 @@ class Theme(QObject):
         QComboBox::down-arrow {{ image: none; width: 0; height: 0; margin-right: 6px; border-left: 4px solid {t("sheet")};
             border-right: 4px solid {t("sheet")}; border-top: 5px solid {t("quiet")}; }}
         QCheckBox {{ outline: none; }}
-        QCheckBox::indicator {{ width: {self.px(12)}px; height: {self.px(12)}px; border: 1px solid {t("quiet")}; border-radius: 3px;
-            background: {t("sheet")}; }}
+        QCheckBox::indicator {{ width: {self.px(12)}px; height: {self.px(12)}px; border: 1px solid {t("quiet")};
+            border-radius: 3px; background: {t("sheet")}; }}
         QCheckBox::indicator:checked {{ background: {t("juniper")}; border-color: {t("juniper")};
             image: url("{resources.path(f"icons/tick-{self.name}.svg").as_posix()}"); }}
         QCheckBox:focus {{ color: {t("juniper")}; }}
-        QCheckBox::indicator:focus {{ width: {self.px(12) - 2}px; height: {self.px(12) - 2}px; border: 2px solid {t("juniper")}; }}
+        QCheckBox::indicator:focus {{ width: {self.px(12) - 2}px; height: {self.px(12) - 2}px;
+            border: 2px solid {t("juniper")}; }}
         QPushButton, QToolButton {{ background: transparent; color: {t("ink")}; border: 1px solid {t("hairline")};
             border-radius: 4px; padding: 4px 10px; }}
         QPushButton:hover, QToolButton:hover {{ border-color: {t("juniper")}; }}
