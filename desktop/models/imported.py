@@ -71,11 +71,10 @@ def outcome(row: Imported) -> str:
     ]  # fmt: skip
     if row.synonym and filled:
         return tr(
-            "is {material} by its CAS number: keeps “{name}” as a synonym, fills {fields}",
-            material=row.standing.short, name=row.synonym, fields=figures.listed(filled, most=5),
+            "keeps “{name}” as a synonym, fills {fields}", name=row.synonym, fields=figures.listed(filled, most=5)
         )  # fmt: skip
     if row.synonym:
-        return tr("is {material} by its CAS number: keeps “{name}” as a synonym", material=row.standing.short, name=row.synonym)
+        return tr("keeps “{name}” as a synonym", name=row.synonym)
     return tr("fills {fields}", fields=figures.listed(filled, most=5)) if filled else tr("in the book already, nothing to add")
 
 

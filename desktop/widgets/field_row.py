@@ -6,9 +6,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import QGridLayout
 
-from desktop.theme import Theme
+from desktop.theme import CAPTION, Theme
 from desktop.widgets.field import Field
 from desktop.widgets.labels import label
 
@@ -39,6 +40,9 @@ class FieldRow(QGridLayout):
         self.addWidget(free, 1, len(fields), len(fields), 1)
 
     def restyle(self) -> None:
-        """Takes the widths from the theme anew: a caption that no longer fits would push its field out of the row."""
+        """Takes the widths from the theme anew: a caption that does not fit would push its field out of the row."""
+        metrics = QFontMetrics(self._theme.font(CAPTION))
         for field, width in self._widths:
-            field.setMaximumWidth(self._theme.px(width))
+            most = self._theme.px(width)
+            field.setMaximumWidth(most)
+            field.setMinimumWidth(min(most, metrics.horizontalAdvance(field.caption.text()) + 2))

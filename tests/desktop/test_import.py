@@ -153,8 +153,8 @@ def test_another_name_of_what_is_in_the_book_is_kept_as_a_synonym(desk: Desk, tm
     page = desk.materials(path)
     assert desk.app.window.notice.text == "list.csv: 3 rows read."
     said = outcomes(page)
-    assert said["Linalol, reine"] == "is Linalool by its CAS number: keeps “Linalol, reine” as a synonym"
-    assert said["Licareol"] == "is Linalool by its CAS number: keeps “Licareol” as a synonym, fills botanical name"
+    assert said["Linalol, reine"] == "keeps “Linalol, reine” as a synonym"
+    assert said["Licareol"] == "keeps “Licareol” as a synonym, fills botanical name"
     name, outcome = (page.model.place_of(key) for key in ("name", "outcome"))
     assert page.model.cell(2, name) == "Falsch", "a refused row says which one it is"
     page.grid.setColumnWidth(outcome, 60)

@@ -99,7 +99,7 @@ class LimitsView(QWidget):
         row.removeWidget(self.strength_field.remark)
         row.addWidget(self.strength_field.remark, 2, 0, 1, 3)  # from the left edge on: beside its field it would need two lines
         row.addWidget(self.new, 0, 2, Qt.AlignmentFlag.AlignBottom | Qt.AlignmentFlag.AlignLeft)
-        self.category_field.setMinimumWidth(self._session.theme.px(240))
+        self.category_field.setMinimumWidth(self._session.theme.px(200))
         tables = Panes(
             self._session.theme, self._session.settings, "limits tables", (self.grid, self.natural_grid), (300, 200), upright=True
         )
