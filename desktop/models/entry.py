@@ -86,7 +86,7 @@ class LineEntry(QObject):
             strength = 1.0 if candidate.material is None else self._model.names.usual_strength(project, candidate.material)
         if strength is None:
             parts = "" if entry.parts is None else figures.parts(entry.parts)
-            solid = tr("{name} is solid: type how strong your dilution is, for example 10 %, and then the parts.", name=label)
+            solid = tr("{name} is solid: type the strength of your dilution, for example 10 %, and then the parts.", name=label)
             return Asked(f"{label}  {parts}", len(label) + 1, solid)
         if entry.parts is None:
             # as it is read, in any language

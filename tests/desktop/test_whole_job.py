@@ -45,7 +45,7 @@ def test_from_an_idea_to_curves_by_keyboard(hand, tmp_path: Path) -> None:
     hand.type("ambrox 20")
     hand.press(Key.Key_Return)
     editor = QApplication.focusWidget()
-    assert "is solid: type how strong your dilution is" in editor.question and len(hand.version.lines) == 2
+    assert "is solid: type the strength" in editor.question and len(hand.version.lines) == 2
     hand.type("10")  # the cursor waits where the answer goes
     hand.press(Key.Key_Return)
     named = {app.book.get(Material, line.material).short.casefold(): line for line in hand.version.lines}
