@@ -54,21 +54,26 @@ def _is_stop(widget: QWidget) -> bool:
 def _children(widget: QWidget) -> list[QWidget]:
     """The widgets right below one: by its layout, then what no layout holds, line by line."""
     layout = widget.layout()
-    laid_out = [] if layout is None else list(_laid_out(layout))
-    free = [child for child in widget.children() if isinstance(child, QWidget) and not child.isWindow()]
+    own = [child for child in widget.children() if isinstance(child, QWidget) and not child.isWindow()]
+    laid_out = [] if layout is None else list(_laid_out(layout, own))
     known = set(map(id, laid_out))
-    return [*laid_out, *sorted((one for one in free if id(one) not in known), key=lambda one: (one.y(), one.x()))]
+    return [*laid_out, *sorted((one for one in own if id(one) not in known), key=lambda one: (one.y(), one.x()))]
 
 
-def _laid_out(layout: QLayout) -> Iterator[QWidget]:
-    places = range(layout.count())
+def _laid_out(layout: QLayout, own: list[QWidget]) -> Iterator[QWidget]:
+    """Those of a widget's own children that a layout holds, in its order.
+
+    They are asked for by their place and not taken out of its items: PySide keeps what `itemAt` returned after Qt has deleted it,
+    and takes the next thing at that place in memory for it, which ends the program sooner or later.
+    """
+    inner = [child for child in layout.children() if isinstance(child, QLayout)]
+    parts = [(at, part) for part in (*own, *inner) if (at := layout.indexOf(part)) >= 0]
     if isinstance(layout, QGridLayout):
-        places = sorted(places, key=lambda at: layout.getItemPosition(at)[:2])
-    for at in places:
-        item = layout.itemAt(at)
-        if item is None:
-            continue
-        if (widget := item.widget()) is not None:
-            yield widget
-        elif (inner := item.layout()) is not None:
-            yield from _laid_out(inner)
+        parts.sort(key=lambda one: layout.getItemPosition(one[0])[:2])
+    else:
+        parts.sort(key=lambda one: one[0])
+    for _, part in parts:
+        if isinstance(part, QLayout):
+            yield from _laid_out(part, own)
+        else:
+            yield part

@@ -5,6 +5,7 @@ view and sheet notes what a screen reader would miss, where Tab does not come, w
 Run as a script it is the same window on a screen of another scale: `python test_access.py BOOK FOLDER TEXT-SIZE`.
 """
 
+import gc
 import json
 import os
 import subprocess
@@ -25,6 +26,7 @@ from PySide6.QtWidgets import (
     QApplication,
     QComboBox,
     QLabel,
+    QLayoutItem,
     QLineEdit,
     QTextBrowser,
     QWidget,
@@ -376,6 +378,24 @@ def test_a_screen_reader_acts_like_a_hand(qapp: QApplication, book: Path, tmp_pa
     act("nose has a cold")
     assert app.book.get(Sitting, sitting.key).cold is not sitting.cold
     app.leave()
+
+
+def test_tab_leaves_nothing_in_memory_that_outlives_its_page(qapp: QApplication, book: Path, tmp_path: Path) -> None:
+    """What Python keeps of a layout's items after Qt has deleted them is taken for whatever comes to lie there next."""
+    copy = tmp_path / book.name
+    copy.write_bytes(book.read_bytes())
+    app = opened(qapp, tmp_path)
+    assert app.open_book(copy)
+    settle()
+    before = {id(item) for item in _items()}
+    for _ in range(5):
+        QTest.keyClick(QApplication.focusWidget(), Qt.Key.Key_Tab)
+    assert [item for item in _items() if id(item) not in before] == []
+    app.leave()
+
+
+def _items() -> list[QLayoutItem]:
+    return [one for one in gc.get_objects() if type(one).__name__ in ("QWidgetItem", "QSpacerItem", "QLayoutItem")]
 
 
 class _Figures(TableModel[str]):
