@@ -8,7 +8,7 @@ One `put` is one transaction, one undo step and one Change; a write that fails c
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from datetime import datetime
 from typing import Any, TypeVar
@@ -97,6 +97,10 @@ class Book(WholeBook):
             return None
         return self._seal.veil(coded)
 
+    def many(self, kind: type[V], keys: Iterable[int]) -> dict[int, V]:
+        """{key: value} of those keys of a kind that exist."""
+        return {key: self._seal.veil(value) for key, value in self._store.many(KINDS[kind], keys).items()}
+
     def all(self, kind: type[V], /, **equals: Any) -> Iterator[V]:
         """The values of a kind in force, by key, those only whose fields equal what is given.
 
@@ -136,6 +140,10 @@ class Book(WholeBook):
         """Every material as one light row, by name; the same rows until a material or word changes."""
         return self._queries.materials.rows()
 
+    def read_ahead(self) -> Iterator[None]:
+        """Reads what long lists will ask for, the shelf and the sittings, in pieces of some ms: while nobody waits for it."""
+        return self._queries.read_ahead()
+
     def find_materials(self, text: str) -> tuple[MaterialRow, ...]:
         """The materials in which every word of the text stands somewhere: name, synonym, CAS, form or smell word."""
         return self._queries.materials.find(text)
@@ -166,7 +174,11 @@ class Book(WholeBook):
 
     def origin(self, bottle: int) -> Origin:
         """Where a bottle's liquid came from: its version, its trial and when both ages began."""
-        return self._queries.origin(bottle)
+        return self._queries.origins((bottle,))[bottle]
+
+    def origins(self, bottles: Iterable[int]) -> dict[int, Origin]:
+        """{bottle: its origin} of many, in a few queries."""
+        return self._queries.origins(bottles)
 
     def left(self, *bottles: int) -> dict[int, float]:
         """{bottle: g left}: the last found mass and the ledger since, or the book mass where it was never re-weighed.

@@ -4,11 +4,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections import deque
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 from sqlalchemy import Connection, text
 
@@ -24,6 +26,8 @@ from perfumery.values import MOST_MONTHS
 # What stands on the shelf for long, and what a trial leaves behind: the two groups a screen asks for.
 STANDING = ("bought", "dilution", "accord", "batch", "product", "retained", "benchmark")
 VIALS = ("trial", "smelling")
+# So many bottles are read in one piece.
+AT_ONCE = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,48 +202,86 @@ def _named(value: Version | Material) -> tuple[object, ...]:
 
 
 class BottleRows:
-    """The rows of one group of kinds; what a Change makes stale is read again at the next question."""
+    """The rows of one group of kinds, read a few hundred at a time; what a Change makes stale is read again at the next
+    question."""
 
     def __init__(self, sql: Connection, path: Path, kinds: tuple[str, ...]) -> None:
         self._sql, self._path = sql, path
         self._of_kind = f"kind IN ({', '.join(repr(kind) for kind in kinds)})"
-        self._rows: dict[int, BottleRow] | None = None
-        self._stale: set[int] = set()
+        self._rows: dict[int, BottleRow] = {}
+        # keys to be read, None while not even these are known; moves whose bottles are to be read
+        self._stale: set[int] | None = None
+        self._corrected: set[int] = set()
 
     def forget(self, change: Change) -> None:
         """Notes what a change has made stale."""
-        # an edit of lines or of a price changes no row, nor does what is new: nothing stands on it yet; the name of a version or
-        # a material may stand on many
-        renamed = any(
-            old is not None and isinstance(old, Version | Material) and (new is None or _named(old) != _named(new))
-            for old, new in change.pairs
-        )
-        if renamed or change.touches(Habit):
-            self._rows = None
-        if not change.touches(Bottle, Contents, Move):
+        if change.touches(Habit):
+            self._stale = None
+        if self._stale is None:
             return
+        # an edit of lines or of a price changes no row, nor does what is new: nothing stands on it yet
+        renamed = {
+            (type(old), old.key)
+            for old, new in change.pairs
+            if isinstance(old, Version | Material) and (new is None or _named(old) != _named(new))
+        }
+        if renamed:
+            self._stale.update(key for key, row in self._rows.items() if not renamed.isdisjoint(_stands_on(row.bottle)))
         for value in (value for pair in change.pairs for value in pair):
-            if isinstance(value, Move) and value.replaces is not None:
-                # what it replaces may have filled or emptied other bottles
-                self._rows = None
             if isinstance(value, Bottle):
                 self._stale.add(value.key or 0)
             elif isinstance(value, Contents):
                 self._stale.add(value.bottle)
             elif isinstance(value, Move):
                 self._stale.update(key for key in (value.from_bottle, value.to_bottle) if key is not None)
+                if value.replaces is not None:
+                    # what it replaces may have filled or emptied other bottles
+                    self._corrected.add(value.replaces)
+
+    @property
+    def is_near(self) -> bool:
+        """Whether one piece of reading at most is left to do."""
+        return len(self._to_read()) <= AT_ONCE
+
+    def reading(self, habits: Mapping[str, float]) -> Iterator[None]:
+        """Reads what is stale in pieces of some ms."""
+        keys = sorted(self._to_read())
+        for start in range(0, len(keys), AT_ONCE):
+            # somebody may have asked for all of them since
+            some = [key for key in keys[start : start + AT_ONCE] if key in self._to_read()]
+            if not some:
+                continue
+            named = ", ".join(map(str, some))
+            fresh = read(self._sql, self._path, f"{self._of_kind} AND key IN ({named})", habits)
+            for key in some:
+                self._rows.pop(key, None)
+            self._rows |= fresh
+            self._to_read().difference_update(some)
+            yield
+        if keys:
+            self._rows = dict(sorted(self._rows.items()))
+
+    def _to_read(self) -> set[int]:
+        """The keys of what is stale."""
+        if self._stale is None:
+            self._stale = set(self._sql.execute(text(f"SELECT key FROM bottle WHERE {self._of_kind}")).scalars())
+            self._corrected.clear()
+        if self._corrected:
+            named = ", ".join(map(str, self._corrected))
+            ends = self._sql.execute(text(f"SELECT from_bottle, to_bottle FROM move WHERE key IN ({named})"))
+            self._stale.update(key for pair in ends for key in pair if key is not None)
+            self._corrected.clear()
+        return self._stale
 
     def rows(self, habits: Mapping[str, float]) -> tuple[BottleRow, ...]:
         """Every bottle of the group, gone ones too, by key."""
-        if self._rows is None:
-            self._rows = read(self._sql, self._path, self._of_kind, habits)
-        elif self._stale:
-            keys = ", ".join(str(key) for key in sorted(self._stale))
-            fresh = read(self._sql, self._path, f"{self._of_kind} AND key IN ({keys})", habits)
-            kept = {key: row for key, row in self._rows.items() if key not in self._stale}
-            self._rows = dict(sorted((kept | fresh).items()))
-        self._stale.clear()
+        deque(self.reading(habits), maxlen=0)
         return tuple(self._rows.values())
+
+
+def _stands_on(bottle: Bottle) -> set[tuple[type[Any], int | None]]:
+    """What a bottle's row is named after."""
+    return {(Material, bottle.material), (Material, bottle.carrier), (Version, bottle.version)}
 
 
 def services(rows: Iterable[BottleRow], today: date) -> tuple[ServiceDue, ...]:

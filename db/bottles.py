@@ -7,7 +7,7 @@ records, so none of it is an undo step: a slip is corrected by `Book.correct`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
@@ -44,6 +44,15 @@ class Bottles:
         """Bottles with what their ledgers say, in one query however many: what stands on the shelf, or with `vials` what
         trials left. Those that are gone only where asked for."""
         return tuple(row for row in self._queries.bottle_rows(vials=vials) if gone or row.bottle.gone_on is None)
+
+    def reading(self, *, vials: bool = False) -> Iterator[None]:
+        """Reads what `rows` answers with ahead, in pieces of some ms."""
+        return self._queries.reading_bottles(vials=vials)
+
+    @property
+    def are_near(self) -> bool:
+        """Whether asking for what stands on the shelf takes no longer than a frame."""
+        return self._queries.bottle_rows_near()
 
     def row(self, bottle: int) -> BottleRow | None:
         """One bottle of any kind, as it stands now."""

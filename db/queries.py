@@ -4,12 +4,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections import deque
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import Connection, or_, select
+from sqlalchemy import ColumnElement, Connection, Integer, cast, func, or_, select
 
 from db import bottle_rows
 from db import tables as t
@@ -18,7 +19,7 @@ from db.freezing import inside_keys
 from db.kinds import KINDS, Kind
 from db.material_rows import MaterialRows
 from db.seal import Seal
-from db.store import Store
+from db.store import Store, chunks
 from db.undo import Change
 from perfumery import (
     Balance,
@@ -32,6 +33,7 @@ from perfumery import (
     Move,
     Reading,
     Shelf,
+    Sitting,
     Strip,
     Version,
     ledger,
@@ -46,7 +48,10 @@ from perfumery.dilution import Pour, mixed_u
 from perfumery.instants import to_ms
 from perfumery.smelling import DuePoint
 
-_CHUNK = 900
+# No text that begins with a stem comes behind the stem and this.
+_LAST = chr(0x10FFFF)
+# Whose readings are kept in memory: more strips than any screen asks for.
+MOST_KEPT = 2_000
 # How wide the first number behind a stem is written, so that later codes sort beside it.
 _WIDTHS = {"P": 2, "W": 2, "T-": 3, "V": 3}
 
@@ -81,11 +86,11 @@ class Due:
 class Origin:
     """Where a bottle's liquid came from. `concentrate_at` is when its trial was finished, `alcohol_at` when that was thinned."""
 
-    bottle: Bottle | None
-    version: Version | None
-    making: Making | None
-    concentrate_at: datetime | None
-    alcohol_at: datetime | None
+    bottle: Bottle | None = None
+    version: VersionHead | None = None
+    making: Making | None = None
+    concentrate_at: datetime | None = None
+    alcohol_at: datetime | None = None
 
 
 class Queries:
@@ -96,11 +101,22 @@ class Queries:
         self._store = store
         self._seal = seal
         self.materials = MaterialRows(store)
+        self._readings: dict[int, tuple[Reading, ...]] = {}
+        self._sittings: dict[int, Sitting] | None = None
         self._bottles = {False: BottleRows(sql, store.path, STANDING), True: BottleRows(sql, store.path, VIALS)}
 
     def forget(self, change: Change) -> None:
         """Drops what a change has made stale."""
         self.materials.forget(change)
+        for value in (value for pair in change.pairs for value in pair):
+            if isinstance(value, Reading):
+                self._readings.pop(value.strip, None)
+        if self._sittings is not None:
+            for old, new in change.pairs:
+                if isinstance(new, Sitting):
+                    self._sittings[new.key or 0] = new
+                elif isinstance(old, Sitting):
+                    self._sittings.pop(old.key or 0, None)
         for rows in self._bottles.values():
             rows.forget(change)
 
@@ -147,8 +163,15 @@ class Queries:
 
     def version_heads(self, project: int) -> tuple[VersionHead, ...]:
         """Versions of a project without lines, by key."""
+        return self._heads(t.VERSION.c.project == project)
+
+    def heads(self, versions: Iterable[int]) -> dict[int, VersionHead]:
+        """{version: it without lines} of those that exist."""
+        return {head.key: head for some in chunks(versions) for head in self._heads(t.VERSION.c.key.in_(some))}
+
+    def _heads(self, *where: ColumnElement[bool]) -> tuple[VersionHead, ...]:
         kind = KINDS[Version]
-        rows = self._sql.execute(select(*kind.columns()).where(kind.table.c.project == project).order_by(kind.table.c.key))
+        rows = self._sql.execute(select(*kind.columns()).where(*where).order_by(kind.table.c.key))
         return tuple(head_of(self._store.load(kind, row, lines=())) for row in rows.all())
 
     def version_names(self) -> tuple[tuple[int, int, bool, str, str], ...]:
@@ -177,37 +200,67 @@ class Queries:
         """The stem with the number after the highest in use."""
         assert kind.code is not None
         column = kind.table.c[kind.code]
-        where = [kind.table.c[name] == wanted for name, wanted in within.items()]
-        used = self._sql.execute(select(column).where(column.startswith(stem, autoescape=True), *where)).scalars()
-        numbers = [m[1] for m in (re.match(re.escape(stem) + r"(\d+)", code) for code in used) if m]
-        highest = max((int(n) for n in numbers), default=0)
-        width = max((len(n) for n in numbers), default=_WIDTHS.get(stem, 1))
-        return f"{stem}{highest + 1:0{width}d}"
+        numbered = re.sub(r"([*?[])", r"[\1]", stem) + "[0-9]*"
+        # the range is what the index is read by
+        where = [column >= stem, column < stem + _LAST, column.op("GLOB")(numbered)]
+        where += [kind.table.c[name] == wanted for name, wanted in within.items()]
+        # SQLite takes the code from the row of the highest
+        highest = select(func.max(cast(func.substr(column, len(stem) + 1), Integer)), column).where(*where)
+        number, code = self._sql.execute(highest).one()
+        if code is None:
+            return f"{stem}{1:0{_WIDTHS.get(stem, 1)}d}"
+        width = len(code) - len(stem) - len(code[len(stem) :].lstrip("0123456789"))
+        return f"{stem}{number + 1:0{width}d}"
+
+    def read_ahead(self) -> Iterator[None]:
+        """Reads what long lists will ask for, in pieces of some ms."""
+        yield from self.reading_bottles(vials=False)
+        if self._sittings is None:
+            yield from self._reading_sittings()
 
     # bottles ----------------------------------------------------------------------------------------------------------
 
-    def origin(self, bottle: int) -> Origin:
-        """Follows a smelling dilution to its vial, a vial to its trial."""
-        held: Bottle | None = self._store.get(KINDS[Bottle], bottle)
-        if held is None:
-            return Origin(None, None, None, None, None)
-        version = None if held.version is None else self._store.get(KINDS[Version], held.version)
-        making = self._making_into(bottle)
-        if making is None or making.kind != "smelling":
-            return Origin(held, version, making, _ended(making), None)
-        row = self._sql.execute(
-            select(t.MOVE.c.from_bottle)
-            .join(t.BOTTLE, t.BOTTLE.c.key == t.MOVE.c.from_bottle)
-            .where(t.MOVE.c.making == making.key, t.BOTTLE.c.version.is_not(None))
-            .limit(1)
-        ).first()
-        trial = None if row is None else self._making_into(row[0])
-        return Origin(held, version, trial or making, _ended(trial), _ended(making))
+    def origins(self, bottles: Iterable[int]) -> dict[int, Origin]:
+        """{bottle: where its liquid came from}, in a few questions however many: follows a smelling dilution to its vial, a
+        vial to its trial."""
+        keys = set(bottles)
+        held: dict[int, Bottle] = self._store.many(KINDS[Bottle], keys)
+        heads = self.heads(bottle.version for bottle in held.values() if bottle.version is not None)
+        makings = self._makings_into(keys)
+        thinned = {making.key: key for key, making in makings.items() if making.kind == "smelling" and making.key is not None}
+        vials = self._vials_poured(thinned)
+        trials = self._makings_into(vials.values())
+        found = {}
+        for key in keys:
+            bottle, making = held.get(key), makings.get(key)
+            version = heads.get(bottle.version) if bottle is not None and bottle.version is not None else None
+            if making is None or making.key not in thinned:
+                found[key] = Origin(bottle, version, making, _ended(making), None)
+            else:
+                trial = trials.get(vials.get(making.key or 0, 0))
+                found[key] = Origin(bottle, version, trial or making, _ended(trial), _ended(making))
+        return found
 
-    def _making_into(self, bottle: int) -> Making | None:
-        # a top-up makes nothing younger
-        where = (t.MAKING.c.into_bottle == bottle, t.MAKING.c.kind != "top-up")
-        return next(self._store.select(KINDS[Making], *where, newest_first=True), None)
+    def _makings_into(self, bottles: Iterable[int]) -> dict[int, Making]:
+        """{bottle: what filled it last}; a top-up makes nothing younger."""
+        found: dict[int, Making] = {}
+        for some in chunks(bottles):
+            where = (t.MAKING.c.into_bottle.in_(some), t.MAKING.c.kind != "top-up")
+            found |= {making.into_bottle: making for making in self._store.select(KINDS[Making], *where)}
+        return found
+
+    def _vials_poured(self, makings: Iterable[int]) -> dict[int, int]:
+        """{making: the first bottle of a version that was poured in it}."""
+        found: dict[int, int] = {}
+        for some in chunks(makings):
+            poured = (
+                select(t.MOVE.c.making, t.MOVE.c.from_bottle)
+                .join(t.BOTTLE, t.BOTTLE.c.key == t.MOVE.c.from_bottle)
+                .where(t.MOVE.c.making.in_(some), t.BOTTLE.c.version.is_not(None))
+                .order_by(t.MOVE.c.key.desc())
+            )
+            found |= {row[0]: row[1] for row in self._sql.execute(poured)}
+        return found
 
     def moves(self, bottles: Iterable[int]) -> dict[int, list[Move]]:
         """{bottle: moves in force that filled, emptied or re-weighed it, by time}; bottles without any are left out."""
@@ -220,6 +273,14 @@ class Queries:
     def bottle_rows(self, *, vials: bool) -> tuple[BottleRow, ...]:
         """See Book.bottle_rows."""
         return self._bottles[vials].rows(self.habits())
+
+    def reading_bottles(self, *, vials: bool) -> Iterator[None]:
+        """Reads what `bottle_rows` answers with, in pieces of some ms."""
+        return self._bottles[vials].reading(self.habits())
+
+    def bottle_rows_near(self) -> bool:
+        """Whether what stands on the shelf is read, or nearly."""
+        return self._bottles[False].is_near
 
     def bottle_row(self, bottle: int, habits: Mapping[str, float]) -> BottleRow | None:
         """One bottle as a list shows it, read anew."""
@@ -265,7 +326,7 @@ class Queries:
         None where a balance is not known, or the contents were changed since by what no balance showed."""
         if held.reason == "bought":
             return {}
-        making = self._making_into(held.bottle) if held.reason == "made" else None
+        making = self._makings_into((held.bottle,)).get(held.bottle) if held.reason == "made" else None
         if making is None:
             return None
         where = (t.MOVE.c.making == making.key, t.MOVE.c.kind == "pour", *KINDS[Move].in_force())
@@ -303,20 +364,43 @@ class Queries:
         where = or_(t.STRIP.c.bottle.in_(own), t.STRIP.c.bottle == benchmark)
         return tuple(sorted(self._seal.veiled(self._store.select(KINDS[Strip], where)), key=lambda s: (s.dipped_at, s.key)))
 
+    def sittings(self) -> tuple[Sitting, ...]:
+        """Every sitting, the newest first."""
+        if self._sittings is None:
+            deque(self._reading_sittings(), maxlen=0)
+        assert self._sittings is not None
+        return tuple(sorted(self._sittings.values(), key=lambda one: (one.at, one.key), reverse=True))
+
+    def last_sitting(self) -> Sitting | None:
+        """The newest sitting."""
+        newest = select(t.SITTING.c.key).order_by(t.SITTING.c.at.desc(), t.SITTING.c.key.desc()).limit(1)
+        return next(iter(self._store.many(KINDS[Sitting], self._store.scalars(newest)).values()), None)
+
+    def _reading_sittings(self) -> Iterator[None]:
+        found: dict[int, Sitting] = {}
+        for some in chunks(self._store.scalars(select(t.SITTING.c.key))):
+            found |= self._store.many(KINDS[Sitting], some)
+            yield
+        self._sittings = found
+
     def readings(self, strips: Iterable[int]) -> dict[int, tuple[Reading, ...]]:
         """{strip: readings in force by time}."""
-        keys = sorted(set(strips))
-        found: dict[int, list[Reading]] = {key: [] for key in keys}
-        for start in range(0, len(keys), _CHUNK):
-            where = t.READING.c.strip.in_(keys[start : start + _CHUNK])
-            for reading in self._store.select(KINDS[Reading], where, *KINDS[Reading].in_force()):
-                found[reading.strip].append(reading)
-        return {key: tuple(sorted(own, key=lambda r: (r.at, r.key))) for key, own in found.items()}
+        wanted = tuple(strips)
+        if len(self._readings) > MOST_KEPT:
+            self._readings.clear()
+        read: dict[int, list[Reading]] = {key: [] for key in wanted if key not in self._readings}
+        for some in chunks(read):
+            for reading in self._store.select(KINDS[Reading], t.READING.c.strip.in_(some), *KINDS[Reading].in_force()):
+                read[reading.strip].append(reading)
+        self._readings |= {key: tuple(sorted(own, key=lambda r: (r.at, r.key))) for key, own in read.items()}
+        return {key: self._readings[key] for key in wanted}
 
     def due(self, now: datetime) -> tuple[Due, ...]:
         """The next due point of every open strip that has one."""
         since = to_ms(now - timedelta(seconds=LONGEST_READING_S))[0]
-        running = self._store.select(KINDS[Strip], t.STRIP.c.closed_at.is_(None), t.STRIP.c.dipped_at >= since)
+        # asked for by its own index, that of what is not closed
+        running_keys = select(t.STRIP.c.key).where(t.STRIP.c.closed_at.is_(None), t.STRIP.c.dipped_at >= since)
+        running = self._store.select(KINDS[Strip], t.STRIP.c.key.in_(running_keys))
         opened = list(self._seal.veiled(running))
         readings = self.readings(strip.key for strip in opened)
         found = []

@@ -32,15 +32,16 @@ if TYPE_CHECKING:
 
 # So many codes of the newest strips are not given again.
 CODES_KEPT = 200
+# More than a nose smells in the time that it is paced over.
+MOST_SMELLS = 1_000
 
 
 @dataclass(frozen=True, slots=True)
 class SittingRow:
-    """A sitting as a list shows it: how many strips and readings, whether the benchmark hangs among them."""
+    """A sitting as a list shows it: how many strips, whether the benchmark hangs among them."""
 
     sitting: Sitting
     strips: int
-    readings: int
     has_benchmark: bool
 
 
@@ -54,23 +55,18 @@ class Sittings:
 
     def rows(self) -> tuple[SittingRow, ...]:
         """Every sitting with what hangs in it, the newest first."""
-        sittings = sorted(self._store.select(KINDS[Sitting]), key=lambda one: (one.at, one.key), reverse=True)
-        strip, reading = t.STRIP.c, t.READING.c
-        counts = {
-            row[0]: (row[1], row[2])
-            for row in self._store.rows(
-                select(strip.sitting, func.count(strip.key.distinct()), func.count(reading.key))
-                .select_from(t.STRIP.outerjoin(t.READING, reading.strip == strip.key))
-                .group_by(strip.sitting)
-            )
-        }
+        strip = t.STRIP.c
+        hung = select(strip.sitting, func.count()).where(strip.sitting.is_not(None)).group_by(strip.sitting)
+        counts = {row[0]: row[1] for row in self._store.rows(hung)}
         marks = {one.benchmark for one in self._book.all(Project) if one.benchmark is not None}
         held = {row[0] for row in self._store.rows(select(strip.sitting).distinct().where(strip.bottle.in_(sorted(marks))))}
-        found = []
-        for one in sittings:
-            strips, readings = counts.get(one.key, (0, 0))
-            found.append(SittingRow(one, strips, readings, has_benchmark=one.key in held))
-        return tuple(found)
+        return tuple(
+            SittingRow(one, counts.get(one.key or 0, 0), has_benchmark=one.key in held) for one in self._queries.sittings()
+        )
+
+    def last(self) -> Sitting | None:
+        """The newest sitting."""
+        return self._queries.last_sitting()
 
     def papers(self, sitting: int) -> tuple[str, ...]:
         """The codes written on the hidden ends of a sitting's papers, in the order they were dipped."""
@@ -109,18 +105,18 @@ class Sittings:
 
     def pacing(self, now: datetime) -> Pacing:
         """How many smells the nose has had lately, and how long it should rest."""
-        since = to_ms(now - 2 * LONG_SPAN)[0]
-        kind = KINDS[Reading]
-        return pacing([reading.at for reading in self._store.select(kind, t.READING.c.at >= since, *kind.in_force())], now)
+        since, kind = to_ms(now - 2 * LONG_SPAN)[0], KINDS[Reading]
+        # a reading is written down when it is read or later, so the newest rows hold them all
+        newest = select(t.READING.c.key).order_by(t.READING.c.key.desc()).limit(MOST_SMELLS)
+        where = (t.READING.c.key.in_(newest), t.READING.c.at >= since)
+        return pacing([reading.at for reading in self._store.select(kind, *where, *kind.in_force())], now)
 
     def _dipped(self, strips: Iterable[Strip]) -> list[Dipped]:
         own = list(strips)
         readings = self._queries.readings(strip.key for strip in own if strip.key is not None)
-        origins: dict[int, Any] = {}
+        origins = self._queries.origins(strip.bottle for strip in own)
         found = []
         for strip in own:
-            if strip.bottle not in origins:
-                origins[strip.bottle] = self._queries.origin(strip.bottle)
             origin = origins[strip.bottle]
             vial = strip.bottle if origin.making is None else origin.making.into_bottle
             found.append(

@@ -8,7 +8,7 @@ from dataclasses import replace
 from itertools import groupby
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Select, delete, insert, or_, select, update
+from sqlalchemy import ColumnElement, Connection, Executable, Select, delete, insert, or_, select, update
 from sqlalchemy import text as sql_text
 
 from db import steps
@@ -39,9 +39,13 @@ class Store:
         """The value of a key, or None."""
         return next(self.select(kind, kind.table.c.key == key), None)
 
-    def scalar(self, question: Select[Any]) -> Any:
+    def scalar(self, question: Executable) -> Any:
         """The first figure a question answers with, None where there is none."""
         return self._sql.execute(question).scalar()
+
+    def scalars(self, question: Select[Any]) -> Sequence[Any]:
+        """The first figure of every row a question answers with."""
+        return self._sql.execute(question).scalars().all()
 
     def rows(self, question: Select[Any]) -> Sequence[Any]:
         """The rows a question answers with."""
@@ -57,10 +61,9 @@ class Store:
 
     def many(self, kind: Kind, keys: Iterable[int]) -> dict[int, Any]:
         """{key: value} of those keys that exist."""
-        wanted = sorted(set(keys))
         found: dict[int, Any] = {}
-        for start in range(0, len(wanted), _CHUNK):
-            for value in self.select(kind, kind.table.c.key.in_(wanted[start : start + _CHUNK])):
+        for some in chunks(keys):
+            for value in self.select(kind, kind.table.c.key.in_(some)):
                 found[value.key] = value
         return found
 
@@ -95,10 +98,9 @@ class Store:
 
     def moves(self, bottles: Iterable[int]) -> dict[int, list[Move]]:
         """{bottle: moves in force that filled, emptied or re-weighed it, by time}; bottles without any are left out."""
-        every, kind = sorted(set(bottles)), KINDS[Move]
+        kind = KINDS[Move]
         found: dict[int, list[Move]] = {}
-        for start in range(0, len(every), _CHUNK):
-            keys = set(every[start : start + _CHUNK])
+        for keys in map(set, chunks(bottles)):
             moved = or_(kind.table.c.from_bottle.in_(keys), kind.table.c.to_bottle.in_(keys))
             for move in sorted(self.select(kind, moved, *kind.in_force()), key=lambda m: (m.at, m.key)):
                 for key in keys & {move.from_bottle, move.to_bottle}:
@@ -107,10 +109,10 @@ class Store:
 
     def homes_of_lines(self, values: Iterable[Value]) -> dict[int, int]:
         """{line key: the version it stands in} of the keyed lines among these values that are in the book."""
-        keys = sorted({line.key for v in values if isinstance(v, Version) for line in v.lines if line.key is not None})
+        keys = {line.key for v in values if isinstance(v, Version) for line in v.lines if line.key is not None}
         found: dict[int, int] = {}
-        for start in range(0, len(keys), _CHUNK):
-            standing = select(t.LINE.c.key, t.LINE.c.version).where(t.LINE.c.key.in_(keys[start : start + _CHUNK]))
+        for some in chunks(keys):
+            standing = select(t.LINE.c.key, t.LINE.c.version).where(t.LINE.c.key.in_(some))
             found |= {row[0]: row[1] for row in self._sql.execute(standing)}
         return found
 
@@ -176,8 +178,7 @@ class Store:
 
     def _delete(self, kind: Kind, keys: list[int]) -> None:
         """Takes values out with what hangs on them."""
-        for start in range(0, len(keys), _CHUNK):
-            some = keys[start : start + _CHUNK]
+        for some in chunks(keys):
             if kind.value is Version:
                 self._sql.execute(delete(t.LINE).where(t.LINE.c.version.in_(some)))
             self._sql.execute(delete(kind.table).where(kind.table.c.key.in_(some)))
@@ -185,10 +186,8 @@ class Store:
     def _update_lines(self, old: Version, new: Version) -> None:
         before = {line.key: (place, line) for place, line in enumerate(old.lines)}
         after = {line.key: (place, line) for place, line in enumerate(new.lines)}
-        gone = [key for key in before if key not in after]
-        if gone:
-            for start in range(0, len(gone), _CHUNK):
-                self._sql.execute(delete(t.LINE).where(t.LINE.c.key.in_(gone[start : start + _CHUNK])))
+        for some in chunks(key for key in before if key is not None and key not in after):
+            self._sql.execute(delete(t.LINE).where(t.LINE.c.key.in_(some)))
         for key, (place, line) in after.items():
             if key in before and before[key] != (place, line):
                 row = LINE.row(line) | self._place(new, place)
@@ -200,6 +199,12 @@ class Store:
     @staticmethod
     def _place(version: Version, position: int) -> dict[str, Any]:
         return {"version": version.key, "position": position}
+
+
+def chunks(keys: Iterable[int]) -> Iterator[list[int]]:
+    """The keys in order, each once, so many at a time as one question takes."""
+    wanted = sorted(set(keys))
+    return (wanted[start : start + _CHUNK] for start in range(0, len(wanted), _CHUNK))
 
 
 def _way(pair: tuple[Any, Any]) -> tuple[type[Any], str]:

@@ -7,12 +7,15 @@ by its words like everything else, but by no vial, version or project.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import json
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import ColumnElement, Select, and_, column, distinct, exists, func, or_, select, table, text
+from sqlalchemy import ColumnElement, and_, column, exists, func, or_, select, table, text
 
 from db import tables as t
 from db.kinds import KINDS
@@ -27,7 +30,15 @@ if TYPE_CHECKING:
     from db.store import Store
 
 MOST = 400
+# So many hits, or keys where no index knows the hits, are looked at in one piece; all keys there are.
+_HITS, _SPAN, _EVER = 4_000, 32_000, (1, 2**63 - 1)
+_MATCHES: Any = text("note_text MATCH :terms")
 _INDEX = table("note_text", column("rowid"))
+# Asked of the index alone, for a word may stand in tens of thousands. A reading is withdrawn by a correction; the plus keeps what
+# was replaced or withdrawn from being looked up in the index one by one.
+_TIMES = text("""SELECT count(*) FROM note_text WHERE note_text MATCH :terms AND +rowid NOT IN (
+    SELECT replaces FROM note WHERE replaces > 0 UNION ALL SELECT replaces FROM reading WHERE replaces > 0
+    UNION ALL SELECT key FROM reading WHERE replaces > 0 AND withdrawn = 1)""")
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +56,36 @@ class Found:
     meanings: tuple[str, ...] = ()
 
 
+@dataclass(slots=True)
+class _Looked:
+    """What was found so far: keys of the newest readings and notes, and counts of all."""
+
+    meanings: tuple[str, ...]
+    most: int
+    readings: set[int] = field(default_factory=set)
+    notes: set[int] = field(default_factory=set)
+    values: dict[int, Reading | Note] = field(default_factory=dict)
+    strips: dict[int, Strip] = field(default_factory=dict)
+    counted: Counter[str] = field(default_factory=Counter)
+    papers: set[int] = field(default_factory=set)
+
+    def count(self, rows: Iterable[Any]) -> None:
+        """Rows of (kind of a strip, strip, how many readings of it)."""
+        for kind, strip, readings in rows:
+            self.counted[kind] += readings
+            if kind == "paper":
+                self.papers.add(strip)
+
+    def found(self) -> Found:
+        """All of it."""
+        hits = tuple(sorted(self.values.values(), key=lambda one: (one.at, one.key or 0), reverse=True)[: self.most])
+        own = {one.strip for one in hits if isinstance(one, Reading)}
+        return Found(
+            hits=hits, strips={key: strip for key, strip in self.strips.items() if key in own}, paper=self.counted["paper"],
+            papers=len(self.papers), skin=self.counted["skin"], notes=self.counted["note"], meanings=self.meanings,
+        )  # fmt: skip
+
+
 class Words:
     """The word list of one book."""
 
@@ -55,14 +96,21 @@ class Words:
 
     def times(self, word: str) -> int:
         """How many readings and notes in force hold a word, by its own name or a synonym."""
-        hit, force = self._hit(fold(word), meanings(fold(word), self._book.all(Word))), KINDS[Reading].in_force()
-        readings = self._store.scalar(select(func.count()).select_from(t.READING).where(hit(t.READING), *force))
-        notes = self._store.scalar(
-            select(func.count()).select_from(t.NOTE).where(hit(t.NOTE), *KINDS[Note].in_force())
-        )
-        return int(readings) + int(notes)
+        meant = meanings(fold(word), self._book.all(Word))
+        if self._store.has_text_index:
+            return int(self._store.scalar(_TIMES.bindparams(terms=_terms(meant or (fold(word),), is_word=bool(meant)))))
+        kinds = (KINDS[Reading], KINDS[Note])
+        held = partial(_is_written, fold(word), meant, None, _EVER)
+        asked = (select(func.count()).select_from(kind.table).where(held(kind.table), *kind.in_force()) for kind in kinds)
+        return sum(int(self._store.scalar(one)) for one in asked)
 
-    def found(
+    def found(self, sought: str, *, most: int = MOST, **narrow: Any) -> Found:
+        """Where a text or word stands. An empty text finds every reading that says something in words. What `finding` says, in
+        one piece."""
+        *_, found = self.finding(sought, most=most, **narrow)
+        return found
+
+    def finding(
         self,
         sought: str,
         *,
@@ -72,82 +120,89 @@ class Words:
         versions: Iterable[int] | None = None,
         raw: bool = False,
         most: int = MOST,
-    ) -> Found:
+    ) -> Iterator[Found]:
         """Where a text or word stands: since an instant; on 'paper' or 'skin'; on strips of a project, of some versions, or
-        with `raw` of raw materials alone. An empty text finds every reading that says something in words.
+        with `raw` of raw materials alone. Notes are looked through where neither kind of strip, project nor version narrows it.
 
-        Notes are looked through where neither kind of strip, project nor version narrows it.
+        In pieces of some ms, the newest first, each with all that was found up to it: a word of years is long to count.
         """
         needle = fold(sought)
         meant = meanings(needle, self._book.all(Word)) if needle else ()
-        hit = self._hit(needle, meant)
-        where = self._narrowed(since, kind, project, versions, raw=raw)
-        force = KINDS[Reading].in_force()
+        dipped = self._dipped(project, versions)
+        where = [*self._narrowed(since, kind, raw=raw, unsealed=raw or dipped is not None), *KINDS[Reading].in_force()]
+        in_notes = bool(needle) and kind is None and dipped is None and not raw
+        after = [] if since is None else [t.NOTE.c.at >= to_ms(since)[0]]
         joined = t.READING.join(t.STRIP, t.STRIP.c.key == t.READING.c.strip)
-        told = or_(t.READING.c.words != "{}", t.READING.c.note != "") if not needle else hit(t.READING)
-        newest = (
-            select(t.READING.c.key).select_from(joined).where(told, *where, *force).order_by(t.READING.c.key.desc()).limit(most)
-        )
-        readings = self._store.many(KINDS[Reading], (row[0] for row in self._store.rows(newest)))
-        counted: dict[str, tuple[int, int]] = {}
-        if needle:
-            counts: Select[Any] = (
-                select(t.STRIP.c.kind, func.count(), func.count(distinct(t.STRIP.c.key)))
-                .select_from(joined).where(told, *where, *force).group_by(t.STRIP.c.kind)
-            )  # fmt: skip
-            counted = {row[0]: (row[1], row[2]) for row in self._store.rows(counts)}
-        notes: dict[int, Note] = {}
-        noted = 0
-        if needle and kind is None and project is None and versions is None and not raw:
-            after = [] if since is None else [t.NOTE.c.at >= to_ms(since)[0]]
-            those = and_(hit(t.NOTE), *after, *KINDS[Note].in_force())
-            noted = int(self._store.scalar(select(func.count()).select_from(t.NOTE).where(those)))
-            some = select(t.NOTE.c.key).where(those).order_by(t.NOTE.c.key.desc()).limit(most)
-            notes = self._store.many(KINDS[Note], (row[0] for row in self._store.rows(some)))
-        hits = sorted((*readings.values(), *notes.values()), key=lambda one: (one.at, one.key), reverse=True)[:most]
-        strips = self._store.many(KINDS[Strip], {one.strip for one in hits if isinstance(one, Reading)})
-        paper, skin = counted.get("paper", (0, 0)), counted.get("skin", (0, 0))
-        return Found(
-            hits=tuple(hits), strips={key: self._seal.veil(strip) for key, strip in strips.items()}, paper=paper[0],
-            papers=paper[1], skin=skin[0], notes=noted, meanings=meant,
-        )  # fmt: skip
+        looked = _Looked(meant, most)
+        for told in self._pieces(needle, meant, dipped):
+            own, lacking = (told(t.READING), *where), most - len(looked.readings)
+            if lacking:
+                newest = select(t.READING.c.key).select_from(joined).where(*own).order_by(t.READING.c.key.desc()).limit(lacking)
+                looked.readings.update(self._store.scalars(newest))
+            elif not needle:
+                # without a text nothing is counted
+                break
+            if in_notes:
+                those = (told(t.NOTE), *after, *KINDS[Note].in_force())
+                notes = self._store.scalars(select(t.NOTE.c.key).where(*those).order_by(t.NOTE.c.key.desc()))
+                looked.notes.update(notes[: most - len(looked.notes)])
+                looked.counted["note"] += len(notes)
+            yield self._shown(looked)
+            if needle:
+                by_strip = select(t.STRIP.c.kind, t.STRIP.c.key, func.count()).select_from(joined).where(*own)
+                looked.count(self._store.rows(by_strip.group_by(t.STRIP.c.key)))
+        yield self._shown(looked)
 
-    def _narrowed(
-        self, since: datetime | None, kind: str | None, project: int | None, versions: Iterable[int] | None, *, raw: bool
-    ) -> list[ColumnElement[bool]]:
+    def _pieces(
+        self, needle: str, meant: tuple[str, ...], dipped: Any
+    ) -> Iterator[Callable[[Any], ColumnElement[bool]]]:
+        """Conditions on READING or NOTE, the newest first and one at least, that a text stands in it; `dipped` asks for the
+        strips whose readings alone count."""
+        if needle and self._store.has_text_index:
+            terms = _terms(meant or (needle,), is_word=bool(meant))
+            # as one text, for there may be a hundred thousand
+            listed = self._store.scalar(select(func.json_group_array(_INDEX.c.rowid)).where(_MATCHES.bindparams(terms=terms)))
+            keys = sorted(json.loads(listed), reverse=True)
+            if dipped is not None:
+                own = set(self._store.scalars(select(t.READING.c.key).where(t.READING.c.strip.in_(dipped))))
+                keys = [key for key in keys if key in own]
+            for start in range(0, max(len(keys), 1), _HITS):
+                yield partial(_is_one, json.dumps(keys[start : start + _HITS]))
+            return
+        last = max(self._store.scalar(select(func.max(one.c.key))) or 1 for one in (t.READING, t.NOTE))
+        for top in range(last, 0, -_SPAN):
+            yield partial(_is_written, needle, meant, dipped, (top - _SPAN + 1, top))
+
+    def _shown(self, looked: _Looked) -> Found:
+        """What was found, with the values behind it."""
+        looked.values |= self._store.many(KINDS[Reading], looked.readings - looked.values.keys())
+        looked.values |= self._store.many(KINDS[Note], looked.notes - looked.values.keys())
+        strips = {one.strip for one in looked.values.values() if isinstance(one, Reading)} - looked.strips.keys()
+        looked.strips |= {key: self._seal.veil(strip) for key, strip in self._store.many(KINDS[Strip], strips).items()}
+        return looked.found()
+
+    def _dipped(self, project: int | None, versions: Iterable[int] | None) -> Any:
+        """Asks for the strips of a project or of versions; None where neither is asked for."""
+        if project is None and versions is None:
+            return None
+        asked = select(t.STRIP.c.key).join(t.BOTTLE, t.BOTTLE.c.key == t.STRIP.c.bottle)
+        if project is not None:
+            asked = asked.where(t.BOTTLE.c.version.in_(select(t.VERSION.c.key).where(t.VERSION.c.project == project)))
+        return asked if versions is None else asked.where(t.BOTTLE.c.version.in_(sorted(versions)))
+
+    def _narrowed(self, since: datetime | None, kind: str | None, *, raw: bool, unsealed: bool) -> list[ColumnElement[bool]]:
         where: list[ColumnElement[bool]] = []
         if since is not None:
             where.append(t.READING.c.at >= to_ms(since)[0])
         if kind is not None:
             where.append(t.STRIP.c.kind == kind)
-        of = t.BOTTLE.c.key == t.STRIP.c.bottle
-        if project is not None:
-            own = select(t.VERSION.c.key).where(t.VERSION.c.project == project)
-            where.append(exists(select(t.BOTTLE.c.key).where(of, t.BOTTLE.c.version.in_(own))))
-        if versions is not None:
-            where.append(exists(select(t.BOTTLE.c.key).where(of, t.BOTTLE.c.version.in_(sorted(versions)))))
         if raw:
+            of = t.BOTTLE.c.key == t.STRIP.c.bottle
             where.append(exists(select(t.BOTTLE.c.key).where(of, t.BOTTLE.c.material.is_not(None))))
-        if project is not None or versions is not None or raw:
+        if unsealed:
             # what is under seal is of nothing that may be known
             where.append(or_(t.STRIP.c.sitting.is_(None), t.STRIP.c.sitting.not_in(sorted(self._seal.sittings))))
         return where
-
-    def _hit(self, needle: str, meant: tuple[str, ...]) -> Any:
-        """A condition on READING or NOTE: one of the meanings stands in it, or all words of a text that is no smell word."""
-
-        def of(where: Any) -> ColumnElement[bool]:
-            if self._store.has_text_index:
-                terms = _terms(meant or (needle,), is_word=bool(meant))
-                held = select(_INDEX.c.rowid).where(text("note_text MATCH :terms").bindparams(terms=terms))
-                found: ColumnElement[bool] = where.c.key.in_(held)
-                return found
-            written = func.folded(where.c.text if where is t.NOTE else where.c.words + " " + where.c.note)
-            if meant:
-                return or_(*(written.contains(one, autoescape=True) for one in meant))
-            return and_(*(written.contains(word, autoescape=True) for word in needle.split()))
-
-        return of
 
     # the list ---------------------------------------------------------------------------------------------------------
 
@@ -191,6 +246,26 @@ def meanings(needle: str, words: Iterable[Word], *, families: bool = True) -> tu
         roots = {word.key for word in known if families and fold(word.group) == needle}
     found = [fold(word.text) for word in known if word.key in roots or word.same_as in roots]
     return tuple(dict.fromkeys((needle, *found))) if found else ()
+
+
+def _is_one(keys: str, where: Any) -> ColumnElement[bool]:
+    """That a row of READING or NOTE is one of these, a JSON list."""
+    listed = func.json_each(keys).table_valued("value")
+    found: ColumnElement[bool] = where.c.key.in_(select(listed.c.value))
+    return found
+
+
+def _is_written(needle: str, meant: tuple[str, ...], dipped: Any, span: tuple[int, int], where: Any) -> ColumnElement[bool]:
+    """That a row of READING or NOTE within a run of keys holds one of the meanings, or all words of a text that is no smell
+    word, or where there is none, anything at all."""
+    if where is t.NOTE:
+        said, written = where.c.text != "", func.folded(where.c.text)
+    else:
+        said, written = or_(where.c.words != "{}", where.c.note != ""), func.folded(where.c.words + " " + where.c.note)
+    hits = [written.contains(one, autoescape=True) for one in meant or needle.split()]
+    held = [or_(*hits) if meant else and_(*hits)] if needle else []
+    of = [] if dipped is None or where is t.NOTE else [where.c.strip.in_(dipped)]
+    return and_(where.c.key.between(*span), said, *held, *of)
 
 
 def _terms(meant: tuple[str, ...], *, is_word: bool) -> str:

@@ -261,9 +261,16 @@ class App(QObject):
         self._choose_what_was_chosen()
         if not book.read_only:
             self.session.chosen.connect(self._note_what_is_chosen)
-        bench = BenchPage(self.session, self.window.pages)
-        self.work.turn()
-        self.window.show_book(self.session, bench, makers(self.window, self.session))
+        # the collector of garbage waits until all of it stands, and need not walk through it as long as the book is open
+        gc.disable()
+        try:
+            bench = BenchPage(self.session, self.window.pages)
+            self.work.turn()
+            self.window.show_book(self.session, bench, makers(self.window, self.session))
+        finally:
+            gc.enable()
+            gc.freeze()
+        self.work.slices(((0, 0) for _ in book.read_ahead()), lambda _: self._on_read_ahead())
         if before is not None and not book.read_only:
             told = tr("{book} is open; {before} was closed.", book=book.path.stem, before=before.stem)
             self.window.notice.say(told, "done")
@@ -271,9 +278,6 @@ class App(QObject):
             self.notices.watch(self.session)
             # the first screen comes first: reading the whole file would slow the queries that fill it
             QTimer.singleShot(CARE_AFTER_MS, self, lambda: self._look_after(book))
-        # Python's collector of garbage need not walk through what stands as long as the book is open
-        gc.freeze()
-
     def _choose_what_was_chosen(self) -> None:
         """The version that was on screen last, else the newest project."""
         assert self.book is not None and self.session is not None
@@ -285,6 +289,10 @@ class App(QObject):
             return
         projects = [p for p in self.book.all(Project) if p.retired_on is None]
         self.session.choose_project(projects[-1].key if projects else None)
+
+    def _on_read_ahead(self) -> None:
+        self.window.show_due()
+        gc.freeze()
 
     def _note_what_is_chosen(self) -> None:
         """At once and not only at the end: a program that was cut off comes back to where it was."""

@@ -64,8 +64,8 @@ def _studio(home: Path) -> tuple[Path, datetime]:
     with make_demo(path) as book:
         now = _last(book)
         papers = [strip for strip in book.all(Strip) if strip.kind == "paper"]
-        versions = {strip.bottle: book.origin(strip.bottle).version for strip in papers}
-        vials = {version.key: strip for strip in papers if (version := versions[strip.bottle]) is not None}
+        origins = book.origins(strip.bottle for strip in papers)
+        vials = {version.key: strip for strip in papers if (version := origins[strip.bottle].version) is not None}
         for (before, readings), newest in zip(_RUNNING, sorted(vials, reverse=True), strict=False):
             vial = vials[newest]
             key = book.new_key()

@@ -192,14 +192,14 @@ class Window(QMainWindow):
         session.said.connect(self._on_session_said)
         session.changed.connect(self._on_session_changed)
         session.chosen.connect(self._show_title)
-        session.ticked.connect(self._on_session_ticked)
+        session.ticked.connect(lambda _: self.show_due())
         bench.formula.smelling_asked.connect(lambda vial: self.show_page("shelf").make_smelling(vial))
         bench.mode_changed.connect(self._on_bench_mode_changed)
         bench.drawer_shown.connect(self.commands["drawer"].setChecked)
         self._on_bench_mode_changed(bench.mode)
         self.commands["drawer"].setChecked(bench.drawer.isVisibleTo(bench))
         self._show_page(bench)
-        self._on_session_ticked(session.book.now())
+        self.show_due()
 
     def take_book(self) -> None:
         """Takes the pages of a book away before it is closed."""
@@ -419,12 +419,13 @@ class Window(QMainWindow):
         if not self._travelled:
             can = session.book.can_undo == change.what
             self.notice.say(steps.sentence(change.what), "done", "undo" if can else "")
-        self._on_session_ticked(session.book.now())
+        self.show_due()
         self._show_title()
 
-    def _on_session_ticked(self, now: Any) -> None:
+    def show_due(self) -> None:
+        """Says what is due now."""
         if self.session is not None:
-            self.due_line.show_items(due_items(self.session.book, now))
+            self.due_line.show_items(due_items(self.session.book, self.session.book.now()))
 
     def _on_notice_followed(self, offer: str) -> None:
         if self.session is not None:

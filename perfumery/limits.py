@@ -96,12 +96,13 @@ def limits(version: Version, shelf: Shelf, strength: float, given: Iterable[Limi
     whole = compose(version, shelf, strength=strength)
     total = whole.total_parts
     shares = {key: parts / total for key, parts in whole.expanded.items()} if total else {}
-    states = tuple(_state(limit, shares, shelf, strength) for limit in given)
+    known = {key: _inside(material, shelf.constituents.get(key, ())) for key, material in shelf.materials.items()}
+    states = tuple(_state(limit, shares, known, strength) for limit in given)
     budgets: dict[tuple[str, str], list[LimitState]] = {}
     for state in states:
         if state.limit.budget:
             budgets.setdefault((state.limit.budget, state.limit.category), []).append(state)
-    unknown = tuple(key for key in shares if is_unknown(shelf.materials[key], shelf.constituents.get(key, ())))
+    unknown = tuple(key for key in shares if known[key].is_unknown)
     return LimitsFound(
         states, tuple(BudgetState(budget, category, tuple(own)) for (budget, category), own in budgets.items()), unknown
     )
@@ -135,44 +136,64 @@ def is_unknown(material: Material, constituents: Iterable[Constituent]) -> bool:
 def held(limit: Limit, material: Material, constituents: Iterable[Constituent]) -> float | None:
     """The share 0..1 of a limited substance in one material: 1 where it is it, its constituent at the maximum, 0 where it has
     none of it; None where that is not known."""
-    if _is_meant(limit, material):
+    return _held(limit, fold(limit.name), _inside(material, constituents))
+
+
+@dataclass(frozen=True, slots=True)
+class _Inside:
+    """A material and what is in it, with the names that limits are held against."""
+
+    material: Material
+    names: frozenset[str]
+    named: tuple[tuple[str, Constituent], ...]
+    is_mixture: bool
+    is_unknown: bool
+
+    def is_meant(self, limit: Limit, name: str) -> bool:
+        """Whether it is the limited substance; `name` is the limit's, folded."""
+        if limit.material is not None and limit.material == self.material.key:
+            return True
+        if limit.cas and self.material.cas:
+            return limit.cas == self.material.cas
+        return name in self.names
+
+
+def _inside(material: Material, constituents: Iterable[Constituent]) -> _Inside:
+    own = tuple(constituents)
+    names = (material.name, material.bench_name, material.inci, *material.synonyms)
+    return _Inside(
+        material, frozenset(fold(name) for name in names if name), tuple((fold(one.name), one) for one in own),
+        material.is_mixture, is_unknown(material, own),
+    )  # fmt: skip
+
+
+def _held(limit: Limit, name: str, inside: _Inside) -> float | None:
+    if inside.is_meant(limit, name):
         return 1.0
-    own = list(constituents)
-    named = [one for one in own if _is_named(limit, one)]
+    named = [one for known, one in inside.named if (limit.cas == one.cas if limit.cas and one.cas else name == known)]
     known = [one.high for one in named if one.applies and one.high is not None]
     if known:
         return max(known)
     # data of another quality say that it may be in there, and not how much
-    return None if named or is_unknown(material, own) else 0.0
+    return None if named or inside.is_unknown else 0.0
 
 
 def is_borne(limit: Limit, materials: Iterable[Material], constituents: Iterable[Constituent]) -> bool:
     """Whether any of them is the limited substance; where none is, the limit counts nothing."""
-    return any(_is_meant(limit, one) for one in materials) or any(_is_named(limit, one) for one in constituents)
-
-
-def _is_meant(limit: Limit, material: Material) -> bool:
-    if limit.material is not None and limit.material == material.key:
+    name = fold(limit.name)
+    if any(_inside(one, ()).is_meant(limit, name) for one in materials):
         return True
-    if limit.cas and material.cas:
-        return limit.cas == material.cas
-    names = (material.name, material.bench_name, material.inci, *material.synonyms)
-    return fold(limit.name) in {fold(name) for name in names if name}
+    return any(limit.cas == one.cas if limit.cas and one.cas else name == fold(one.name) for one in constituents)
 
 
-def _is_named(limit: Limit, constituent: Constituent) -> bool:
-    if limit.cas and constituent.cas:
-        return limit.cas == constituent.cas
-    return fold(limit.name) == fold(constituent.name)
-
-
-def _state(limit: Limit, shares: Mapping[int, float], shelf: Shelf, strength: float) -> LimitState:
+def _state(limit: Limit, shares: Mapping[int, float], known: Mapping[int, _Inside], strength: float) -> LimitState:
     found: dict[int, float] = {}
     unknown: list[int] = []
     # no oil is a constituent of another oil: of a mixture only itself is counted
-    is_mixture = any(one.is_mixture and _is_meant(limit, one) for one in shelf.materials.values())
+    name = fold(limit.name)
+    is_mixture = any(one.is_mixture and one.is_meant(limit, name) for one in known.values())
     for key, share in shares.items():
-        inside = held(limit, shelf.materials[key], shelf.constituents.get(key, ()))
+        inside = _held(limit, name, known[key])
         if inside is None:
             unknown += [] if is_mixture else [key]
         elif inside:

@@ -42,8 +42,12 @@ def to_prepare(
 
     An accord is opened into its lines where no bottle holds it. Most wanted: by most drafts, then by the largest mass.
     """
-    standing = list(bottles)
-    held = {bottle.version for bottle in standing if bottle.gone_on is None}
+    standing: dict[int | None, list[Bottle]] = {}
+    held: set[int | None] = set()
+    for bottle in bottles:
+        if bottle.gone_on is None:
+            standing.setdefault(bottle.material, []).append(bottle)
+            held.add(bottle.version)
     wanted: dict[tuple[int, float, int | None], dict[str, float]] = {}
 
     def collect(version: Version, grams: float, of: str) -> None:
@@ -56,7 +60,7 @@ def to_prepare(
                     collect(accords[line.accord], mass, of)
             elif line.material is not None and line.strength < 1:
                 stock = (line.material, line.strength, line.carrier)
-                if not any(is_stock(bottle, *stock) for bottle in standing):
+                if not any(is_stock(bottle, *stock) for bottle in standing.get(line.material, ())):
                     by = wanted.setdefault(stock, {})
                     by[of] = by.get(of, 0.0) + mass
 

@@ -14,7 +14,7 @@ from desktop.columns import Column
 from desktop.language import tr, tr_count
 from desktop.models.shown import METHODS
 from desktop.models.table import TableModel
-from perfumery import BlindTest, Bottle, Discrimination, Effort, Material, Ranking
+from perfumery import BlindTest, Discrimination, Effort, Material, Ranking
 from perfumery.methods import DUO_TRIO, PAIRED, PAIRED_ONE_SIDED, THREE_AFC, TRIANGLE
 from perfumery.smelled import RANKING
 
@@ -39,10 +39,10 @@ def asks(method: str, question: str = "") -> str:
 
 def sample_name(book: Book, bottle: int) -> str:
     """'SR-4 V027-12', 'Vetiver oil M17-1'."""
-    found = book.get(Bottle, bottle)
+    origin = book.origin(bottle)
+    found, version = origin.bottle, origin.version
     if found is None:
         return ""
-    version = book.origin(bottle).version
     material = None if found.material is None else book.get(Material, found.material)
     what = version.code if version is not None else "" if material is None else material.short
     return f"{what} {found.code}".strip()

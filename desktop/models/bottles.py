@@ -4,8 +4,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 
 from PySide6.QtCore import QObject
@@ -24,6 +25,8 @@ from perfumery.text import fold
 
 # What is read on a label or a kitchen scale; the ledger keeps every digit.
 LEFT_D_G = 0.01
+# So many rows are made in one piece.
+AT_ONCE = 400
 # A bottle that passes the tolerance within so many months loses fast enough to be named before it has.
 FAST_MONTHS = 3
 # The kinds of bottles by the key of each filter.
@@ -147,30 +150,61 @@ def _next_text(row: BottleRow, today: date) -> str:
     return tr("re-test {day}", day=figures.day(row.retest_on, today))
 
 
+class ShelfRows:
+    """The rows of a filter of `FILTERS`, gone bottles too, by name, the bottle offered first at the head of its material. A row
+    stands until its bottle, its day or a habit changes."""
+
+    def __init__(self, book: Book) -> None:
+        self._book = book
+        self._facts: object = None
+        self._made: dict[int, tuple[BottleRow, str, ShelfRow]] = {}
+        self.rows: tuple[ShelfRow, ...] = ()
+
+    def reading(self, today: date, kind: str) -> Iterator[None]:
+        """Makes the rows in pieces of some ms; they stand in `rows` at its end."""
+        book, vials = self._book, kind == "trial vials"
+        yield from book.bottles.reading(vials=vials)
+        if kind == NO_BOTTLE:
+            held = {row.bottle.material for row in book.bottles.rows()}
+            own = (m for m in book.material_rows() if not m.retired and m.key not in held)
+            self.rows = tuple(ShelfRow(m.short, m.key, hay=m.hay) for m in own)
+            return
+        hays = {row.key: row.hay for row in book.material_rows()}
+        habits, wanted = book.bottles.habits(), KINDS[kind]
+        if self._facts != (today, habits):
+            self._facts = today, habits
+            self._made.clear()
+        rows = [row for row in book.bottles.rows(vials=vials, gone=True) if row.bottle.kind in wanted]
+        yield
+        order = {bottle.key: place for place, bottle in enumerate(offered_first(row.bottle for row in rows))}
+        rows.sort(key=lambda row: (fold(row.what), row.bottle.kind != "bought", order[row.bottle.key]))
+        yield
+        made: list[ShelfRow] = []
+        for at, row in enumerate(rows, 1):
+            repeats = bool(made) and row.bottle.material == made[-1].material
+            made.append(self._row(row, hays.get(row.bottle.material or 0, ""), repeats, today, habits))
+            if not at % AT_ONCE:
+                yield
+        self.rows = tuple(made)
+
+    def _row(self, row: BottleRow, hay: str, repeats: bool, today: date, habits: Mapping[str, float]) -> ShelfRow:
+        known = self._made.get(row.key)
+        if known is not None and known[0] is row and known[1] == hay:
+            made = known[2] if known[2].repeats == repeats else replace(known[2], repeats=repeats)
+        else:
+            made = ShelfRow(
+                row.what, row.bottle.material, row, states_of(row, today, habits), _next_text(row, today), repeats=repeats,
+                hay=f"{row.hay}\n{hay}\n{fold(strength_text(row)).replace(figures.THIN, ' ')}",
+            )  # fmt: skip
+        self._made[row.key] = row, hay, made
+        return made
+
+
 def shelf_rows(book: Book, today: date, kind: str) -> tuple[ShelfRow, ...]:
-    """The rows of a filter of `FILTERS`, gone bottles too, by name, the bottle offered first at the head of its
-    material."""
-    if kind == NO_BOTTLE:
-        held = {row.bottle.material for row in book.bottles.rows()}
-        return tuple(
-            ShelfRow(m.short, m.key, hay=m.hay) for m in book.material_rows() if not m.retired and m.key not in held
-        )
-    hays = {row.key: row.hay for row in book.material_rows()}
-    habits, wanted = book.bottles.habits(), KINDS[kind]
-    vials = kind == "trial vials"
-    rows = [row for row in book.bottles.rows(vials=vials, gone=True) if row.bottle.kind in wanted]
-    order = {bottle.key: place for place, bottle in enumerate(offered_first(row.bottle for row in rows))}
-    rows.sort(key=lambda row: (fold(row.what), row.bottle.kind != "bought", order[row.bottle.key]))
-    made, before = [], None
-    for row in rows:
-        own = ShelfRow(
-            row.what, row.bottle.material, row, states_of(row, today, habits), _next_text(row, today),
-            repeats=before is not None and row.bottle.material == before,
-            hay=f"{row.hay}\n{hays.get(row.bottle.material or 0, '')}\n{fold(strength_text(row)).replace(figures.THIN, ' ')}",
-        )  # fmt: skip
-        made.append(own)
-        before = row.bottle.material
-    return tuple(made)
+    """The rows of a filter, all at once."""
+    made = ShelfRows(book)
+    deque(made.reading(today, kind), maxlen=0)
+    return made.rows
 
 
 def sought(rows: Iterable[ShelfRow], text: str) -> list[ShelfRow]:

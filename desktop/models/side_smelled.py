@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 
 from PySide6.QtCore import QObject
 
-from db import Book
 from desktop import figures
 from desktop.columns import Column
 from desktop.language import tr
@@ -31,11 +30,11 @@ def strips_of(cards: Sequence[StripCard], versions: Sequence[Version]) -> dict[i
     return found
 
 
-def best_of(book: Book, strips: Mapping[int, list[StripCard]]) -> dict[int, int]:
+def best_of(strips: Mapping[int, list[StripCard]]) -> dict[int, int]:
     """{version: the strip to compare}: those of like age first, then of one sitting, then with most times in common, then the
     newest. Versions without a strip are left out."""
     rows = {
-        key: {row.card.key: row for row in rows_of(book, own, LEVEL)} for key, own in strips.items() if own
+        key: {row.card.key: row for row in rows_of(own, LEVEL)} for key, own in strips.items() if own
     }  # fmt: skip
     if not rows:
         return {}
@@ -76,9 +75,9 @@ class Smelled:
     ages: str
 
 
-def smelled(book: Book, cards: Sequence[StripCard], noise: OwnNoise | None) -> Smelled:
+def smelled(cards: Sequence[StripCard], noise: OwnNoise | None) -> Smelled:
     """Strips beside each other, in their order; the first is what the others are held against."""
-    rows = rows_of(book, cards, LEVEL)
+    rows = rows_of(cards, LEVEL)
     shown: list[FigureRow] = []
     for row in rows:
         shown.append(row)
@@ -88,7 +87,7 @@ def smelled(book: Book, cards: Sequence[StripCard], noise: OwnNoise | None) -> S
     # of more than two the words would be a list that nobody reads
     words = _words(*rows) if len(rows) == 2 else ""
     said = [_beyond_noise(rows, noise), words, _whole(rows)] if len(rows) > 1 else []
-    return Smelled(tuple(shown), dues_of(cards), tuple(filter(None, said)), ages_told(book, cards) if len(cards) > 1 else "")
+    return Smelled(tuple(shown), dues_of(cards), tuple(filter(None, said)), ages_told(cards) if len(cards) > 1 else "")
 
 
 def _beyond_noise(rows: Sequence[FigureRow], noise: OwnNoise | None) -> str:

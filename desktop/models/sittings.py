@@ -110,14 +110,14 @@ def lacks_benchmark(row: SittingRow) -> bool:
     return bool(row.strips) and not row.has_benchmark and row.sitting.clock_at is None and row.sitting.revealed_at is None
 
 
-def ages_told(book: Book, cards: Sequence[StripCard]) -> str:
+def ages_told(cards: Sequence[StripCard]) -> str:
     """'The mixes differed in age when dipped: P07 21 d, P04 6 d as concentrate.' where not matched; '' where they are."""
     concentrate: list[tuple[str, timedelta]] = []
     alcohol: list[tuple[str, timedelta]] = []
     for card in cards:
         if card.blind or card.strip.kind != "paper":
             continue
-        origin = book.origin(card.strip.bottle)
+        origin = card.origin
         for since, ages in ((origin.concentrate_at, concentrate), (origin.alcohol_at, alcohol)):
             if since is not None and since <= card.strip.dipped_at:
                 ages.append((card.code, card.strip.dipped_at - since))

@@ -13,7 +13,6 @@ from datetime import timedelta
 
 from PySide6.QtCore import QObject
 
-from db import Book, Origin
 from desktop import figures
 from desktop.columns import Column
 from desktop.language import tr, tr_count
@@ -71,13 +70,9 @@ class FigureRow:
         return found is None or self.noise is None or self.noise.counts(found)
 
 
-def rows_of(book: Book, cards: Sequence[StripCard], level: float) -> list[FigureRow]:
+def rows_of(cards: Sequence[StripCard], level: float) -> list[FigureRow]:
     """A row a strip, in the order given."""
-    origins: dict[int, Origin] = {}
-    return [
-        FigureRow(card, intensities(card), strip_figures(card.series, levels=(level,)), ages_of(book, card, origins))
-        for card in cards
-    ]
+    return [FigureRow(card, intensities(card), strip_figures(card.series, levels=(level,)), ages_of(card)) for card in cards]
 
 
 def intensities(card: StripCard) -> dict[float, float]:
@@ -87,21 +82,16 @@ def intensities(card: StripCard) -> dict[float, float]:
     return {due_s: intensity for due_s, intensity in read if intensity is not None}
 
 
-def vial_of(book: Book, card: StripCard) -> int | None:
+def vial_of(card: StripCard) -> int | None:
     """The vial that the liquid of a strip came from, however it was thinned; None under seal."""
     if card.blind:
         return None
-    making = book.origin(card.strip.bottle).making
-    return card.strip.bottle if making is None else making.into_bottle
+    return card.strip.bottle if card.origin.making is None else card.origin.making.into_bottle
 
 
-def ages_of(book: Book, card: StripCard, origins: dict[int, Origin]) -> Ages:
-    """The ages of what a strip was dipped in; nothing under seal. `origins` are those that were asked for already."""
-    if card.blind:
-        return Ages()
-    bottle = card.strip.bottle
-    origin = origins[bottle] = origins[bottle] if bottle in origins else book.origin(bottle)
-    since = (origin.concentrate_at, origin.alcohol_at)
+def ages_of(card: StripCard) -> Ages:
+    """The ages of what a strip was dipped in; nothing under seal."""
+    since = (card.origin.concentrate_at, card.origin.alcohol_at)
     concentrate, alcohol = (None if at is None or at > card.strip.dipped_at else card.strip.dipped_at - at for at in since)
     return Ages(concentrate, alcohol)
 

@@ -3,12 +3,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections import deque
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from typing import Any
 
-from db import NO_BOTTLE, Book, Change
+from db import NO_BOTTLE, Book, Change, Origin
 from desktop import figures
 from desktop.language import tr
 from desktop.models.conditions import MARKS
@@ -31,6 +31,9 @@ _ENDED = {"done": tr("done"), "closed": tr("closed")}
 # Half of "strong": where a strip has stopped carrying. The figure under which the curves of this house are compared.
 LEVEL = 2.5
 HOUR_S = 3600.0
+# So many strips are read in one piece.
+AT_ONCE = 40
+_NOWHERE = Origin()
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +42,7 @@ class StripCard:
 
     `code` is what may be shown (the blind code while its sitting is sealed; then `blind`), `subject` what it was dipped in: a
     version's code, a material's name, the benchmark's label. `state` is 'late', 'due', '' (waiting), 'done' or 'closed'.
+    Nothing is told of its `origin` under seal.
     """
 
     strip: Strip
@@ -47,6 +51,7 @@ class StripCard:
     source: str
     version: int | None
     blind: bool
+    origin: Origin
     readings: tuple[Reading, ...] = ()
     points: tuple[DuePoint, ...] = ()
     state: str = ""
@@ -137,22 +142,40 @@ def _last_read_h(card: StripCard, otherwise: float) -> float:
     return hours(card.strip.dipped_at, card.readings[-1].at) if card.readings else otherwise
 
 
+@dataclass(frozen=True, slots=True)
+class _Source:
+    """What the liquid of a bottle is, the code of its trial or bottle, its version, and where it came from."""
+
+    subject: str = ""
+    code: str = ""
+    version: int | None = None
+    origin: Origin = _NOWHERE
+
+
 class StripsModel:
     """The cards of one project's strips, newest first. It asks the book only for what a Change touched."""
 
     def __init__(self, book: Book) -> None:
         self._book = book
         self._project: int | None = None
-        self._sources: dict[int, tuple[str, str, int | None]] = {}
-        self._sittings: dict[int, Sitting | None] = {}
+        self._sources: dict[int, _Source] = {NO_BOTTLE: _Source()}
+        self._sittings: dict[int, Sitting] = {}
         self.cards: tuple[StripCard, ...] = ()
 
     def load(self, project: int | None, now: datetime) -> None:
         """Reads all strips of a project."""
+        deque(self.loading(project, now), maxlen=0)
+
+    def loading(self, project: int | None, now: datetime) -> Iterator[None]:
+        """Reads all strips of a project in pieces of some ms. Their cards stand at its end, until then those of the same project
+        as before and none of another one."""
+        if project != self._project:
+            self.cards = ()
         self._project = project
         strips = () if project is None else self._book.strips(project)
+        yield
         extra = self._running_materials(now) if project is not None else []
-        self.load_strips((*strips, *(s for s in extra if s.key not in {known.key for known in strips})), now)
+        yield from self._making((*strips, *(s for s in extra if s.key not in {known.key for known in strips})), now)
 
     def load_material(self, material: int | None, now: datetime) -> None:
         """Reads the strips dipped from a material's own bottles."""
@@ -161,63 +184,67 @@ class StripsModel:
 
     def load_strips(self, strips: Sequence[Strip], now: datetime) -> None:
         """Makes cards of these strips, newest first, each with its readings."""
-        readings = self._book.readings(tuple(s.key for s in strips if s.key is not None))
-        cards = [self._card(s, readings.get(s.key or 0, ()), now) for s in strips]
+        deque(self._making(strips, now), maxlen=0)
+
+    def _making(self, strips: Sequence[Strip], now: datetime) -> Iterator[None]:
+        self._learn(s.bottle for s in strips)
+        met = {s.sitting for s in strips if s.sitting is not None}
+        self._sittings = dict(self._book.many(Sitting, met))
+        yield
+        cards: list[StripCard] = []
+        for start in range(0, len(strips), AT_ONCE):
+            some = strips[start : start + AT_ONCE]
+            readings = self._book.readings(tuple(s.key for s in some if s.key is not None))
+            cards += [self._card(s, readings.get(s.key or 0, ()), now) for s in some]
+            yield
         self.cards = tuple(sorted(cards, key=lambda c: (c.strip.dipped_at, c.key), reverse=True))
 
     def _running_materials(self, now: datetime) -> list[Strip]:
         """Strips of raw materials still running: they belong to no project, and hang in every project's stand."""
         benchmarks = {p.benchmark for p in self._book.all(Project) if p.benchmark is not None}
         running = [due.strip for due in self._book.due(now) if due.strip.bottle not in benchmarks]
-        return [strip for strip in running if self._source(strip.bottle)[2] is None]
+        self._learn(strip.bottle for strip in running)
+        return [strip for strip in running if self._sources[strip.bottle].version is None]
 
     def _card(self, strip: Strip, readings: Iterable[Reading], now: datetime) -> StripCard:
-        subject, source, version = self._source(strip.bottle)
-        sitting = self.sitting(strip)
+        of, sitting = self._sources[strip.bottle], self.sitting(strip)
         card = StripCard(
             strip=strip,
             code=strip.code,
-            subject=subject,
-            source=source,
-            version=version,
+            subject=of.subject,
+            source=of.code,
+            version=of.version,
             blind=strip.bottle == NO_BOTTLE,
+            origin=of.origin,
             readings=in_force(readings, strip),
             revealed_at=None if sitting is None or sitting.clock_at is None else sitting.revealed_at,
         )
         return standing(card, now)
 
-    def _source(self, bottle_key: int) -> tuple[str, str, int | None]:
-        """(what it is, trial or bottle code, version) of a bottle's liquid; nothing of it under seal."""
-        if bottle_key == NO_BOTTLE:
-            return "", "", None
-        if bottle_key not in self._sources:
-            origin = self._book.origin(bottle_key)
-            bottle: Bottle = origin.bottle
-            making: Making | None = origin.making
+    def _learn(self, bottles: Iterable[int]) -> None:
+        """Reads where the liquid of these bottles came from."""
+        for key, origin in self._book.origins(set(bottles) - self._sources.keys()).items():
+            bottle = origin.bottle
+            assert bottle is not None
             if origin.version is not None:
-                found = (origin.version.code, (making.code if making else None) or bottle.code, origin.version.key)
+                made = origin.making.code if origin.making is not None else None
+                found = _Source(origin.version.code, made or bottle.code, origin.version.key, origin)
             elif bottle.material is not None:
                 material = self._book.get(Material, bottle.material)
-                found = ("" if material is None else material.short, bottle.code, None)
+                found = _Source("" if material is None else material.short, bottle.code, None, origin)
             else:
-                found = (bottle.code, bottle.label or bottle.code, None)
-            self._sources[bottle_key] = found
-        return self._sources[bottle_key]
+                found = _Source(bottle.code, bottle.label or bottle.code, None, origin)
+            self._sources[key] = found
 
     def sitting(self, strip: Strip) -> Sitting | None:
         """The sitting a strip was dipped in."""
-        if strip.sitting is None:
-            return None
-        if strip.sitting not in self._sittings:
-            self._sittings[strip.sitting] = self._book.get(Sitting, strip.sitting)
-        return self._sittings[strip.sitting]
+        return None if strip.sitting is None else self._sittings.get(strip.sitting)
 
     def apply(self, change: Change, now: datetime) -> set[int] | None:
         """Takes a Change in. {strip keys} whose cards changed, or None where all were read again."""
         values = [value for pair in change.pairs for value in pair if value is not None]
         if any(isinstance(v, Strip | Bottle | Making | Sitting | Version | Project) for v in values):
-            self._sources.clear()
-            self._sittings.clear()
+            self._sources = {NO_BOTTLE: _Source()}
             self.load(self._project, now)
             return None
         touched = {v.strip for v in values if isinstance(v, Reading)} & {c.key for c in self.cards}
@@ -259,20 +286,21 @@ def caption(book: Book, card: StripCard) -> str:
     strip = card.strip
     if card.blind:
         return tr("blind until the sitting is revealed")
-    origin = book.origin(strip.bottle)
-    strength = strip.strength if strip.strength is not None else origin.bottle.strength
-    carrier_key = strip.carrier if strip.carrier is not None else origin.bottle.carrier
+    bottle = card.origin.bottle
+    assert bottle is not None
+    strength = strip.strength if strip.strength is not None else bottle.strength
+    carrier_key = strip.carrier if strip.carrier is not None else bottle.carrier
     carrier = None if carrier_key is None else book.get(Material, carrier_key)
     said = [card.subject, card.source if card.source != card.subject else ""]
     said.append(figures.stock_text(strength, carrier.carrier_name if carrier else ""))
-    said.append(_ages(origin, strip.dipped_at))
+    said.append(_ages(card.origin, strip.dipped_at))
     if strip.kind == "skin":
         amount = figures.mass_text(strip.amount_g) if strip.amount_g is not None else ""
         said.append(" ".join(filter(None, (tr("on skin"), strip.site, strip.wearer, amount))))
     return " · ".join(filter(None, said))
 
 
-def _ages(origin: Any, dipped_at: datetime) -> str:
+def _ages(origin: Origin, dipped_at: datetime) -> str:
     ages: list[str] = []
     for since, where in ((origin.concentrate_at, tr("as concentrate")), (origin.alcohol_at, tr("in alcohol"))):
         if since is not None and since <= dipped_at:

@@ -86,14 +86,11 @@ def family_of(book: Book, project: int, *, retired: bool) -> Family:
     for trial in book.trials(project):
         trials[trial.version or 0] = trials.get(trial.version or 0, 0) + 1
     strips: dict[int, int] = {}
-    origins: dict[int, int | None] = {}
-    for strip in book.strips(project):
-        if strip.bottle not in origins:
-            version = book.origin(strip.bottle).version
-            origins[strip.bottle] = None if version is None else version.key
-        of = origins[strip.bottle]
-        if of is not None:
-            strips[of] = strips.get(of, 0) + 1
+    hung = book.strips(project)
+    origins = book.origins(strip.bottle for strip in hung)
+    for version in (origins[strip.bottle].version for strip in hung):
+        if version is not None:
+            strips[version.key] = strips.get(version.key, 0) + 1
     shown = {head.key for head in heads if retired or not head.retired}
     for head in reversed(heads):
         # a parent that is retired keeps its children together

@@ -182,7 +182,7 @@ def _others(book: Book, moved: Moved) -> str:
 def smelled_in(book: Book, step: UseStep, cards: Sequence[StripCard], noise: OwnNoise | None) -> str:
     """What changed on the strips of both versions: intensities beyond own noise, then the words that moved most."""
     versions = [version for head in (step.parent, step.child) if (version := book.get(Version, head.key)) is not None]
-    chosen = best_of(book, strips_of(cards, versions))
+    chosen = best_of(strips_of(cards, versions))
     pair = [next((card for card in cards if card.key == chosen.get(version.key or 0)), None) for version in versions]
     first, second = pair[0], pair[-1]
     if first is None or second is None:

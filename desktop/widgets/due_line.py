@@ -54,7 +54,10 @@ def due_items(book: Book, now: datetime) -> tuple[DueItem, ...]:
 
 
 def _services(book: Book, now: datetime) -> DueItem | None:
-    """Re-tests, dropper caps and solutions ready, in one item: each has its day on the shelf."""
+    """Re-tests, dropper caps and solutions ready, in one item: each has its day on the shelf. While a long shelf is still being
+    read nothing is said of it."""
+    if not book.bottles.are_near:
+        return None
     due = [service.kind for service in book.bottles.services(now) if service.state == "due"]
     if not due:
         return None

@@ -221,11 +221,12 @@ def test_sittings_are_told_with_what_hangs_in_them(nose: Nose) -> None:
     book = nose.book
     (project,) = book.put(Project("ONE", benchmark=nose.bottles[0].key))
     (reading,) = book.put(Reading(nose.strips[0].key, nose.clock(), intensity=2))
+    assert [row.sitting.key for row in book.sittings.rows()] == [nose.sitting.key]
     empty = book.sittings.begin(at=nose.clock.tick(hours=1), temp_c=21.0)
     newest, first = book.sittings.rows()
-    assert (newest.sitting, newest.strips, newest.readings, newest.has_benchmark) == (empty, 0, 0, False)
-    assert (first.sitting.key, first.strips, first.readings, first.has_benchmark) == (nose.sitting.key, 3, 1, True)
-    assert book.sittings.set(empty.key, tired=True).tired
+    assert (newest.sitting, newest.strips, newest.has_benchmark) == (empty, 0, False) and book.sittings.last() == empty
+    assert (first.sitting.key, first.strips, first.has_benchmark) == (nose.sitting.key, 3, True)
+    assert book.sittings.set(empty.key, tired=True).tired and book.sittings.rows()[0].sitting.tired
     assert is_current(empty, nose.clock()) and not is_current(empty, nose.clock() + timedelta(hours=13))
     assert not is_current(replace(empty, clock_at=nose.clock()), nose.clock())
     assert book.sittings.pacing(nose.clock()).last_hour >= 0 and reading.intensity == 2

@@ -127,7 +127,7 @@ class DipSheet(QFrame):
 
     def _current_sitting(self, now: datetime) -> Sitting | None:
         """The sitting that a strip dipped now belongs to: the last one, while it is of today and still open."""
-        last = max(self._session.book.all(Sitting), key=lambda s: (s.at, s.key), default=None)
+        last = self._session.book.sittings.last()
         return last if last is not None and is_current(last, now) else None
 
     def _usual_uptake(self) -> float:

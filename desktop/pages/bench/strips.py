@@ -15,6 +15,7 @@ from db import Change
 from desktop import figures
 from desktop.chart.curves import CurveCanvas
 from desktop.language import tr
+from desktop.led import Led
 from desktop.models.strips import StripCard, StripsModel, sitting_text
 from desktop.pages.bench.dip import DipSheet
 from desktop.pages.bench.hung import CURVES_AT_MOST, Shown, curve_of, hidden_told, paper_of
@@ -54,6 +55,7 @@ class StripsPane(QWidget):
         self._peeked: int | None = None
         self._kept: int | None = None
         self.model = StripsModel(session.book)
+        self._led = Led(session)
         self._shown = Shown(self.model)
         self._build()
         self._build_actions()
@@ -262,13 +264,18 @@ class StripsPane(QWidget):
     # showing ----------------------------------------------------------------------------------------------------------
 
     def refresh_if_stale(self) -> None:
-        """Reads the strips again where something changed while the pane was out of sight."""
+        """Reads the strips again, all of them now, where something changed while the pane was out of sight."""
         if self._is_stale:
             self._load()
+        self._led.finish()
 
     def _load(self) -> None:
         self._is_stale = False
-        self.model.load(self._session.project_key, self._session.book.now())
+        self._led.lead(self.model.loading(self._session.project_key, self._session.book.now()), self._show_loaded)
+        if self._led.is_going:
+            self._show()
+
+    def _show_loaded(self) -> None:
         self.log.forget()
         if self.model.card(self._chosen) is None:
             self._chosen = self._first_choice()
@@ -294,7 +301,7 @@ class StripsPane(QWidget):
         self._title.setText(tr("Strips of {name}", name=name) if name else tr("Strips"))
         has_strips = bool(self.model.cards)
         sheet_open = self.dip_sheet.isVisibleTo(self)
-        self._empty.setVisible(not has_strips and not sheet_open)
+        self._empty.setVisible(not has_strips and not sheet_open and not self._led.is_going)
         self._empty_text.setText(
             tr("Strips hang here once they are dipped: smelled again and again, each becomes a curve.")
             if project is not None
@@ -474,6 +481,9 @@ class StripsPane(QWidget):
         if not self.isVisible():
             self._is_stale = True
             return
+        if self._led.is_going:
+            self._load()
+            return
         touched = self.model.apply(change, self._session.book.now())
         if touched is None:
             self.log.forget()
@@ -517,7 +527,8 @@ class StripsPane(QWidget):
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
-        self.refresh_if_stale()
+        if self._is_stale:
+            self._load()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

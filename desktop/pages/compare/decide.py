@@ -14,7 +14,7 @@ from desktop.language import tr
 from desktop.pages.shelf.sheet import Sheet
 from desktop.session import Session
 from desktop.widgets.field import Field
-from perfumery import Decision, Refused, Strip, Version, compose
+from perfumery import Decision, Refused, Version, compose
 
 TOLD = tr(
     "A decision is kept for good, with the day's cost; it can be corrected by another row, never undone. A version whose reason "
@@ -86,9 +86,10 @@ class DecideSheet(Sheet):
         """The strips of these versions; those under seal are of none."""
         book = self._session.book
         found = []
-        strips: tuple[Strip, ...] = book.strips(project)
+        strips = book.strips(project)
+        origins = book.origins(strip.bottle for strip in strips)
         for strip in strips:
-            version = book.origin(strip.bottle).version
+            version = origins[strip.bottle].version
             if version is not None and version.key in versions and strip.key is not None:
                 found.append(strip.key)
         return tuple(found)

@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QVBoxLayout, QWidg
 from desktop import figures
 from desktop.chart.curves import CurveCanvas
 from desktop.language import tr
+from desktop.led import Led
 from desktop.models.side_smelled import Smelled, SmelledModel, best_of, smelled, strips_of
 from desktop.models.strip_figures import ages_of
 from desktop.models.strips import StripCard, StripsModel
@@ -30,6 +31,7 @@ class SmelledSide(QWidget):
         super().__init__(parent)
         self._session = session
         self._strips = StripsModel(session.book)
+        self._led = Led(session)
         self._versions: tuple[Version, ...] = ()
         self._by_hand: dict[int, int] = {}
         self._own: dict[int, list[StripCard]] = {}
@@ -71,17 +73,19 @@ class SmelledSide(QWidget):
         if [one.key for one in versions] != [one.key for one in self._versions]:
             self._by_hand = {}
         self._versions = versions
-        book = self._session.book
-        self._strips.load(versions[0].project, book.now())
-        self._noise = book.sittings.noise(versions[0].project)
-        self._own = strips_of(self._strips.cards, versions)
+        book, project = self._session.book, versions[0].project
+        self._led.lead(self._strips.loading(project, book.now()), self._show_loaded)
+
+    def _show_loaded(self) -> None:
+        self._noise = self._session.book.sittings.noise(self._versions[0].project)
+        self._own = strips_of(self._strips.cards, self._versions)
         self._fill()
         self._show()
 
     @property
     def cards(self) -> list[StripCard]:
         """The strips that are compared, in the order of their versions."""
-        chosen = best_of(self._session.book, self._own) | {
+        chosen = best_of(self._own) | {
             key: strip for key, strip in self._by_hand.items() if any(card.key == strip for card in self._own.get(key, ()))
         }
         cards = (self._strips.card(chosen[version.key]) for version in self._versions if version.key in chosen)
@@ -101,7 +105,7 @@ class SmelledSide(QWidget):
             box = QComboBox(self)
             box.setAccessibleName(tr("Strip of {code}", code=version.code))
             for card in own:
-                age = ages_of(self._session.book, card, {}).told
+                age = ages_of(card).told
                 box.addItem(" · ".join(filter(None, (card.code, age))), card.key)
             if not own:
                 box.addItem(tr("no strip"), None)
@@ -127,7 +131,7 @@ class SmelledSide(QWidget):
             self.smelled = None
             self.curves.set_curves([], None)
             return
-        found = self.smelled = smelled(self._session.book, cards, self._noise)
+        found = self.smelled = smelled(cards, self._noise)
         self.ages.setText(found.ages)
         self.ages.setVisible(bool(found.ages))
         places = {version.key: place for place, version in enumerate(self._versions)}

@@ -3,12 +3,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from PySide6.QtCore import QEvent, QModelIndex, QObject, Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QStackedWidget, QVBoxLayout, QWidget
 
 from desktop.language import tr, tr_count
-from desktop.models.bottles import FILTERS, KINDS, NO_BOTTLE, STATES, BottlesModel, ShelfRow, counts, shelf_rows, sought
+from desktop.led import Led
+from desktop.models.bottles import FILTERS, KINDS, NO_BOTTLE, STATES, BottlesModel, ShelfRow, ShelfRows, counts, sought
 from desktop.session import Session
 from desktop.widgets.chips import Chips
 from desktop.widgets.grid import Grid
@@ -38,6 +41,8 @@ class BottleList(QWidget):
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._session = session
+        self._led = Led(session)
+        self._made = ShelfRows(session.book)
         self._rows: tuple[ShelfRow, ...] = ()
         self._said: tuple[int | None, int | None] | None = None
         self.model = BottlesModel(self)
@@ -123,14 +128,19 @@ class BottleList(QWidget):
 
     def refresh(self) -> None:
         """Reads the rows of the chosen kind anew."""
+        self._led.lead(self._reading(), self._show)
+
+    def _reading(self) -> Iterator[None]:
         book = self._session.book
-        self._rows = shelf_rows(book, book.now().date(), self.kinds.name)
+        yield from self._made.reading(book.now().date(), self.kinds.name)
+        self._rows = self._made.rows
         waiting = len(book.bottles.preparations())
         self.prepare.setText(tr("To prepare: {waiting}", waiting=waiting) if waiting else tr("To prepare"))
-        self._show()
+        yield
 
     def choose(self, key: int) -> None:
         """Shows a bottle, whatever is being sought or filtered."""
+        self._led.finish()
         if self.model.place_of_bottle(key) < 0:
             self.states.choose("")
             self.search.clear()
@@ -140,6 +150,7 @@ class BottleList(QWidget):
                 self.search.setText(row.bottle.code)
             self.kinds.choose(kind)
             self.refresh()
+            self._led.finish()
         self._go_to(self.model.place_of_bottle(key))
 
     def show_state(self, state: str) -> None:
@@ -148,6 +159,7 @@ class BottleList(QWidget):
         self.kinds.choose("all")
         self.states.choose(state)
         self.refresh()
+        self._led.finish()
         self._go_to(0)
 
     def _show(self, *_: object) -> None:

@@ -13,6 +13,7 @@ from db import Change
 from desktop import figures
 from desktop.chart.curves import CurveCanvas
 from desktop.language import tr
+from desktop.led import Led
 from desktop.models.sittings import benchmark_of
 from desktop.models.strip_figures import (
     LEVELS,
@@ -51,6 +52,7 @@ class FiguresView(QWidget):
         self._session = session
         self._is_stale = True
         self._strips = StripsModel(session.book)
+        self._led = Led(session)
         self._ticked: list[int] | None = None
         self._places: dict[int, int] = {}
         self._noise: OwnNoise | None = None
@@ -137,7 +139,11 @@ class FiguresView(QWidget):
     def refresh(self) -> None:
         """Reads the strips anew, and one's own noise once they are shown."""
         self._is_stale = False
-        self._strips.load(self._session.project_key, self._session.book.now())
+        self._led.lead(self._strips.loading(self._session.project_key, self._session.book.now()), self._show_loaded)
+        if self._led.is_going:
+            self._take_cards()
+
+    def _show_loaded(self) -> None:
         self._take_cards()
         self._noise_pause.start()
 
@@ -157,7 +163,7 @@ class FiguresView(QWidget):
         fresh = [card for card in cards if card.key not in known or known[card.key].card is not card]
         if not known or next(iter(known.values())).figures.below[0].level != level:
             known, fresh = {}, cards
-        self._worked_out = {**known, **{row.card.key: row for row in rows_of(self._session.book, fresh, level)}}
+        self._worked_out = {**known, **{row.card.key: row for row in rows_of(fresh, level)}}
         return [self._worked_out[card.key] for card in cards]
 
     def _show_noise(self) -> None:
@@ -182,7 +188,7 @@ class FiguresView(QWidget):
     def _show(self, *, curves: bool = True) -> None:
         level = self.level.currentText()
         cards = self.cards
-        self.told.setText(noise_told(self._noise) if cards else EMPTY)
+        self.told.setText(noise_told(self._noise) if cards else "" if self._led.is_going else EMPTY)
         for part in (self.find, self.sitting_field, self.reference_field, self.order_field, self.level_field, self.relative,
                      self.liking, self.split):  # fmt: skip
             part.setVisible(bool(cards))
@@ -234,12 +240,12 @@ class FiguresView(QWidget):
 
     def _reference_of(self, rows: list[FigureRow]) -> dict[int, StripCard]:
         """{strip: the one it is held against}: the strip chosen, or that of the same vial in the sitting chosen."""
-        chosen, book = self.reference.currentData(), self._session.book
+        chosen = self.reference.currentData()
         if isinstance(chosen, tuple):
             there = [card for card in self.cards if card.strip.sitting == chosen[0]]
-            by_vial = {vial_of(book, card): card for card in reversed(there)}
+            by_vial = {vial_of(card): card for card in reversed(there)}
             by_vial.pop(None, None)
-            found = {row.card.key: by_vial.get(vial_of(book, row.card)) for row in rows if row.card.strip.sitting != chosen[0]}
+            found = {row.card.key: by_vial.get(vial_of(row.card)) for row in rows if row.card.strip.sitting != chosen[0]}
             return {key: card for key, card in found.items() if card is not None}
         one = self._strips.card(chosen)
         return {} if one is None else {row.card.key: one for row in rows}

@@ -211,7 +211,8 @@ class SittingView(QWidget):
         self._is_stale = False
         book, now = self._session.book, self._session.book.now()
         rows = book.sittings.rows()
-        self.sittings.show_rows([SittingLine(row, now) for row in rows])
+        today = now.replace(hour=0, minute=0, second=0, microsecond=0)
+        self.sittings.show_rows([SittingLine(row, today) for row in rows])
         if self._chosen not in {row.sitting.key for row in rows}:
             self._chosen = rows[0].sitting.key if rows else None
         self._mark_chosen()
@@ -277,7 +278,7 @@ class SittingView(QWidget):
         self.told.setText(sitting_text(sitting, now))
         self.conditions.show_sitting(sitting)
         self._show_prompt(line)
-        noted = [ages_told(book, self.model.cards), nose_told(book.sittings.nose(sitting.key or 0))]
+        noted = [ages_told(self.model.cards), nose_told(book.sittings.nose(sitting.key or 0))]
         self.noted.setText("\n".join(filter(None, noted)))
         self.noted.setVisible(bool(self.noted.text()))
         self._show_stand(now)

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import timedelta
 from html import escape
 
@@ -14,6 +14,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QLineEdit, QVBoxLa
 from db import Change, Found
 from desktop import figures, wording
 from desktop.language import tr, tr_count
+from desktop.led import Led
 from desktop.models.shown import STRIPS
 from desktop.models.words import Hit, HitsModel, WordLine, WordsModel, hits_of, rewritten, word_lines
 from desktop.session import Session
@@ -34,6 +35,7 @@ RAW = "raw"
 _SPANS = ((tr("all the time"), None), (tr("30 days"), 30), (tr("90 days"), 90), (tr("a year"), 365))
 _KINDS = ((tr("paper and skin"), None), *((shown, kind) for kind, shown in STRIPS.items()))
 ALSO_IN = 8
+COUNTING = tr("The newest are shown, and all are being counted.")
 
 
 class WordsView(QWidget):
@@ -56,6 +58,8 @@ class WordsView(QWidget):
         self._counted: dict[str, int] = {}
         self._uncounted: list[str] = []
         self._is_counting = False
+        self._led = Led(session)
+        self._found = Found()
         self.words = WordsModel(self._times, self._on_word_rewritten, self)
         self.list = Grid(session.theme, session.settings, "words", "also", self)
         self.list.setAccessibleName(tr("Smell words"))
@@ -206,12 +210,11 @@ class WordsView(QWidget):
         is_known = any(fold(text) in map(fold, (line.word.text, *line.also)) for line in self.words.rows)
         return "" if is_known else text
 
-    @property
-    def found(self) -> Found:
-        """What the line and the choices find."""
+    def _finding(self) -> Iterator[Found]:
+        """What the line and the choices find, in pieces."""
         book, of = self._session.book, self.of.currentData()
         days = self.since.currentData()
-        return book.words.found(
+        return book.words.finding(
             self.sought.text(),
             since=None if days is None else book.now() - timedelta(days=days),
             kind=self.kind.currentData(),
@@ -221,15 +224,30 @@ class WordsView(QWidget):
         )
 
     def _show_found(self) -> None:
-        found = self.found
-        self.hits.show_rows(hits_of(found))
-        self.told.setText(self._told(found))
+        """Shows the newest that is found at once, and all of it when it is counted: a word of years is long to count."""
+        self._led.lead(self._finding_on(), lambda: self.told.setText(self._told(self._found)))
+        if self._led.is_going:
+            self.told.setText(COUNTING)
         text = self.sought.text().strip()
         self._also = []
         if text:
             values = self._session.book.search(text, 2 * ALSO_IN)
             self._also = [value for value in values if isinstance(value, Material | Version)][:ALSO_IN]
         self._show_also()
+
+    def _finding_on(self) -> Iterator[None]:
+        shown = None
+        for found in self._finding():
+            self._found = found
+            if found.hits != shown:
+                shown = found.hits
+                self._show_hits(found)
+            yield
+
+    def _show_hits(self, found: Found) -> None:
+        hits = hits_of(found)
+        self._name_subjects(hits)
+        self.hits.show_rows(hits)
 
     def _told(self, found: Found) -> str:
         if not fold(self.sought.text()):
@@ -258,6 +276,16 @@ class WordsView(QWidget):
         self.also_in.setText(tr("Also in: {names}", names=" · ".join(links)) if links else "")
         self.also_in.setVisible(bool(links))
 
+    def _name_subjects(self, hits: Iterable[Hit]) -> None:
+        """Reads what the strips of these were dipped in."""
+        bottles = {hit.strip.bottle for hit in hits if hit.strip is not None and hit.strip.bottle} - self._subjects.keys()
+        book = self._session.book
+        for bottle, origin in book.origins(bottles).items():
+            held = origin.bottle
+            material = None if held is None or held.material is None else book.get(Material, held.material)
+            named = origin.version.code if origin.version is not None else "" if held is None else held.label or held.code
+            self._subjects[bottle] = material.short if material is not None else named
+
     def _subject(self, hit: Hit) -> str:
         """What a strip was dipped in, or a note is about."""
         book = self._session.book
@@ -266,16 +294,7 @@ class WordsView(QWidget):
             about = ((Material, note.material), (Bottle, note.bottle), (Version, note.version), (Project, note.project))
             value = next((book.get(kind, key) for kind, key in about if key is not None), None)
             return "" if value is None else value.short if isinstance(value, Material) else value.code
-        if hit.strip is None or not hit.strip.bottle:
-            return tr("under seal")
-        bottle = hit.strip.bottle
-        if bottle not in self._subjects:
-            origin = book.origin(bottle)
-            held = origin.bottle
-            material = None if held is None or held.material is None else book.get(Material, held.material)
-            named = origin.version.code if origin.version is not None else "" if held is None else held.label or held.code
-            self._subjects[bottle] = material.short if material is not None else named
-        return self._subjects[bottle]
+        return self._subjects[hit.strip.bottle] if hit.strip is not None and hit.strip.bottle else tr("under seal")
 
     # slots ------------------------------------------------------------------------------------------------------------
 

@@ -1,0 +1,63 @@
+# SPDX-License-Identifier: MIT
+"""What a pane reads in pieces: at once as far as a frame or two go, the rest between the turns of the event loop."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable, Iterator
+from time import monotonic
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from desktop.session import Session
+
+# What takes no longer is done at once, so that nothing flickers.
+AT_ONCE_S = 0.03
+
+
+class Led:
+    """Leads one thing of a pane on. What is begun anew takes the place of what was not at its end."""
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
+        self._pieces: Iterator[object] | None = None
+        self._then: Callable[[], object] = lambda: None
+
+    @property
+    def is_going(self) -> bool:
+        """Whether it was begun and is not at its end."""
+        return self._pieces is not None
+
+    def lead(self, pieces: Iterator[object], then: Callable[[], object]) -> None:
+        """Leads pieces of some ms each to their end, and then calls."""
+        self._pieces, self._then = pieces, then
+        work, until = self._session.work, monotonic() + AT_ONCE_S
+        for _ in pieces:
+            if work is not None and monotonic() > until:
+                work.slices(self._rest(pieces), _raise)
+                return
+        self._end()
+
+    def finish(self) -> None:
+        """Leads what is going to its end now, for somebody who needs all of it."""
+        if self._pieces is not None:
+            deque(self._pieces, maxlen=0)
+            self._end()
+
+    def _rest(self, pieces: Iterator[object]) -> Iterator[tuple[int, int]]:
+        for _ in pieces:
+            yield 0, 0
+            if self._pieces is not pieces:
+                return
+        if self._pieces is pieces:
+            self._end()
+
+    def _end(self) -> None:
+        self._pieces = None
+        self._then()
+
+
+def _raise(answer: Any) -> None:
+    """What a piece raised is a fault like that of any other read."""
+    if isinstance(answer, Exception):
+        raise answer
