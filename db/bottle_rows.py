@@ -27,7 +27,7 @@ from perfumery.values import MOST_MONTHS
 STANDING = ("bought", "dilution", "accord", "batch", "product", "retained", "benchmark")
 VIALS = ("trial", "smelling")
 # So many bottles are read in one piece.
-AT_ONCE = 200
+AT_ONCE = 120
 
 
 @dataclass(frozen=True, slots=True)

@@ -66,6 +66,7 @@ class App(QObject):
         self._ticks = 0
         self.notices = DueNotices(settings, self)
         self.work = LongWork(self)
+        self.theme.turn = self.work.turn
         self._connect()
         FieldUndoFirst(qt, self)
         self._timer = QTimer(self, interval=TICK_MS)
@@ -265,6 +266,8 @@ class App(QObject):
         gc.disable()
         try:
             bench = BenchPage(self.session, self.window.pages)
+            self.work.turn()
+            bench.formula.refresh()
             self.work.turn()
             self.window.show_book(self.session, bench, makers(self.window, self.session))
         finally:

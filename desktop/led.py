@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from desktop.session import Session
 
 # What takes no longer is done at once, so that nothing flickers.
-AT_ONCE_S = 0.03
+AT_ONCE_S = 0.02
 
 
 class Led:

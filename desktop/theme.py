@@ -6,6 +6,7 @@ Widgets ask a `Theme` for a token by name and repaint on its `changed`; nothing 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from math import ceil
 
 from PySide6.QtCore import QObject, Qt, Signal
@@ -40,7 +41,8 @@ def system_is_dark() -> bool:
 class Theme(QObject):
     """The tokens in force: `choice` is 'system', 'light' or 'dark', `name` what it comes to, `scale` the text size.
 
-    `restyled()` asks for every part that is on the screen to be dressed, `changed()` tells that it is."""
+    `restyled()` asks for every part that is on the screen to be dressed, `changed()` tells that it is. Between the two and
+    between pages `turn` is called, so that no change holds the window up at one go."""
 
     restyled = Signal()
     changed = Signal()
@@ -50,6 +52,7 @@ class Theme(QObject):
         self._app = app
         self.choice = choice
         self.scale = scale
+        self.turn: Callable[[], object] = lambda: None
         app.styleHints().colorSchemeChanged.connect(self._on_system_changed)
         self._apply()
 
@@ -122,6 +125,7 @@ class Theme(QObject):
         self._app.setPalette(self._palette())
         self._style = self._sheet()
         self.restyled.emit()
+        self.turn()
         self.changed.emit()
 
     def _palette(self) -> QPalette:

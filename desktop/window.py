@@ -243,8 +243,8 @@ class Window(QMainWindow):
         """Brings a page of the open book up and returns it."""
         is_new = name not in self._made
         page = self.page(name)
-        if is_new and self.session is not None:
-            self.session.turn()
+        if self._dress_page(page) or is_new:
+            self.theme.turn()
         self._show_page(page)
         return page
 
@@ -391,10 +391,13 @@ class Window(QMainWindow):
         if self.pages.currentWidget() is not None:
             self._theme.dress(self.pages.currentWidget())
 
-    def _dress_page(self, page: QWidget) -> None:
-        if self._theme.dress(page):
+    def _dress_page(self, page: QWidget) -> bool:
+        """Whether it had to be."""
+        is_new = self._theme.dress(page)
+        if is_new:
             # what measures itself by its style has to do so again
             self._theme.changed.emit()
+        return is_new
 
     def _show_theme_choice(self) -> None:
         self.commands[f"theme_{self._theme.choice}"].setChecked(True)

@@ -22,6 +22,7 @@ from PySide6.QtGui import (
     QPaintEvent,
     QPen,
     QResizeEvent,
+    QShowEvent,
 )
 from PySide6.QtWidgets import (
     QAbstractItemDelegate,
@@ -203,7 +204,8 @@ class Grid(QTableView):
         self.choose_columns_action = QAction(tr("Choose columns…"), self)
         self.choose_columns_action.triggered.connect(self._on_columns_asked)
         theme.changed.connect(self._on_theme_changed)
-        self._on_theme_changed()
+        self._is_dressed = True
+        self._restyle()
 
     # model and columns ------------------------------------------------------------------------------------------------
 
@@ -362,6 +364,18 @@ class Grid(QTableView):
         self.column_menu().popup(self.mapToGlobal(self.rect().topLeft()))
 
     def _on_theme_changed(self) -> None:
+        # what is out of sight is dressed when it is shown next
+        self._is_dressed = self.isVisible() or self.model() is None
+        if self._is_dressed:
+            self._restyle()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        if not self._is_dressed:
+            self._is_dressed = True
+            self._restyle()
+
+    def _restyle(self) -> None:
         delegate = self.itemDelegate()
         if isinstance(delegate, GridDelegate):
             delegate.restyle()

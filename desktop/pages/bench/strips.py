@@ -519,7 +519,9 @@ class StripsPane(QWidget):
         self._style()
         self._is_side = None
         self._arrange()
-        if not self._is_stale:
+        if not self.isVisible():
+            self._is_stale = True
+        elif not self._is_stale:
             self._show()
 
     def _style(self) -> None:
