@@ -112,11 +112,8 @@ class Queries:
             if isinstance(value, Reading):
                 self._readings.pop(value.strip, None)
         if self._sittings is not None:
-            for old, new in change.pairs:
-                if isinstance(new, Sitting):
-                    self._sittings[new.key or 0] = new
-                elif isinstance(old, Sitting):
-                    self._sittings.pop(old.key or 0, None)
+            # logged, so never taken back
+            self._sittings |= {new.key or 0: new for _, new in change.pairs if isinstance(new, Sitting)}
         for rows in self._bottles.values():
             rows.forget(change)
 

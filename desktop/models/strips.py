@@ -7,6 +7,7 @@ from collections import deque
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from typing import Any
 
 from db import NO_BOTTLE, Book, Change, Origin
 from desktop import figures
@@ -243,7 +244,7 @@ class StripsModel:
     def apply(self, change: Change, now: datetime) -> set[int] | None:
         """Takes a Change in. {strip keys} whose cards changed, or None where all were read again."""
         values = [value for pair in change.pairs for value in pair if value is not None]
-        if any(isinstance(v, Strip | Bottle | Making | Sitting | Version | Project) for v in values):
+        if change.touches(Strip, Bottle, Making, Sitting, Project) or any(_renames(old, new) for old, new in change.pairs):
             self._sources = {NO_BOTTLE: _Source()}
             self.load(self._project, now)
             return None
@@ -276,6 +277,11 @@ class StripsModel:
         """The strip to read next: the one due longest, other than the one just read."""
         waiting = [c for c in self.cards if c.state in ("due", "late") and c.key != after]
         return min(waiting, key=lambda c: c.strip.dipped_at.timestamp() + (c.due.due_s if c.due else 0), default=None)
+
+
+def _renames(old: Any, new: Any) -> bool:
+    """Whether a version that papers may have been dipped of is called otherwise, or gone: its lines are nothing to them."""
+    return isinstance(old, Version) and (new is None or (old.code, old.project) != (new.code, new.project))
 
 
 # sentences ------------------------------------------------------------------------------------------------------------

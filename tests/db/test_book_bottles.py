@@ -636,7 +636,7 @@ def test_many_bottles_are_few_questions(book):
     rows = []
     first = asked(book, lambda: rows.extend(book.bottles.rows()))
     assert len(rows) == 2000 and sum(r.left_g for r in rows) == pytest.approx(2000 + 1999 * 2000 / 2 / 1000)
-    assert sorted(text.split()[0] for text in first) == ["SELECT", "SELECT", *["WITH"] * (2000 // AT_ONCE)]
+    assert sorted(text.split()[0] for text in first) == ["SELECT", "SELECT", *["WITH"] * -(-2000 // AT_ONCE)]
     assert any("FROM habit" in text for text in first)
     # kept: only the habits are looked up; after a draw only its bottle is read again
     assert [text.split()[0] for text in asked(book, book.bottles.rows)] == ["SELECT"]
@@ -646,6 +646,33 @@ def test_many_bottles_are_few_questions(book):
     after = book.bottles.rows()
     assert [one.key for one, other in zip(rows, after, strict=True) if one is not other] == [bottles[7].key]
     assert round(after[7].left_g, 3) == 0.507
+
+
+def test_the_shelf_is_read_ahead_in_pieces(book):
+    assert book.bottles.are_near, "nothing is there to be read"
+    (material,) = book.put(Material("Lemon oil"))
+    *others, bottle = book.put(*(Bottle(f"M{n}", material=material.key) for n in range(2 * AT_ONCE + 1)))
+    assert not book.bottles.are_near
+    pieces = book.read_ahead()
+    next(pieces)
+    book.put(replace(material, name="Lemon oil, distilled"))
+    assert {row.what for row in book.bottles.rows()} == {"Lemon oil, distilled"} and book.bottles.are_near
+    book.put(replace(bottle, place="A-1"))
+    assert len(list(pieces)) == 1, "only what was touched since"
+    assert next(row for row in book.bottles.rows() if row.key == bottle.key).bottle.place == "A-1"
+    assert len(book.bottles.rows()) == len(others) + 1 == len(list(book.bottles.reading(vials=True))) + len(others) + 1
+    book.bottles.keep_habit("low share", 0.3)
+    assert not book.bottles.are_near and len(book.bottles.rows()) == len(others) + 1
+
+
+def test_a_correction_reaches_the_bottle_it_was_poured_from_by_mistake(book):
+    (material,) = book.put(Material("Lemon oil"))
+    first, second = book.put(*(Bottle(f"M{n}", material=material.key) for n in range(2)))
+    book.put(*(Move(at=book.now(), kind="received", mass_g=10, to_bottle=one.key) for one in (first, second)))
+    drawn = book.bottles.draw(first.key, "used", 1.0)
+    assert [row.left_g for row in book.bottles.rows()] == [9.0, 10.0]
+    book.correct(drawn.key, from_bottle=second.key)
+    assert [row.left_g for row in book.bottles.rows()] == [10.0, 9.0]
 
 
 def test_the_demo_is_three_questions(own):

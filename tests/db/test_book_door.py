@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, timedelta, timezone
 
 import pytest
 
-from db import Book, Change, DamagedBook, Refused
+from db import Book, Change, DamagedBook, Refused, queries
 from db import steps as ladder
 from db.kinds import KINDS
 from perfumery import (
@@ -476,6 +476,8 @@ def test_the_next_code_is_one_more_than_the_highest(bench, vial):
     book.put(Bottle("K09"), Bottle("K9"), Bottle("k50"), Bottle("K%_"), Bottle("K100-12"))
     assert book.next_code(Bottle, "K") == "K101"
     assert book.next_code(Bottle, "K%") == "K%1"
+    book.put(Bottle("K[*007-12"), Bottle("k999"), Bottle("K5x"), Bottle("K[*6"))
+    assert (book.next_code(Bottle, "K[*"), book.next_code(Bottle, "K")) == ("K[*008", "K101")
 
 
 def test_a_trial_holds_what_was_intended(bench, clock):
@@ -495,6 +497,28 @@ def test_a_trial_holds_what_was_intended(bench, clock):
     assert (origin.bottle, origin.version.code, origin.making) == (dilution, "SR-1", making)
     assert (origin.concentrate_at, origin.alcohol_at) == (making.finished_at, clock())
     assert book.origin(vial.key).making == making and book.origin(vial.key).alcohol_at is None
+
+
+def test_origins_of_many_are_those_of_each(bench, vial, clock):
+    book = bench.book
+    (bought,) = book.put(Bottle("M-1", material=bench.lemon.key))
+    thinned = book.smelling_dilution(vial.key, 0.12, bench.ethanol.key)
+    keys = (vial.key, bought.key, thinned.key, 4711)
+    assert book.origins(keys) == {key: book.origin(key) for key in keys}
+    assert book.many(Bottle, keys) == {key: book.get(Bottle, key) for key in keys[:3]}
+
+
+def test_readings_are_kept_until_one_of_them_changes(bench, vial, clock, monkeypatch):
+    book = bench.book
+    strips = book.put(*(Strip(f"P{n}", vial.key, clock()) for n in range(3)))
+    keys = tuple(strip.key for strip in strips)
+    (reading,) = book.put(Reading(keys[0], clock.tick(minutes=2), intensity=3))
+    assert book.readings(keys) == {keys[0]: (reading,), keys[1]: (), keys[2]: ()} == book.readings(keys)
+    (other,) = book.put(Reading(keys[1], clock(), intensity=2))
+    right = book.correct(reading.key, intensity=4)
+    assert book.readings(keys) == {keys[0]: (right,), keys[1]: (other,), keys[2]: ()}
+    monkeypatch.setattr(queries, "MOST_KEPT", 0)
+    assert book.readings(keys[1:]) == {keys[1]: (other,), keys[2]: ()}
 
 
 def test_a_weighed_dilution_comes_from_the_trial_whatever_was_poured_first(bench, vial, clock):

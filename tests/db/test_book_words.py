@@ -8,7 +8,7 @@ from random import Random
 
 import pytest
 
-from db import Book, Refused, make_demo, steps
+from db import Book, Refused, make_demo, steps, words
 from perfumery import Bottle, Material, Note, Project, Reading, Strip, Version, Word
 
 NOON = datetime(2025, 4, 10, 12, tzinfo=timezone(timedelta(hours=2)))
@@ -162,3 +162,34 @@ def test_a_joined_word_brings_its_synonyms(book: Book) -> None:
     assert refused.value.findings[0].code == "word-itself"
     with pytest.raises(Refused):
         book.words.join(99999, stone.key)
+
+
+# long looks ------------------------------------------------------------------------------------------------------------
+
+
+def test_what_is_found_comes_in_pieces_that_add_up(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = [book.words.found(text) for text in ("pine", "", "stone")]
+    monkeypatch.setattr(words, "_HITS", 1)
+    monkeypatch.setattr(words, "_SPAN", 2)
+    for text, found in zip(("pine", "", "stone"), whole, strict=True):
+        pieces = list(book.words.finding(text))
+        assert pieces[-1] == found and len(pieces) > 2
+        assert [len(one.hits) for one in pieces] == sorted(len(one.hits) for one in pieces), "never fewer than before"
+    assert len(list(book.words.finding("", most=1))[-1].hits) == 1
+
+
+def test_a_word_is_counted_as_often_as_it_is_found(book: Book) -> None:
+    def count(word: str) -> int:
+        found = book.words.found(word)
+        return found.paper + found.skin + found.notes
+
+    assert {word: book.words.times(word) for word in ("pine", "wet stone", "soil", "nothing like it")} == {
+        word: count(word) for word in ("pine", "wet stone", "soil", "nothing like it")
+    }
+    first, second, *_ = [one for one in book.all(Reading) if one.words or one.note]
+    book.correct(first.key, words={"wet stone": 1})
+    book.correct(second.key, withdrawn=True)
+    note = next(book.all(Note))
+    book.correct(note.key, text="like soil alone")
+    for word in ("pine", "wet stone", "soil"):
+        assert book.words.times(word) == count(word)
