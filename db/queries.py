@@ -103,11 +103,14 @@ class Queries:
         self.materials = MaterialRows(store)
         self._readings: dict[int, tuple[Reading, ...]] = {}
         self._sittings: dict[int, Sitting] | None = None
+        self._habits: dict[str, float] | None = None
         self._bottles = {False: BottleRows(sql, store.path, STANDING), True: BottleRows(sql, store.path, VIALS)}
 
     def forget(self, change: Change) -> None:
         """Drops what a change has made stale."""
         self.materials.forget(change)
+        if change.touches(Habit):
+            self._habits = None
         for value in (value for pair in change.pairs for value in pair):
             if isinstance(value, Reading):
                 self._readings.pop(value.strip, None)
@@ -265,7 +268,9 @@ class Queries:
 
     def habits(self) -> dict[str, float]:
         """How this perfumer works: every habit, with the own figure where there is one."""
-        return service.habits(self._store.select(KINDS[Habit]))
+        if self._habits is None:
+            self._habits = service.habits(self._store.select(KINDS[Habit]))
+        return dict(self._habits)
 
     def bottle_rows(self, *, vials: bool) -> tuple[BottleRow, ...]:
         """See Book.bottle_rows."""

@@ -20,8 +20,11 @@ MOST_TOLD = 3
 def sentences(book: Book, stocks: Iterable[StockKey]) -> list[str]:
     """What each stock (material, strength, carrier) that no bottle holds was in, and what that is labelled now; nothing of those
     that no bottle ever was."""
-    told, tolerance, rows = [], book.bottles.habits()["drift tolerance"], book.bottles.rows()
-    for stock in dict.fromkeys(stocks):
+    told, tolerance = [], book.bottles.habits()["drift tolerance"]
+    wanted = tuple(dict.fromkeys(stocks))
+    of = {(material, carrier) for material, _, carrier in wanted}
+    rows = [row for row in book.bottles.rows() if (row.bottle.material, row.bottle.carrier) in of]
+    for stock in wanted:
         found = [one for row in rows if (one := _before(book, row, stock, tolerance)) is not None]
         told += [_sentence(book, row, last, stock) for row, last in found]
     return told[:MOST_TOLD]
