@@ -40,7 +40,6 @@ from perfumery import (
     neat_prices,
     next_due,
     service,
-    share_within,
     weighing,
 )
 from perfumery.base import LONGEST_READING_S
@@ -119,25 +118,6 @@ class Queries:
             self._sittings |= {new.key or 0: new for _, new in change.pairs if isinstance(new, Sitting)}
         for rows in self._bottles.values():
             rows.forget(change)
-
-    # materials --------------------------------------------------------------------------------------------------------
-
-    def where_used(self, material: int) -> tuple[tuple[VersionHead, float], ...]:
-        """(version, neat parts per thousand), newest first."""
-        named = or_(t.LINE.c.material == material, t.LINE.c.carrier == material)
-        users = select(t.LINE.c.version).where(named).cte("users", recursive=True)
-        users = users.union(select(t.LINE.c.version).join(users, t.LINE.c.accord == users.c.version))
-        keys = [row[0] for row in self._sql.execute(select(users.c.version))]
-        versions: dict[int, Version] = self._store.many(KINDS[Version], keys)
-        # an accord that does not hold the material counts as nothing and needs no lines
-        accords = {
-            line.accord: versions.get(line.accord, Version(project=0, code="-", key=line.accord))
-            for version in versions.values()
-            for line in version.lines
-            if line.accord is not None
-        }
-        found = [(head_of(v), share_within(material, v, accords) * 1000) for v in versions.values()]
-        return tuple(sorted(found, key=lambda item: (item[0].made_at, item[0].key), reverse=True))
 
     # formulas ---------------------------------------------------------------------------------------------------------
 

@@ -24,7 +24,7 @@ from desktop.models.stock_words import read_stock
 from desktop.models.table import TableModel
 from desktop.models.weigh import TOLERANCE
 from desktop.session import Session
-from perfumery import Balance, Composition, Line, Refused, Shelf, Version, compose, line_error, weighable
+from perfumery import Balance, Composition, Line, Material, Refused, Shelf, Version, compose, line_error, weighable
 from perfumery.numbers import parse_number
 
 READABILITY_G = 0.001
@@ -78,6 +78,11 @@ class LinesModel(TableModel[LineRow]):
             self.d_g = READABILITY_G if self._balance is None else self._balance.d_g
             self.show_rows(self._worked_rows())
         self.worked_out.emit()
+
+    def concerns(self, change: Change) -> bool:
+        """Whether a change can be seen here: of materials only those that the formula reaches, and they may be thousands."""
+        values = (old if new is None else new for old, new in change.pairs)
+        return any(not isinstance(value, Material) or value.key in self.shelf.materials for value in values)
 
     def _shelf_still_holds(self, version: Version, change: Change) -> bool:
         """Whether nothing on the shelf can have changed: only this version was touched, and it names nothing new."""

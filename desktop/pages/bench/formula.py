@@ -200,7 +200,7 @@ class FormulaPane(QWidget):
             self._stale = True
 
     def _on_session_changed(self, change: Any) -> None:
-        if change.touches(*_SHOWN):
+        if change.touches(*_SHOWN) and self.model.concerns(change):
             self._refresh_or_note(change)
 
     def _on_session_chosen(self) -> None:
