@@ -140,6 +140,18 @@ class Book(WholeBook):
         """Every material as one light row, by name; the same rows until a material or word changes."""
         return self._queries.materials.rows()
 
+    def bottle_codes(self) -> tuple[tuple[int, str], ...]:
+        """(key, code) of every bottle there ever was, by key."""
+        return self._queries.codes(KINDS[Bottle])
+
+    def bottles_of(self, versions: Iterable[int]) -> dict[int, tuple[Bottle, ...]]:
+        """{version: the bottles that hold it}, gone ones too; versions without any are left out."""
+        return self._queries.of_versions(KINDS[Bottle], versions)
+
+    def makings_of(self, versions: Iterable[int]) -> dict[int, tuple[Making, ...]]:
+        """{version: what was made of it}; versions without any are left out."""
+        return self._queries.of_versions(KINDS[Making], versions)
+
     def read_ahead(self) -> Iterator[None]:
         """Reads what long lists will ask for, the shelf and the sittings, in pieces of some ms: while nobody waits for it."""
         return self._queries.read_ahead()
@@ -151,6 +163,11 @@ class Book(WholeBook):
     def version_heads(self, project: int) -> tuple[VersionHead, ...]:
         """The versions of a project without their lines, by key."""
         return self._queries.version_heads(project)
+
+    def to_make_up(self) -> tuple[VersionHead, ...]:
+        """Versions that can be made up into a bottle: those used as accords first, then those that were bottled, then the
+        newest, of which there are at most `MOST_OFFERED`."""
+        return self._queries.to_make_up()
 
     def version_names(self) -> tuple[tuple[int, int, bool, str, str], ...]:
         """(key, project, whether retired, name, code) of every version of the book."""

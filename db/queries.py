@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Integer, cast, func, or_, select
+from sqlalchemy import ColumnElement, Connection, Integer, cast, exists, func, or_, select
 
 from db import bottle_rows
 from db import tables as t
@@ -49,6 +49,8 @@ from perfumery.smelling import DuePoint
 
 # No text that begins with a stem comes behind the stem and this.
 _LAST = chr(0x10FFFF)
+# More versions than anybody looks through in a list.
+MOST_OFFERED = 1_000
 # Whose readings are kept in memory: more strips than any screen asks for.
 MOST_KEPT = 2_000
 # How wide the first number behind a stem is written, so that later codes sort beside it.
@@ -154,6 +156,18 @@ class Queries:
         rows = self._sql.execute(select(*kind.columns()).where(*where).order_by(kind.table.c.key))
         return tuple(head_of(self._store.load(kind, row, lines=())) for row in rows.all())
 
+    def to_make_up(self) -> tuple[VersionHead, ...]:
+        """See Book.to_make_up."""
+        version = t.VERSION.c
+        has_lines = exists(select(t.LINE.c.key).where(t.LINE.c.version == version.key))
+        where = (version.retired_on.is_(None), has_lines)
+        used = set(self._store.scalars(select(t.LINE.c.accord).where(t.LINE.c.accord.is_not(None)).distinct()))
+        bottled = set(self._store.scalars(select(t.BOTTLE.c.version).where(t.BOTTLE.c.kind == "accord")))
+        newest = self._store.scalars(select(version.key).where(*where).order_by(version.key.desc()).limit(MOST_OFFERED))
+        first = self._heads(version.key.in_(used | bottled), *where)
+        heads = {head.key: head for head in first} | self.heads(newest)
+        return tuple(sorted(heads.values(), key=lambda head: (head.key not in used, head.key not in bottled, -head.key)))
+
     def version_names(self) -> tuple[tuple[int, int, bool, str, str], ...]:
         """See Book.version_names."""
         column = t.VERSION.c
@@ -199,6 +213,20 @@ class Queries:
             yield from self._reading_sittings()
 
     # bottles ----------------------------------------------------------------------------------------------------------
+
+    def codes(self, kind: Kind) -> tuple[tuple[int, str], ...]:
+        """(key, code) of every value of a kind, by key."""
+        assert kind.code is not None
+        asked = select(kind.table.c.key, kind.table.c[kind.code]).order_by(kind.table.c.key)
+        return tuple((row[0], row[1]) for row in self._sql.execute(asked))
+
+    def of_versions(self, kind: Kind, versions: Iterable[int]) -> dict[int, tuple[Any, ...]]:
+        """{version: the values of a kind that name it, by key}; versions without any are left out."""
+        found: dict[int, tuple[Any, ...]] = {}
+        for some in chunks(versions):
+            for value in self._store.select(kind, kind.table.c.version.in_(some)):
+                found[value.version] = (*found.get(value.version, ()), value)
+        return found
 
     def origins(self, bottles: Iterable[int]) -> dict[int, Origin]:
         """{bottle: where its liquid came from}, in a few questions however many: follows a smelling dilution to its vial, a

@@ -65,7 +65,8 @@ class Uses:
 
     def newest(self, material: int, most: int) -> tuple[tuple[Use, ...], int]:
         """The newest versions that hold a material, and how many hold it."""
-        found, count = [], 0
+        found: list[Use] = []
+        count = 0
         for some, number in self.finding_material(material, most):
             found += some
             count = number or 0
@@ -76,7 +77,11 @@ class Uses:
         first, and how many hold it, None while that is not known."""
         named = t.LINE.c.material == material, t.LINE.c.carrier == material
         apart = or_(t.LINE.c.accord.is_not(None), *named)
-        return self._finding(named, apart, lambda one, accords: Use(head_of(one), share_within(material, one, accords) * 1000), most)
+
+        def use(one: Version, accords: dict[int, Version]) -> Use:
+            return Use(head_of(one), share_within(material, one, accords) * 1000)
+
+        return self._finding(named, apart, use, most)
 
     def finding_accord(self, version: int) -> Iterator[tuple[tuple[Use, ...], int | None]]:
         """The versions that hold an accord, in whatever version of it, as `finding_material` finds them."""
@@ -98,8 +103,9 @@ class Uses:
         for _ in self._holding(named, made):
             yield (), None
         keys = sorted(made, key=lambda key: (made[key], key), reverse=True)
+        yield (), len(keys)
         wanted = keys[:most]
-        for start in range(0, max(len(wanted), 1), _AT_ONCE):
+        for start in range(0, len(wanted), _AT_ONCE):
             known = self._told(wanted[start : start + _AT_ONCE], made, apart)
             own = (known[key] for key in wanted[start : start + _AT_ONCE] if key in known)
             yield tuple(use(one, known) for one in own), len(keys)
@@ -119,9 +125,10 @@ class Uses:
         while waiting:
             keys = list(islice(waiting, _LOOKED_UP))
             own = select(t.VERSION.c.key, t.VERSION.c.made_at).where(t.VERSION.c.key.in_(keys))
-            made |= {key: at for key, at in self._store.rows(own)}
-            waiting |= set(self._store.scalars(select(line.version).where(line.accord.in_(keys)).distinct()))
-            waiting -= made.keys()
+            made |= dict(iter(self._store.rows(own)))
+            waiting.difference_update(keys)
+            around = self._store.scalars(select(line.version).where(line.accord.in_(keys)).distinct())
+            waiting.update(key for key in around if key not in made)
             yield
 
     def _told(self, keys: Iterable[int], holders: Collection[int], apart: ColumnElement[bool]) -> dict[int, Version]:

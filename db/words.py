@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import partial
@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 MOST = 400
 # So many hits, or keys where no index knows the hits, are looked at in one piece; all keys there are.
 _HITS, _SPAN, _EVER = 4_000, 32_000, (1, 2**63 - 1)
+# What narrows to more strips than these is asked of each hit: their readings are not listed.
+_STRIPS = 2_000
 _MATCHES: Any = text("note_text MATCH :terms")
 _INDEX = table("note_text", column("rowid"))
 # Asked of the index alone, for a word may stand in tens of thousands. A reading is withdrawn by a correction; the plus keeps what
@@ -128,8 +130,9 @@ class Words:
         """
         needle = fold(sought)
         meant = meanings(needle, self._book.all(Word)) if needle else ()
-        dipped = self._dipped(project, versions)
-        where = [*self._narrowed(since, kind, raw=raw, unsealed=raw or dipped is not None), *KINDS[Reading].in_force()]
+        of = _dipped(project, versions)
+        dipped = select(t.STRIP.c.key).join(t.BOTTLE, t.BOTTLE.c.key == t.STRIP.c.bottle).where(*of) if of else None
+        where = [*self._narrowed(since, kind, raw=raw, of=of), *KINDS[Reading].in_force()]
         in_notes = bool(needle) and kind is None and dipped is None and not raw
         after = [] if since is None else [t.NOTE.c.at >= to_ms(since)[0]]
         joined = t.READING.join(t.STRIP, t.STRIP.c.key == t.READING.c.strip)
@@ -164,10 +167,12 @@ class Words:
             listed = self._store.scalar(select(func.json_group_array(_INDEX.c.rowid)).where(_MATCHES.bindparams(terms=terms)))
             keys = sorted(json.loads(listed), reverse=True)
             if dipped is not None:
-                own = set(self._store.scalars(select(t.READING.c.key).where(t.READING.c.strip.in_(dipped))))
-                keys = [key for key in keys if key in own]
+                strips = self._store.scalars(dipped.limit(_STRIPS))
+                if len(strips) < _STRIPS:
+                    own = set(self._store.scalars(select(t.READING.c.key).where(t.READING.c.strip.in_(_listed(strips)))))
+                    keys = [key for key in keys if key in own]
             for start in range(0, max(len(keys), 1), _HITS):
-                yield partial(_is_one, json.dumps(keys[start : start + _HITS]))
+                yield partial(_is_one, keys[start : start + _HITS])
             return
         last = max(self._store.scalar(select(func.max(one.c.key))) or 1 for one in (t.READING, t.NOTE))
         for top in range(last, 0, -_SPAN):
@@ -181,25 +186,18 @@ class Words:
         looked.strips |= {key: self._seal.veil(strip) for key, strip in self._store.many(KINDS[Strip], strips).items()}
         return looked.found()
 
-    def _dipped(self, project: int | None, versions: Iterable[int] | None) -> Any:
-        """Asks for the strips of a project or of versions; None where neither is asked for."""
-        if project is None and versions is None:
-            return None
-        asked = select(t.STRIP.c.key).join(t.BOTTLE, t.BOTTLE.c.key == t.STRIP.c.bottle)
-        if project is not None:
-            asked = asked.where(t.BOTTLE.c.version.in_(select(t.VERSION.c.key).where(t.VERSION.c.project == project)))
-        return asked if versions is None else asked.where(t.BOTTLE.c.version.in_(sorted(versions)))
-
-    def _narrowed(self, since: datetime | None, kind: str | None, *, raw: bool, unsealed: bool) -> list[ColumnElement[bool]]:
+    def _narrowed(
+        self, since: datetime | None, kind: str | None, *, raw: bool, of: list[ColumnElement[bool]]
+    ) -> list[ColumnElement[bool]]:
         where: list[ColumnElement[bool]] = []
         if since is not None:
             where.append(t.READING.c.at >= to_ms(since)[0])
         if kind is not None:
             where.append(t.STRIP.c.kind == kind)
         if raw:
-            of = t.BOTTLE.c.key == t.STRIP.c.bottle
-            where.append(exists(select(t.BOTTLE.c.key).where(of, t.BOTTLE.c.material.is_not(None))))
-        if unsealed:
+            of = [*of, t.BOTTLE.c.material.is_not(None)]
+        if of:
+            where.append(exists(select(t.BOTTLE.c.key).where(t.BOTTLE.c.key == t.STRIP.c.bottle, *of)))
             # what is under seal is of nothing that may be known
             where.append(or_(t.STRIP.c.sitting.is_(None), t.STRIP.c.sitting.not_in(sorted(self._seal.sittings))))
         return where
@@ -248,10 +246,24 @@ def meanings(needle: str, words: Iterable[Word], *, families: bool = True) -> tu
     return tuple(dict.fromkeys((needle, *found))) if found else ()
 
 
-def _is_one(keys: str, where: Any) -> ColumnElement[bool]:
-    """That a row of READING or NOTE is one of these, a JSON list."""
-    listed = func.json_each(keys).table_valued("value")
-    found: ColumnElement[bool] = where.c.key.in_(select(listed.c.value))
+def _dipped(project: int | None, versions: Iterable[int] | None) -> list[ColumnElement[bool]]:
+    """That a bottle is of a project or of versions, nothing where neither is asked for."""
+    own = select(t.VERSION.c.key).where(t.VERSION.c.project == project)
+    wanted = [own] if project is not None else []
+    if versions is not None:
+        wanted.append(_listed(versions))
+    return [t.BOTTLE.c.version.in_(one) for one in wanted]
+
+
+def _listed(keys: Iterable[int]) -> Any:
+    """Asks for these keys, of which there may be more than a question takes one by one."""
+    listed = func.json_each(json.dumps(list(keys))).table_valued("value")
+    return select(listed.c.value)
+
+
+def _is_one(keys: Sequence[int], where: Any) -> ColumnElement[bool]:
+    """That a row of READING or NOTE is one of these."""
+    found: ColumnElement[bool] = where.c.key.in_(_listed(keys))
     return found
 
 

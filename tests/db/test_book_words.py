@@ -178,6 +178,17 @@ def test_what_is_found_comes_in_pieces_that_add_up(book: Book, monkeypatch: pyte
     assert len(list(book.words.finding("", most=1))[-1].hits) == 1
 
 
+def test_many_strips_narrow_as_few_do(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    version, project = book.get(Version, "ONE-1"), book.get(Project, "ONE")
+    assert version is not None and project is not None
+    few = [book.words.found("wet stone", versions=[version.key]), book.words.found("wet stone", project=project.key)]
+    monkeypatch.setattr(words, "_STRIPS", 1)
+    assert [book.words.found("wet stone", versions=[version.key]), book.words.found("wet stone", project=project.key)] == few
+    assert few[0].papers == 1
+    # more versions than a question has room for one by one
+    assert book.words.found("wet stone", versions=range(1, 300_000)).papers == 1
+
+
 def test_a_word_is_counted_as_often_as_it_is_found(book: Book) -> None:
     def count(word: str) -> int:
         found = book.words.found(word)
