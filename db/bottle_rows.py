@@ -209,6 +209,7 @@ class BottleRows:
         self._sql, self._path = sql, path
         self._of_kind = f"kind IN ({', '.join(repr(kind) for kind in kinds)})"
         self._rows: dict[int, BottleRow] = {}
+        self._by_material: dict[int | None, list[BottleRow]] | None = None
         # keys to be read, None while not even these are known; moves whose bottles are to be read
         self._stale: set[int] | None = None
         self._corrected: set[int] = set()
@@ -253,6 +254,7 @@ class BottleRows:
                 continue
             named = ", ".join(map(str, some))
             fresh = read(self._sql, self._path, f"{self._of_kind} AND key IN ({named})", habits)
+            self._by_material = None
             for key in some:
                 self._rows.pop(key, None)
             self._rows |= fresh
@@ -277,6 +279,18 @@ class BottleRows:
         """Every bottle of the group, gone ones too, by key."""
         deque(self.reading(habits), maxlen=0)
         return tuple(self._rows.values())
+
+    def of_material(self, material: int, habits: Mapping[str, float]) -> tuple[BottleRow, ...]:
+        """The bottles of one material, gone ones too, by key: of the rows that are read, or read for themselves while those are
+        not."""
+        if not self.is_near:
+            return tuple(read(self._sql, self._path, f"{self._of_kind} AND material = {int(material)}", habits).values())
+        rows = self.rows(habits)
+        if self._by_material is None:
+            self._by_material = {}
+            for row in rows:
+                self._by_material.setdefault(row.bottle.material, []).append(row)
+        return tuple(self._by_material.get(material, ()))
 
 
 def _stands_on(bottle: Bottle) -> set[tuple[type[Any], int | None]]:

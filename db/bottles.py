@@ -45,6 +45,10 @@ class Bottles:
         trials left. Those that are gone only where asked for."""
         return tuple(row for row in self._queries.bottle_rows(vials=vials) if gone or row.bottle.gone_on is None)
 
+    def of_material(self, material: int) -> tuple[BottleRow, ...]:
+        """What stands on the shelf of one material, by key."""
+        return tuple(row for row in self._queries.bottle_rows_of_material(material) if row.bottle.gone_on is None)
+
     def reading(self, *, vials: bool = False) -> Iterator[None]:
         """Reads what `rows` answers with ahead, in pieces of some ms."""
         return self._queries.reading_bottles(vials=vials)

@@ -284,6 +284,10 @@ class Queries:
         """See Book.bottle_rows."""
         return self._bottles[vials].rows(self.habits())
 
+    def bottle_rows_of_material(self, material: int) -> tuple[BottleRow, ...]:
+        """See Bottles.of_material."""
+        return self._bottles[False].of_material(material, self.habits())
+
     def reading_bottles(self, *, vials: bool) -> Iterator[None]:
         """Reads what `bottle_rows` answers with, in pieces of some ms."""
         return self._bottles[vials].reading(self.habits())

@@ -118,8 +118,8 @@ class DeliveryModel(TableModel[DeliveryRow]):
         super().__init__(columns(session.book.currency), parent)
         self._session = session
         self._names = ShelfNames(session.book)
-        self._bought: dict[int, list[Bottle]] | None = None
-        self._codes: set[str] = set()
+        self._bought: dict[int, list[Bottle]] = {}
+        self._codes: frozenset[str] | None = None
         self._taken_back: tuple[DeliveryRow, ...] = ()
         self.supplier = ""
         # the book is not read before the sheet is shown
@@ -173,7 +173,8 @@ class DeliveryModel(TableModel[DeliveryRow]):
 
     def suppliers(self) -> tuple[str, ...]:
         """Everybody something was bought from, by name."""
-        found = {fold(b.supplier): b.supplier for own in self._index().values() for b in own if b.supplier}
+        bought = (row.bottle for row in self._session.book.bottles.rows(gone=True) if row.bottle.kind == "bought")
+        found = {fold(b.supplier): b.supplier for b in bought if b.supplier}
         return tuple(found[name] for name in sorted(found))
 
     def candidates(self, text: str) -> tuple[Candidate, ...]:
@@ -184,7 +185,8 @@ class DeliveryModel(TableModel[DeliveryRow]):
         """Drops what a change of the book has made stale."""
         if change.touches(Material, Bottle):
             self._names.forget(change)
-            self._bought = None
+            self._bought.clear()
+            self._codes = None
 
     def refresh(self) -> None:
         """Understands what is typed by the book as it stands now."""
@@ -303,9 +305,10 @@ class DeliveryModel(TableModel[DeliveryRow]):
 
     def _coded(self, rows: list[DeliveryRow]) -> list[DeliveryRow]:
         """The rows with their codes: the typed ones, else the next free ones; a code that stands already is refused."""
-        self._index()
+        if self._codes is None:
+            self._codes = frozenset(code for _, code in self._session.book.bottle_codes())
         typed = {row.typed["code"] for row in rows if row.typed.get("code")}
-        used = self._codes | typed
+        used = {*self._codes, *typed}
         stem, count, width = self._first_code()
         seen: set[str] = set()
         coded = []
@@ -359,7 +362,7 @@ class DeliveryModel(TableModel[DeliveryRow]):
         if value is None or material is None:
             return Known()
         density = next((p.value for p in value.properties if p.kind == "density_kg_m3" and p.value), None)
-        own = self._index().get(material, [])
+        own = self._of(material)
         here = [bottle for bottle in own if bottle.supplier and fold(bottle.supplier) == fold(self.supplier)]
         last = own[-1] if own else None
         priced = [bottle for bottle in (*own, *here) if bottle.price_per_g is not None]
@@ -373,16 +376,12 @@ class DeliveryModel(TableModel[DeliveryRow]):
             standing=tuple((bottle.code, bottle.lot) for bottle in own if bottle.gone_on is None),
         )
 
-    def _index(self) -> dict[int, list[Bottle]]:
-        """{material: what was bought of it, oldest first}; read again when a bottle changed."""
-        if self._bought is None:
-            everything = list(self._session.book.all(Bottle))
-            self._codes = {bottle.code for bottle in everything}
-            self._bought = {}
-            for bottle in sorted(everything, key=lambda b: (b.received_on or date.min, b.key or 0)):
-                if bottle.kind == "bought" and bottle.material is not None:
-                    self._bought.setdefault(bottle.material, []).append(bottle)
-        return self._bought
+    def _of(self, material: int) -> list[Bottle]:
+        """What was bought of a material, oldest first; read again when a bottle changed."""
+        if material not in self._bought:
+            own = self._session.book.all(Bottle, material=material, kind="bought")
+            self._bought[material] = sorted(own, key=lambda b: (b.received_on or date.min, b.key or 0))
+        return self._bought[material]
 
     # what a view asks -------------------------------------------------------------------------------------------------
 

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,11 +13,13 @@ from db import Book
 from desktop import figures
 from desktop.language import tr
 from desktop.models.shown import BOTTLES, shown
-from perfumery import Bottle, Making, Project, Version
+from perfumery import Bottle, Project, Version
 from perfumery.text import fold, matches
 
 # The order in which kinds stand within one version, then the others.
 _KINDS = ("smelling", "product", "batch", "trial", "retained")
+# What trials left; so many rows are made in one piece.
+VIALS, AT_ONCE = ("trial", "smelling"), 400
 _DISPLAY, _CHECK, _SPOKEN = (
     Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.CheckStateRole, Qt.ItemDataRole.AccessibleTextRole,
 )  # fmt: skip
@@ -53,9 +55,11 @@ def project_rows(book: Book, project: Project | None, version: int | None) -> li
     names = _names(book)
     heads = sorted(book.version_heads(project.key), key=lambda head: (head.key != version, -head.key))
     rows: list[Dippable] = []
+    keys = tuple(head.key for head in heads)
+    bottles, makings = book.bottles_of(keys), book.makings_of(keys)
     for head in heads:
-        own = [b for b in book.all(Bottle, version=head.key) if b.gone_on is None]
-        trials = {m.into_bottle: m.code for m in book.all(Making, version=head.key)}
+        trials = {m.into_bottle: m.code for m in makings.get(head.key, ())}
+        own = [b for b in bottles.get(head.key, ()) if b.gone_on is None]
         if head.key == version:
             rows += _offers(project, head.code, head.key, own)
         own.sort(key=lambda b: (_KINDS.index(b.kind) if b.kind in _KINDS else len(_KINDS), -(b.key or 0)))
@@ -71,17 +75,21 @@ def project_rows(book: Book, project: Project | None, version: int | None) -> li
     return rows
 
 
-def material_rows(book: Book, known: Iterable[Dippable]) -> list[Dippable]:
-    """The bottles of raw materials, their dilutions and everything else that is not among the known rows."""
+def other_rows(book: Book, known: Iterable[Dippable], into: list[Dippable]) -> Iterator[None]:
+    """The bottles of raw materials, their dilutions and everything else that is not among the known rows, by name, in pieces of
+    some ms."""
     taken = {row.bottle for row in known}
+    yield from book.bottles.reading()
+    vials = (bottle for kind in VIALS for bottle in book.all(Bottle, kind=kind, gone_on=None))
+    standing = [*(row.bottle for row in book.bottles.rows()), *vials]
     names = _names(book)
-    rows: list[Dippable] = []
-    for bottle in book.all(Bottle):
-        if bottle.key in taken or bottle.gone_on is not None:
-            continue
-        name = names.get(bottle.material or 0) or bottle.label or bottle.code
-        rows.append(_row(names, bottle, name, shown(BOTTLES, bottle.kind) if bottle.kind != "bought" else ""))
-    return sorted(rows, key=lambda row: row.hay)
+    for at, bottle in enumerate(standing, 1):
+        if bottle.key not in taken:
+            name = names.get(bottle.material or 0) or bottle.label or bottle.code
+            into.append(_row(names, bottle, name, shown(BOTTLES, bottle.kind) if bottle.kind != "bought" else ""))
+        if not at % AT_ONCE:
+            yield
+    into.sort(key=lambda row: row.hay)
 
 
 def _offers(project: Project, code: str, version: int, own: Sequence[Bottle]) -> list[Dippable]:

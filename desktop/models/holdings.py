@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -32,8 +33,11 @@ def holdings(book: Book, material: Material) -> tuple[Holding, ...]:
 
 
 def _standing(book: Book, material: int | None) -> list[Any]:
-    own = [bottle for bottle in book.all(Bottle, material=material) if bottle.gone_on is None]
-    return sorted(offered_first(own), key=lambda bottle: bottle.kind != "bought")
+    return _in_order(bottle for bottle in book.all(Bottle, material=material) if bottle.gone_on is None)
+
+
+def _in_order(bottles: Iterable[Bottle]) -> list[Any]:
+    return sorted(offered_first(bottles), key=lambda bottle: bottle.kind != "bought")
 
 
 def retest_on(material: Material, bottle: Bottle) -> date | None:
@@ -48,8 +52,9 @@ def retest_on(material: Material, bottle: Bottle) -> date | None:
 def caption(book: Book, row: Any) -> str:
     """The second line of a material in the list: place, what is left, smell words: 'F-4 · 7.75 g · pine, fir'."""
     parts = []
-    for first in _standing(book, row.key)[:1]:
-        left = book.left(first.key).get(first.key)
+    own = {held.key: held for held in book.bottles.of_material(row.key)}
+    for first in _in_order(held.bottle for held in own.values())[:1]:
+        left = own[first.key].left_g
         parts = [first.place, "" if left is None else figures.mass_text(left, 0.01)]
     parts.append(", ".join(row.words) or form_text(row.form))
     return " · ".join(filter(None, parts))

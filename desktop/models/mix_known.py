@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, TypeVar
 
-from db import Book, BottleRow, Change
+from db import Book, BottleRow, Change, VersionHead
 from perfumery import Bottle, Contents, Material, Move, Version, offered_first
 from perfumery.values import Habit
 
@@ -78,9 +78,9 @@ class Known:
         """How this perfumer works."""
         return self._once(self.book.bottles.habits)
 
-    def accords(self) -> tuple[Version, ...]:
+    def accords(self) -> tuple[VersionHead, ...]:
         """Versions that can be made up: those used as accords first, then the newest."""
-        return self._once(self._to_make_up)
+        return self._once(self.book.to_make_up)
 
     def next_code(self, stem: str) -> str:
         """The next free code of a bottle."""
@@ -97,12 +97,6 @@ class Known:
     def _in_order(self) -> tuple[BottleRow, ...]:
         rows = {row.key: row for row in self.book.bottles.rows()}
         return tuple(rows[b.key] for b in offered_first(row.bottle for row in rows.values()) if b.key is not None)
-
-    def _to_make_up(self) -> tuple[Version, ...]:
-        known = [version for version in self.book.all(Version) if version.retired_on is None and version.lines]
-        used = {line.accord for version in known for line in version.lines}
-        bottled = {row.bottle.version for row in self.book.bottles.rows(gone=True) if row.bottle.kind == "accord"}
-        return tuple(sorted(known, key=lambda v: (v.key not in used, v.key not in bottled, -(v.key or 0))))
 
     def _own_stem(self, material: int) -> str:
         codes = [b.code for b in self.book.all(Bottle, material=material) if b.kind == "bought"]

@@ -6,7 +6,6 @@ from __future__ import annotations
 from difflib import get_close_matches
 
 from db import Book
-from perfumery import Bottle
 
 MOST = 3
 # As difflib counts likeness: one sign of two may differ, as in H-0 and H-1.
@@ -14,11 +13,11 @@ LIKENESS = 0.5
 
 
 def near_codes(book: Book, code: str) -> list[str]:
-    """The codes of the bottles that are written or labelled alike, the likeliest first."""
+    """The codes of the bottles that are written or labelled alike and not gone, the likeliest first."""
     known: dict[str, str] = {}
-    for bottle in book.all(Bottle):
-        for text in (bottle.code, bottle.label):
-            known.setdefault(_bare(text), bottle.code)
+    for row in (*book.bottles.rows(), *book.bottles.rows(vials=True)):
+        for text in (row.bottle.code, row.bottle.label):
+            known.setdefault(_bare(text), row.bottle.code)
     found = get_close_matches(_bare(code), [text for text in known if text], MOST, LIKENESS)
     return list(dict.fromkeys(known[text] for text in found))
 

@@ -41,7 +41,8 @@ def named(book: Book, code: str) -> Bottle | None:
     if found is not None:
         return found
     folded = code.casefold()
-    return next((bottle for bottle in book.all(Bottle) if bottle.code.casefold() == folded), None)
+    key = next((key for key, other in book.bottle_codes() if other.casefold() == folded), None)
+    return None if key is None else book.get(Bottle, key)
 
 
 def wrong_bottle(book: Book, row: PlanRow, code: str) -> str:

@@ -1,27 +1,25 @@
 # SPDX-License-Identifier: MIT
-"""Where a material or an accord was used, and what happened when it was moved, as rows of ready strings. No cause is claimed."""
+"""What can be used, where it is, and what was said of it on the strips, as rows of ready strings."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Generator, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import QObject
 
-from db import Book, Use, UseStep, VersionHead
+from db import Book, Use, VersionHead
 from desktop import figures
 from desktop.columns import Column
-from desktop.language import tr
+from desktop.language import tr, tr_count
+from desktop.models.log import words_text
 from desktop.models.shown import VERSIONS
-from desktop.models.side_smelled import best_of, strips_of
-from desktop.models.strips import StripCard
 from desktop.models.table import TableModel
-from perfumery import Material, OwnNoise, Version
-from perfumery.moved import Moved
-from perfumery.smelling import answered
+from perfumery import Material, Project, Reading, Strip
+from perfumery.instants import hours
 from perfumery.text import fold
 
-MOST_NAMED = 4
+MOST_MENTIONS = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,19 +74,15 @@ class ThingsModel(TableModel[Thing]):
 
 @dataclass(frozen=True, slots=True)
 class UseRow:
-    """One version that holds the thing; of an accord which version of it, and the newest one where that is another. `state` is
-    'draft', 'frozen' or 'retired'."""
+    """One version that holds the thing; of an accord which version of it, and the newest one where that is another. `dose` is
+    its share of the concentrate, traces as they are; `state` is 'draft', 'frozen' or 'retired'."""
 
     use: Use
     project: str
+    dose: str
     state: str
     held: str = ""
     newer: VersionHead | None = None
-
-    @property
-    def dose(self) -> str:
-        """Its share of the concentrate; traces as they are."""
-        return figures.per_thousand(self.use.per_thousand)
 
     @property
     def note(self) -> str:
@@ -98,17 +92,29 @@ class UseRow:
         return self.held if self.newer is None else tr("{held}; {code} is newer", held=self.held, code=self.newer.code)
 
 
-def use_rows(book: Book, thing: Thing, uses: Sequence[Use], projects: dict[int, str]) -> list[UseRow]:
-    """The uses with what a list says of each."""
-    codes = {head.key: head.code for head in book.uses.family(thing.key)} if thing.is_accord else {}
-    newer = {key: book.uses.newer(key) for key in codes}
-    nested = tr("in another accord") if codes else ""
-    rows = []
-    for use in uses:
-        held = use.held or 0
-        project = projects.get(use.head.project, "")
-        rows.append(UseRow(use, project, _state(use.head), codes.get(held, nested), newer.get(held)))
-    return rows
+class UseRows:
+    """Reads the versions that hold a thing, newest first, with what a list says of each: `rows` as far as they are read; `count`
+    of all, None while it is not known."""
+
+    def __init__(self, book: Book, thing: Thing) -> None:
+        self._book, self._thing = book, thing
+        self.rows: list[UseRow] = []
+        self.count: int | None = None
+
+    def reading(self) -> Iterator[None]:
+        """Reads them in pieces of some ms."""
+        book, thing = self._book, self._thing
+        projects = {one.key: f"{one.code} {one.name}".strip() for one in book.all(Project) if one.key is not None}
+        codes = {head.key: head.code for head in book.uses.family(thing.key)} if thing.is_accord else {}
+        newer = book.uses.newer_each(thing.key) if thing.is_accord else {}
+        nested = tr("in another accord") if codes else ""
+        finding = book.uses.finding_accord if thing.is_accord else book.uses.finding_material
+        yield
+        for uses, self.count in finding(thing.key):
+            for use in uses:
+                project, held, dose = projects.get(use.head.project, ""), use.held or 0, figures.per_thousand(use.per_thousand)
+                self.rows.append(UseRow(use, project, dose, _state(use.head), codes.get(held, nested), newer.get(held)))
+            yield
 
 
 def _state(head: VersionHead) -> str:
@@ -142,89 +148,35 @@ class UsesModel(TableModel[UseRow]):
         return "ink" if column.key in ("code", "dose") else "quiet"
 
 
-# moved ----------------------------------------------------------------------------------------------------------------
+# mentioned ------------------------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class StepRow:
-    """One step in which it was moved, what else moved, and what changed on the strips at equal elapsed time."""
-
-    step: UseStep
-    moved: Moved
-    others: str
-    smelled: str
-
-
-def step_rows(
-    book: Book, thing: Thing, steps: Sequence[UseStep], cards: Callable[[int], Sequence[StripCard]],
-    noise: Callable[[int], OwnNoise | None],
-) -> list[StepRow]:  # fmt: skip
-    """The steps as they are told; `cards` and `noise` give a project's strips and own noise."""
-    made = []
-    for step in steps:
-        moved = book.uses.moved(step, None if thing.is_accord else thing.key)
-        said = smelled_in(book, step, cards(step.child.project), noise(step.child.project))
-        made.append(StepRow(step, moved, _others(book, moved), said))
-    return made
-
-
-def _others(book: Book, moved: Moved) -> str:
-    names: list[str] = []
-    for key, change in list(moved.others.items())[:MOST_NAMED]:
-        material = book.get(Material, key)
-        names.append(f"{'' if material is None else material.short} {figures.signed(float(f'{change:.3g}'))}")
-    if not names:
-        return tr("nothing else")
-    told, more = figures.listed(names, most=MOST_NAMED), len(moved.others) - len(names)
-    return tr("{names} and {more} more", names=told, more=more) if more > 0 else told
-
-
-def smelled_in(book: Book, step: UseStep, cards: Sequence[StripCard], noise: OwnNoise | None) -> str:
-    """What changed on the strips of both versions: intensities beyond own noise, then the words that moved most."""
-    versions = [version for head in (step.parent, step.child) if (version := book.get(Version, head.key)) is not None]
-    chosen = best_of(strips_of(cards, versions))
-    pair = [next((card for card in cards if card.key == chosen.get(version.key or 0)), None) for version in versions]
-    first, second = pair[0], pair[-1]
-    if first is None or second is None:
-        return tr("not smelled side by side")
-    before, after = answered(first.readings, first.strip), answered(second.readings, second.strip)
-    told: list[str] = []
-    words: dict[str, tuple[int, float, str]] = {}
-    for due in sorted(before.keys() & after.keys()):
-        a, b = before[due], after[due]
-        off = None if a.intensity is None or b.intensity is None else b.intensity - a.intensity
-        if off is not None and noise is not None and noise.counts(off):
-            told.append(tr("intensity {steps} at {time}", steps=figures.signed(off), time=figures.due_text(due)))
-        for word in dict.fromkeys((*a.words, *b.words)):
-            before_it, after_it = a.words.get(word, 0), b.words.get(word, 0)
-            time = figures.due_text(due)
-            said = tr("{word} {before} → {after} at {time}", word=word, before=before_it, after=after_it, time=time)
-            # each word where it changed most, and there the first time
-            found = (-abs(after_it - before_it), due, said)
-            words[word] = min(words.get(word, found), found)
-    told += [text for change, _, text in sorted(words.values()) if change][: MOST_NAMED - min(len(told), 2)]
-    return figures.listed(told, most=MOST_NAMED + 2) if told else tr("nothing that can be told")
-
-
-STEP_COLUMNS: tuple[Column[StepRow], ...] = (
-    Column("step", tr("step"), lambda row: f"{row.step.parent.code} → {row.step.child.code}", 116),
-    Column("before", tr("before"), lambda row: figures.per_thousand(row.step.before), 74, right=True, unit="‰"),
-    Column("after", tr("after"), lambda row: figures.per_thousand(row.step.after), 74, right=True, unit="‰"),
-    Column("smelled", tr("on the strips"), lambda row: row.smelled, 190),
-    Column("others", tr("what else moved, ‰"), lambda row: row.others, 190),
-)
-
-
-class StepsModel(TableModel[StepRow]):
-    """Read only."""
-
-    def __init__(self, parent: QObject | None = None) -> None:
-        super().__init__(STEP_COLUMNS, parent)
-
-    def identity(self, row: StepRow) -> tuple[int, int]:
-        """Both versions."""
-        return (row.step.parent.key, row.step.child.key)
-
-    def tone(self, row: StepRow, column: Column[StepRow]) -> str:
-        """What else moved is quiet beside what was smelled."""
-        return "quiet" if column.key == "others" else "ink"
+def mentions(book: Book, thing: Thing, versions: Iterable[int]) -> Generator[None, None, str]:
+    """The readings of these versions' strips that hold a smell word of the material, or speak of it by name, told in pieces of
+    some ms."""
+    keys = list(versions)
+    if not keys:
+        return ""
+    material = None if thing.is_accord else book.get(Material, thing.key)
+    texts = [thing.name] if material is None else [*material.words, material.short]
+    told: dict[int, str] = {}
+    for text in texts:
+        for found in book.words.finding(text, versions=keys, most=MOST_MENTIONS):
+            yield
+            if len(found.hits) == MOST_MENTIONS:
+                # older ones would only be counted
+                break
+        for one in found.hits:
+            if isinstance(one, Reading) and one.key is not None:
+                strip = book.get(Strip, one.strip)
+                assert strip is not None
+                said = ", ".join([*words_text(one, weights=False), one.note]).strip(", ")
+                when = figures.elapsed(hours(strip.dipped_at, one.at))
+                told.setdefault(one.key, tr("{strip} at {time}: {said}", strip=strip.code, time=when, said=said))
+    if not told:
+        return ""
+    shown = [tr("On strips of these versions ({words}):", words=figures.listed(texts, most=5)), *told.values()]
+    more = len(told) - MOST_MENTIONS
+    if more > 0:
+        shown = [*shown[: 1 + MOST_MENTIONS], tr_count(more, "and {n} more", "and {n} more")]
+    return "\n".join(shown)

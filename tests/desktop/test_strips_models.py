@@ -2,6 +2,7 @@
 """Cards, log and what can be dipped, checked against the demo studio's figures."""
 
 import shutil
+from collections import deque
 from dataclasses import replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -11,7 +12,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QAbstractItemModelTester
 
 from db import NO_BOTTLE, Book, make_demo
-from desktop.models.dippable import DippableModel, MarkRole, material_rows, project_rows
+from desktop.models.dippable import DippableModel, MarkRole, other_rows, project_rows
 from desktop.models.log import COLUMNS, LogModel, log_rows
 from desktop.models.strips import StripsModel, all_at, caption, figures_line, sitting_text
 from perfumery import Bottle, Line, Project, Reading, Sitting, Strip, Version
@@ -50,6 +51,12 @@ def _card(model, book, code):
 
 
 # cards ----------------------------------------------------------------------------------------------------------------
+
+
+def others(book, known):
+    rest = []
+    deque(other_rows(book, known, rest), maxlen=0)
+    return rest
 
 
 def test_a_late_reading_stands_at_its_true_time(model, book):
@@ -254,7 +261,7 @@ def test_the_chosen_version_comes_first_smelling_dilutions_before_vials(book):
 
 def test_raw_materials_come_behind_and_none_twice(book):
     own = project_rows(book, book.get(Project, "SR"), None)
-    rest = material_rows(book, own)
+    rest = others(book, own)
     assert any(row.text == "Lemon oil · M01-1" for row in rest)
     assert any("10" in row.caption and row.text.startswith("Ambroxide · K19") for row in rest)
     assert {row.bottle for row in own}.isdisjoint({row.bottle for row in rest})
@@ -289,7 +296,7 @@ def test_marks_keep_their_order_while_something_else_is_sought(qapp, book):
     model.toggle(0)
     model.unmark(rows[2])
     assert [row.text for row in model.marked] == [rows[0].text]
-    model.add_rows(material_rows(book, rows))
+    model.add_rows(others(book, rows))
     model.seek("")
     assert model.rowCount() > len(rows)
 

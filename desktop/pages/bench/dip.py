@@ -12,7 +12,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
-from PySide6.QtCore import QEvent, QModelIndex, QObject, QPersistentModelIndex, QRect, Qt, QTimer, Signal
+from PySide6.QtCore import QEvent, QModelIndex, QObject, QPersistentModelIndex, QRect, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QPainter
 from PySide6.QtWidgets import (
     QCheckBox,
@@ -30,8 +30,9 @@ from PySide6.QtWidgets import (
 from db import is_current
 from desktop import figures, wording
 from desktop.language import tr
+from desktop.led import Led
 from desktop.models.conditions import MARKS, ROOM
-from desktop.models.dippable import CaptionRole, Dippable, DippableModel, MarkRole, QuietRole, material_rows, project_rows
+from desktop.models.dippable import CaptionRole, Dippable, DippableModel, MarkRole, QuietRole, other_rows, project_rows
 from desktop.models.stand_plan import StandPlan, stand_plan
 from desktop.session import Session
 from desktop.theme import CAPTION
@@ -60,7 +61,8 @@ class DipSheet(QFrame):
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._session = session
-        self._is_whole = True
+        self._led = Led(session)
+        self._rest: list[Dippable] = []
         self.model = DippableModel(self)
         self._plan: StandPlan | None = None
         self._first_at: datetime | None = None
@@ -82,14 +84,14 @@ class DipSheet(QFrame):
         empty(self.wearer, self.site)
         self._show_sitting(book.now())
         self.model.show_rows(project_rows(book, project, self._session.version_key))
-        self._is_whole = False
         self._set_current(0)
         self._plan, self._first_at, self._dipped = None, None, 0
         self._say(FIRST, "caption")
         self.show()
         self.find.setFocus(Qt.FocusReason.OtherFocusReason)
         # the raw materials come after the first look: the project's own is what is mostly wanted
-        QTimer.singleShot(0, self, self.load_rest)
+        self._rest = []
+        self._led.lead(other_rows(book, self.model.rows, self._rest), self._add_rest)
 
     def mark(self, bottles: Iterable[int]) -> None:
         """Marks bottles to be dipped, in this order."""
@@ -100,12 +102,12 @@ class DipSheet(QFrame):
                 self.model.toggle(places[bottle])
 
     def load_rest(self) -> None:
-        """Puts the bottles of raw materials behind the project's rows."""
-        if self._is_whole:
-            return
-        self._is_whole = True
+        """Puts the bottles of raw materials behind the project's rows now."""
+        self._led.finish()
+
+    def _add_rest(self) -> None:
         place = self.list.currentIndex().row()
-        self.model.add_rows(material_rows(self._session.book, self.model.rows))
+        self.model.add_rows(self._rest)
         self._set_current(max(place, 0))
 
     def leave(self) -> None:
@@ -146,6 +148,9 @@ class DipSheet(QFrame):
 
     def dip_next(self) -> int | None:
         """Dips one strip now: the first marked row, else the chosen one. Its key, None where nothing was dipped."""
+        if self.find.text():
+            # what was typed quickly may stand among those still to come
+            self.load_rest()
         marked = self.model.marked
         row = marked[0] if marked else self.current
         if row is None:
@@ -412,7 +417,6 @@ class DipSheet(QFrame):
         self._sentence.setText(sentence)
 
     def _on_find_changed(self, text: str) -> None:
-        self.load_rest()
         self.model.seek(text)
         self._set_current(0)
 

@@ -23,6 +23,7 @@ class AccordAsk(Ask):
         super().__init__(session, parent)
         self._chosen: dict[int, int] = {}
         self._version: Version | None = None
+        self._wanted = version
         self.version = Box(self)
         self._add("version", tr("version"), self.version, (0, 0, 1, 2), tr("Those used as accords come first"))
         self.amount = self._line("amount", tr("amount, g"), (1, 0, 1, 1))
@@ -45,8 +46,12 @@ class AccordAsk(Ask):
         chosen = self.version.currentData()
         self.version.blockSignals(True)
         self.version.clear()
-        for version in self.mixing.known.accords():
-            self.version.addItem(" ".join(filter(None, (version.name, version.code))), version.key)
+        for head in self.mixing.known.accords():
+            self.version.addItem(" ".join(filter(None, (head.name, head.code))), head.key)
+        wanted = self.mixing.known.version(self._wanted)
+        if wanted is not None and wanted.retired_on is None and wanted.lines and self.version.findData(wanted.key) < 0:
+            # of very many only the newest are offered
+            self.version.addItem(" ".join(filter(None, (wanted.name, wanted.code))), wanted.key)
         # one that is not in use any more leaves nothing chosen, rather than another one
         self.version.setCurrentIndex(self.version.findData(chosen) if chosen is not None or not self.version.count() else 0)
         self.version.blockSignals(False)
