@@ -201,21 +201,23 @@ class Uses:
 
     def steps(self, uses: Collection[Use]) -> tuple[UseStep, ...]:
         """Every step from a version to one that came from it in which the share of what is used changed, newest first."""
-        return newest_first(chain.from_iterable(self.finding_steps(uses)))
+        *_, found = self.finding_steps(uses)
+        return found
 
-    def finding_steps(self, uses: Collection[Use]) -> Iterator[list[UseStep]]:
-        """The steps of one project after the other, in pieces of some ms, in no order."""
+    def finding_steps(self, uses: Collection[Use]) -> Iterator[tuple[UseStep, ...]]:
+        """The steps in pieces of some ms: nothing but for the last, which is all of them."""
+        found: list[UseStep] = []
         shares = {use.head.key: use.per_thousand for use in uses}
         for project in sorted({use.head.project for use in uses}):
             heads = {head.key: head for head in self._queries.version_heads(project)}
-            found = []
             for head in heads.values():
                 if head.parent not in heads:
                     continue
                 before, after = shares.get(head.parent, 0.0), shares.get(head.key, 0.0)
                 if abs(after - before) > 1e-9 * max(before, after, 1.0):
                     found.append(UseStep(heads[head.parent], head, before, after))
-            yield found
+            yield ()
+        yield tuple(sorted(found, key=lambda step: (step.child.made_at.timestamp(), step.child.key), reverse=True))
 
     def moved(self, step: UseStep, material: int | None = None) -> Moved:
         """What else moved in a step, all materials for an accord. Raises what `compose` raises."""
@@ -227,11 +229,6 @@ class Uses:
         shelf = Shelf(self._store.many(KINDS[Material], keys), accords)
         first, second = (per_thousand(compose(versions[head.key], shelf)) for head in (step.parent, step.child))
         return moved(first, second, step.before, step.after, material)
-
-
-def newest_first(steps: Iterable[UseStep]) -> tuple[UseStep, ...]:
-    """Steps by when the second version was made."""
-    return tuple(sorted(steps, key=lambda step: (step.child.made_at.timestamp(), step.child.key), reverse=True))
 
 
 def _newer(accord: int, family: Iterable[VersionHead]) -> VersionHead | None:

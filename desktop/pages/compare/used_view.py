@@ -3,35 +3,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
-from functools import cache
+from itertools import chain
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAction, QKeySequence, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
-from db import Change, UseStep
+from db import Change, Use, UseStep
 from desktop import figures
 from desktop.language import tr, tr_count
+from desktop.led import Led
 from desktop.models.compared import Compared
-from desktop.models.log import words_text
-from desktop.models.strips import StripCard, StripsModel
-from desktop.models.uses import StepsModel, Thing, ThingsModel, UseRow, UsesModel, sought, step_rows, things, use_rows
+from desktop.models.use_steps import StepReader, StepsModel, step_row
+from desktop.models.uses import Thing, ThingsModel, UseRow, UseRows, UsesModel, mentions, sought, things
 from desktop.session import Session
 from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
 from desktop.widgets.labels import WholeLabel, clearable, label
 from desktop.widgets.panes import Panes
-from perfumery import Material, Note, OwnNoise, Project, Reading, Sitting, Strip, Version, Word
-from perfumery.instants import hours
+from perfumery import Material, Note, Project, Reading, Sitting, Strip, Version, Word
 
 EMPTY = tr("Choose a material or an accord: every version that holds it stands here, with its dose and what its strips said.")
 UNUSED = tr("No version holds it yet.")
 NO_CAUSE = tr("Side by side, not cause and effect: what else moved is named with each step.")
 NEVER_MOVED = tr("Its share never changed from a version to one that came from it.")
-MOST_MENTIONS = 8
+READING = tr("Still being read.")
+# So many steps are worked out without being looked at.
+STEPS_AHEAD = 400
 
 
 class UsedView(QWidget):
@@ -43,7 +44,11 @@ class UsedView(QWidget):
     def __init__(self, session: Session, compared: Compared, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._session = session
+        self._led = Led(session)
+        self._reader = StepReader(session.book)
         self._is_stale = True
+        self._shown: Thing | None = None
+        self._knows_steps = False
         self._known: list[Thing] = []
         self.thing: Thing | None = None
         self.find = QLineEdit(self)
@@ -131,6 +136,8 @@ class UsedView(QWidget):
         self.step_grid.selectionModel().currentRowChanged.connect(lambda *_: self._tell_step())
         self.step_grid.entered.connect(self._open_step)
         self.step_grid.doubleClicked.connect(lambda index: self._open_step(index.row()))
+        for moved in (self.step_grid.verticalScrollBar().valueChanged, self.step_grid.verticalScrollBar().rangeChanged):
+            moved.connect(lambda *_: self._on_steps_moved())
         self.take.clicked.connect(lambda _=False: self.take_newer())
         self._session.changed.connect(self._on_session_changed)
 
@@ -176,7 +183,7 @@ class UsedView(QWidget):
         self._show()
 
     def _show(self) -> None:
-        book, thing = self._session.book, self.thing
+        thing = self.thing
         has_thing = thing is not None
         for part in (self.use_grid, self.mentions, self.moved_title, self.no_cause, self.step_grid, self.step_told):
             part.setVisible(has_thing)
@@ -185,44 +192,95 @@ class UsedView(QWidget):
             self.title.setText(EMPTY)
             self.told.setText("")
             return
-        uses = book.uses.of_accord(thing.key) if thing.is_accord else book.uses.of_material(thing.key)
-        projects = {one.key: f"{one.code} {one.name}".strip() for one in book.all(Project) if one.key is not None}
         self.title.setText(thing.name)
-        self.told.setText(tr_count(len(uses), "Held by {n} version.", "Held by {n} versions.") if uses else UNUSED)
         self.use_grid.show_only(None if thing.is_accord else tuple(c.key for c in self.uses.columns if c.key != "note"))
-        self.uses.show_rows(use_rows(book, thing, uses, projects))
+        if thing != self._shown:
+            self._shown = thing
+            self.uses.show_rows([])
+            self.mentions.setText("")
+            self.steps.show_rows([])
+        self._knows_steps = False
+        self._tell_step()
+        self._reader.forget()
+        self._led.lead(self._reading(thing), self._update_take)
+
+    def _reading(self, thing: Thing) -> Iterator[None]:
+        """Reads the uses of a thing in pieces of some ms, the newest first, and shows them as they come."""
+        read = UseRows(self._session.book, thing)
+        shown = 0
+        for _ in read.reading():
+            # often at first; rows that stood there already stay until there are as many again
+            if len(read.rows) >= max(4 * shown, self.uses.rowCount(), 1):
+                shown = len(read.rows)
+                self._show_uses(read.rows)
+            self._tell_count(read)
+            yield
+        self._show_uses(read.rows)
+        self._tell_count(read, is_read=True)
+        uses = [row.use for row in read.rows]
+        yield
+        self.mentions.setText((yield from mentions(self._session.book, thing, (use.head.key for use in uses))))
+        yield from self._reading_steps(uses)
+        yield from self._working_out(thing)
+
+    def _show_uses(self, rows: list[UseRow]) -> None:
+        self.uses.show_rows(rows)
         if self.uses.rowCount() and not self.use_grid.currentIndex().isValid():
             self.use_grid.go_to(self.uses.index(0, 0))
-        self.mentions.setText(self._mentions(thing, [use.head.key for use in uses]))
-        self._show_steps(thing, book.uses.steps(uses))
         self._update_take()
 
-    def _show_steps(self, thing: Thing, steps: tuple[UseStep, ...]) -> None:
-        book, now = self._session.book, self._session.book.now()
+    def _tell_count(self, read: UseRows, *, is_read: bool = False) -> None:
+        number = read.count
+        told = UNUSED if number == 0 else ""
+        if number:
+            told = tr_count(number, "Held by {n} version.", "Held by {n} versions.")
+        self.told.setText(told if is_read else " ".join(filter(None, (told, READING))))
 
-        @cache
-        def cards(project: int) -> tuple[StripCard, ...]:
-            strips = StripsModel(book)
-            strips.load(project, now)
-            return strips.cards
-
-        @cache
-        def noise(project: int) -> OwnNoise | None:
-            return book.sittings.noise(project)
-
-        self.steps.show_rows(step_rows(book, thing, steps, cards, noise))
-        if self.steps.rowCount():
+    def _reading_steps(self, uses: list[Use]) -> Iterator[None]:
+        steps: tuple[UseStep, ...] = ()
+        for steps in self._session.book.uses.finding_steps(uses):  # noqa: B007
+            yield
+        rows = []
+        for step in steps:
+            rows.append(step_row(step))
+            if not len(rows) % STEPS_AHEAD:
+                yield
+        self._knows_steps = True
+        self.steps.show_rows(rows)
+        if rows:
             self.step_grid.go_to(self.steps.index(0, 0))
         self._tell_step()
+        yield
+
+    def _working_out(self, thing: Thing) -> Iterator[None]:
+        """Works the steps out, those on the screen before the others."""
+        while (place := self._next_step()) is not None:
+            row = self.steps.row(place)
+            self.steps.put(place, (yield from self._reader.working_out(row, None if thing.is_accord else thing.key)))
+            if place == self.step_grid.currentIndex().row():
+                self._tell_step()
+            yield
+
+    def _next_step(self) -> int | None:
+        """The place of a step to be worked out next."""
+        grid, rows = self.step_grid, self.steps.rowCount()
+        last = grid.rowAt(grid.viewport().height() - 1)
+        on_screen = range(max(grid.rowAt(0), 0), rows if last < 0 else last + 1)
+        places = chain(on_screen, range(min(rows, STEPS_AHEAD)))
+        return next((place for place in places if self.steps.row(place).moved is None), None)
 
     def _tell_step(self) -> None:
         """The chosen step in full: what its row has no room for."""
         index = self.step_grid.currentIndex()
         if not index.isValid() or index.row() >= self.steps.rowCount():
-            self.step_told.setText("" if self.steps.rowCount() else NEVER_MOVED)
+            none = NEVER_MOVED if self._knows_steps else READING
+            self.step_told.setText("" if self.steps.rowCount() else none)
             return
         row = self.steps.row(index.row())
         named = ", ".join(filter(None, (f"{row.step.parent.code} → {row.step.child.code}", row.step.child.reason)))
+        if row.moved is None:
+            self.step_told.setText(f"{named}.\n{READING}")
+            return
         moved = figures.fixed(row.moved.parts_moved, 2)
         told = (
             f"{named}.",
@@ -230,28 +288,6 @@ class UsedView(QWidget):
             tr("What else moved, ‰: {materials}; {parts} parts of 1000 in all.", materials=row.others, parts=moved),
         )
         self.step_told.setText("\n".join(told))
-
-    def _mentions(self, thing: Thing, versions: list[int]) -> str:
-        """The readings of these versions' strips that hold a smell word of the material, or speak of it by name."""
-        book = self._session.book
-        material = None if thing.is_accord else book.get(Material, thing.key)
-        texts = [thing.name] if material is None else [*material.words, material.short]
-        told: dict[int, str] = {}
-        for text in texts:
-            for one in book.words.found(text, versions=versions, most=MOST_MENTIONS).hits:
-                if isinstance(one, Reading) and one.key is not None:
-                    strip = book.get(Strip, one.strip)
-                    assert strip is not None
-                    said = ", ".join([*words_text(one, weights=False), one.note]).strip(", ")
-                    when = figures.elapsed(hours(strip.dipped_at, one.at))
-                    told.setdefault(one.key, tr("{strip} at {time}: {said}", strip=strip.code, time=when, said=said))
-        if not told:
-            return ""
-        shown = [tr("On strips of these versions ({words}):", words=figures.listed(texts, most=5)), *told.values()]
-        more = len(told) - MOST_MENTIONS
-        if more > 0:
-            shown = [*shown[: 1 + MOST_MENTIONS], tr_count(more, "and {n} more", "and {n} more")]
-        return "\n".join(shown)
 
     # doing ------------------------------------------------------------------------------------------------------------
 
@@ -314,6 +350,11 @@ class UsedView(QWidget):
             self.thing = self.things.row(place)
             self._show()
 
+    def _on_steps_moved(self) -> None:
+        # while others are worked out, what has come in sight is the next
+        if self._shown is not None and not self._is_stale and not self._led.is_going and self._next_step() is not None:
+            self._led.lead(self._working_out(self._shown), lambda: None)
+
     def _on_session_changed(self, change: Change) -> None:
         if not change.touches(Material, Version, Project, Reading, Strip, Sitting, Word, Note):
             return
@@ -321,6 +362,8 @@ class UsedView(QWidget):
             self.refresh()
         else:
             self._is_stale = True
+            # what is being read may not be there any more
+            self._led.lead(iter(()), lambda: None)
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
