@@ -5,7 +5,7 @@ from pathlib import Path
 
 from db.backups import Backup, Head
 from db.book import Book
-from db.bottle_rows import BottleRow, ServiceDue
+from db.bottle_rows import VIALS, BottleRow, ServiceDue
 from db.bottles import DRAFTS
 from db.errors import (
     AlteredBook,
@@ -73,6 +73,7 @@ __all__ = [
     "Refused",
     "ServiceDue",
     "SittingRow",
+    "VIALS",
     "TakenBook",
     "Use",
     "UseStep",

@@ -37,7 +37,7 @@ class Again:
         if version is None or project is None:
             raise refuse("reference-missing", kind="Version", key=key)
         shelf = self._queries.shelf(version)
-        rows, habits = self._queries.bottle_rows(vials=False), self._queries.habits()
+        rows, habits = self._queries.bottle_rows(vials=False, gone=True), self._queries.habits()
         trials = self._book.weighings.done((key,)).get(key, ())
         trial = trials[0] if trials else None
         own = [row.key for row in rows if row.bottle.version in shelf.accords]

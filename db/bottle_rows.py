@@ -202,12 +202,13 @@ def _named(value: Version | Material) -> tuple[object, ...]:
 
 
 class BottleRows:
-    """The rows of one group of kinds, read a few hundred at a time; what a Change makes stale is read again at the next
-    question."""
+    """The rows of one group of kinds, of those that are gone or of those that are not, read a hundred at a time; what a Change
+    makes stale is read again at the next question."""
 
-    def __init__(self, sql: Connection, path: Path, kinds: tuple[str, ...]) -> None:
+    def __init__(self, sql: Connection, path: Path, kinds: tuple[str, ...], *, gone: bool) -> None:
         self._sql, self._path = sql, path
-        self._of_kind = f"kind IN ({', '.join(repr(kind) for kind in kinds)})"
+        named = ", ".join(repr(kind) for kind in kinds)
+        self._of_kind = f"kind IN ({named}) AND gone_on IS {'NOT ' if gone else ''}NULL"
         self._rows: dict[int, BottleRow] = {}
         self._by_material: dict[int | None, list[BottleRow]] | None = None
         # keys to be read, None while not even these are known; moves whose bottles are to be read
@@ -276,13 +277,12 @@ class BottleRows:
         return self._stale
 
     def rows(self, habits: Mapping[str, float]) -> tuple[BottleRow, ...]:
-        """Every bottle of the group, gone ones too, by key."""
+        """Every bottle of the group, by key."""
         deque(self.reading(habits), maxlen=0)
         return tuple(self._rows.values())
 
     def of_material(self, material: int, habits: Mapping[str, float]) -> tuple[BottleRow, ...]:
-        """The bottles of one material, gone ones too, by key: of the rows that are read, or read for themselves while those are
-        not."""
+        """The bottles of one material, by key: of the rows that are read, or read for themselves while those are not."""
         if not self.is_near:
             return tuple(read(self._sql, self._path, f"{self._of_kind} AND material = {int(material)}", habits).values())
         rows = self.rows(habits)

@@ -41,17 +41,25 @@ class Bottles:
     # reading ----------------------------------------------------------------------------------------------------------
 
     def rows(self, *, vials: bool = False, gone: bool = False) -> tuple[BottleRow, ...]:
-        """Bottles with what their ledgers say, in one query however many: what stands on the shelf, or with `vials` what
+        """Bottles with what their ledgers say, in few queries however many: what stands on the shelf, or with `vials` what
         trials left. Those that are gone only where asked for."""
-        return tuple(row for row in self._queries.bottle_rows(vials=vials) if gone or row.bottle.gone_on is None)
+        return self._queries.bottle_rows(vials=vials, gone=gone)
 
     def of_material(self, material: int) -> tuple[BottleRow, ...]:
         """What stands on the shelf of one material, by key."""
-        return tuple(row for row in self._queries.bottle_rows_of_material(material) if row.bottle.gone_on is None)
+        return self._queries.bottle_rows_of_material(material)
 
-    def reading(self, *, vials: bool = False) -> Iterator[None]:
+    def rows_of(self, bottles: Iterable[int]) -> dict[int, BottleRow]:
+        """{bottle: it as it stands now} of any kind, gone or not."""
+        return self._queries.bottle_rows_of(bottles)
+
+    def last_of(self, kinds: Iterable[str]) -> Bottle | None:
+        """The newest bottle of some kinds, gone or not."""
+        return self._queries.last_bottle(kinds)
+
+    def reading(self, *, vials: bool = False, gone: bool = False) -> Iterator[None]:
         """Reads what `rows` answers with ahead, in pieces of some ms."""
-        return self._queries.reading_bottles(vials=vials)
+        return self._queries.reading_bottles(vials=vials, gone=gone)
 
     @property
     def are_near(self) -> bool:

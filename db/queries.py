@@ -8,6 +8,7 @@ from collections import deque
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import islice
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Integer, cast, exists, func, or_, select
@@ -105,7 +106,12 @@ class Queries:
         self._readings: dict[int, tuple[Reading, ...]] = {}
         self._sittings: dict[int, Sitting] | None = None
         self._habits: dict[str, float] | None = None
-        self._bottles = {False: BottleRows(sql, store.path, STANDING), True: BottleRows(sql, store.path, VIALS)}
+        # of vials or of what stands, of those that are gone or of those that are not
+        self._bottles = {
+            (vials, gone): BottleRows(sql, store.path, VIALS if vials else STANDING, gone=gone)
+            for vials in (False, True)
+            for gone in (False, True)
+        }
 
     def forget(self, change: Change) -> None:
         """Drops what a change has made stale."""
@@ -208,7 +214,8 @@ class Queries:
 
     def read_ahead(self) -> Iterator[None]:
         """Reads what long lists will ask for, in pieces of some ms."""
-        yield from self.reading_bottles(vials=False)
+        for vials in (False, True):
+            yield from self.reading_bottles(vials=vials, gone=False)
         if self._sittings is None:
             yield from self._reading_sittings()
 
@@ -226,6 +233,12 @@ class Queries:
         for some in chunks(versions):
             for value in self._store.select(kind, kind.table.c.version.in_(some)):
                 found[value.version] = (*found.get(value.version, ()), value)
+        return found
+
+    def last_bottle(self, kinds: Iterable[str]) -> Bottle | None:
+        """The newest bottle of some kinds."""
+        newest = select(func.max(t.BOTTLE.c.key)).where(t.BOTTLE.c.kind.in_(sorted(kinds)))
+        found: Bottle | None = self._store.get(KINDS[Bottle], self._store.scalar(newest) or 0)
         return found
 
     def origins(self, bottles: Iterable[int]) -> dict[int, Origin]:
@@ -280,21 +293,26 @@ class Queries:
             self._habits = service.habits(self._store.select(KINDS[Habit]))
         return dict(self._habits)
 
-    def bottle_rows(self, *, vials: bool) -> tuple[BottleRow, ...]:
-        """See Book.bottle_rows."""
-        return self._bottles[vials].rows(self.habits())
+    def bottle_rows(self, *, vials: bool, gone: bool) -> tuple[BottleRow, ...]:
+        """See Bottles.rows."""
+        rows = self._bottles[vials, False].rows(self.habits())
+        if gone:
+            rows = tuple(sorted((*rows, *self._bottles[vials, True].rows(self.habits())), key=lambda row: row.key))
+        return rows
 
     def bottle_rows_of_material(self, material: int) -> tuple[BottleRow, ...]:
         """See Bottles.of_material."""
-        return self._bottles[False].of_material(material, self.habits())
+        return self._bottles[False, False].of_material(material, self.habits())
 
-    def reading_bottles(self, *, vials: bool) -> Iterator[None]:
+    def reading_bottles(self, *, vials: bool, gone: bool) -> Iterator[None]:
         """Reads what `bottle_rows` answers with, in pieces of some ms."""
-        return self._bottles[vials].reading(self.habits())
+        yield from self._bottles[vials, False].reading(self.habits())
+        if gone:
+            yield from self._bottles[vials, True].reading(self.habits())
 
     def bottle_rows_near(self) -> bool:
         """Whether what stands on the shelf is read, or nearly."""
-        return self._bottles[False].is_near
+        return self._bottles[False, False].is_near
 
     def bottle_row(self, bottle: int, habits: Mapping[str, float]) -> BottleRow | None:
         """One bottle as a list shows it, read anew."""
@@ -401,7 +419,8 @@ class Queries:
         """{strip: readings in force by time}."""
         wanted = tuple(strips)
         if len(self._readings) > MOST_KEPT:
-            self._readings.clear()
+            # those read last may belong to what is being read piece by piece
+            self._readings = dict(islice(self._readings.items(), MOST_KEPT // 2, None))
         read: dict[int, list[Reading]] = {key: [] for key in wanted if key not in self._readings}
         for some in chunks(read):
             for reading in self._store.select(KINDS[Reading], t.READING.c.strip.in_(some), *KINDS[Reading].in_force()):

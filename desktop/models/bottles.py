@@ -163,7 +163,7 @@ class ShelfRows:
     def reading(self, today: date, kind: str) -> Iterator[None]:
         """Makes the rows in pieces of some ms; they stand in `rows` at its end."""
         book, vials = self._book, kind == "trial vials"
-        yield from book.bottles.reading(vials=vials)
+        yield from book.bottles.reading(vials=vials, gone=True)
         if kind == NO_BOTTLE:
             held = {row.bottle.material for row in book.bottles.rows()}
             own = (m for m in book.material_rows() if not m.retired and m.key not in held)

@@ -18,8 +18,8 @@ from perfumery.text import fold, matches
 
 # The order in which kinds stand within one version, then the others.
 _KINDS = ("smelling", "product", "batch", "trial", "retained")
-# What trials left; so many rows are made in one piece.
-VIALS, AT_ONCE = ("trial", "smelling"), 400
+# So many rows are made in one piece.
+AT_ONCE = 400
 _DISPLAY, _CHECK, _SPOKEN = (
     Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.CheckStateRole, Qt.ItemDataRole.AccessibleTextRole,
 )  # fmt: skip
@@ -79,9 +79,9 @@ def other_rows(book: Book, known: Iterable[Dippable], into: list[Dippable]) -> I
     """The bottles of raw materials, their dilutions and everything else that is not among the known rows, by name, in pieces of
     some ms."""
     taken = {row.bottle for row in known}
-    yield from book.bottles.reading()
-    vials = (bottle for kind in VIALS for bottle in book.all(Bottle, kind=kind, gone_on=None))
-    standing = [*(row.bottle for row in book.bottles.rows()), *vials]
+    for vials in (False, True):
+        yield from book.bottles.reading(vials=vials)
+    standing = [row.bottle for vials in (False, True) for row in book.bottles.rows(vials=vials)]
     names = _names(book)
     for at, bottle in enumerate(standing, 1):
         if bottle.key not in taken:

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from db import Book, BottleRow
+from db import VIALS, Book, BottleRow
 from desktop import figures
 from desktop.language import tr
 from desktop.models.mix_known import Known
@@ -183,9 +183,8 @@ class Mixing:
             return ()
         least = 0.0 if strength is None else strength
         return tuple(
-            row for row in self.known.rows()
-            if row.bottle.material == material and row.bottle.strength > least
-            and (row.strength is None or row.strength > least)
+            row for row in self.known.rows_of(material)
+            if row.bottle.strength > least and (row.strength is None or row.strength > least)
         )  # fmt: skip
 
     def carriers(self, material: int | None) -> tuple[BottleRow, ...]:
@@ -194,8 +193,8 @@ class Mixing:
 
     def of_version(self, version: int | None, *, vials: bool = False) -> tuple[BottleRow, ...]:
         """Bottles that hold a version undiluted."""
-        rows = [*self.known.rows(), *(self.known.vials() if vials else ())]
-        return tuple(row for row in rows if version is not None and row.bottle.version == version and row.bottle.strength == 1)
+        rows = () if version is None else self.known.rows_of_version(version)
+        return tuple(row for row in rows if row.bottle.strength == 1 and (vials or row.bottle.kind not in VIALS))
 
     def carrier_name(self, key: int | None) -> str:
         """A carrier as it is written behind a strength."""
@@ -325,7 +324,8 @@ class Mixing:
             assert known is not None and line.material is not None
             stock = figures.stock_text(line.strength, self.carrier_name(line.carrier))
             name = f"{known.short} {stock}".strip()
-            rows = tuple(r for r in self.known.rows() if is_stock(r.bottle, line.material, line.strength, line.carrier))
+            own = self.known.rows_of(line.material)
+            rows = tuple(row for row in own if is_stock(row.bottle, line.material, line.strength, line.carrier))
             lack = Lack(name, line.material, line.strength, line.carrier)
         row = rows[0] if rows and chosen is None else next((row for row in rows if row.key == chosen), None)
         if row is None and rows and chosen:
@@ -407,6 +407,4 @@ def project_of(book: Book, version: int | None) -> Project | None:
 
 def last_vessel(book: Book, kinds: Iterable[str]) -> Bottle | None:
     """The bottle that was filled last, for its container."""
-    wanted = set(kinds)
-    rows = [row.bottle for vials in (False, True) for row in book.bottles.rows(vials=vials, gone=True)]
-    return max((b for b in rows if b.kind in wanted), key=lambda b: b.key or 0, default=None)
+    return book.bottles.last_of(kinds)

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, TypeVar
 
-from db import Book, BottleRow, Change, VersionHead
+from db import VIALS, Book, BottleRow, Change, VersionHead
 from perfumery import Bottle, Contents, Material, Move, Version, offered_first
 from perfumery.values import Habit
 
@@ -62,9 +62,13 @@ class Known:
         """Bottles that stand on the shelf, in the order they are offered."""
         return self._once(self._in_order)
 
-    def vials(self) -> tuple[BottleRow, ...]:
-        """What trials left."""
-        return self._once(self.book.bottles.rows, vials=True)
+    def rows_of(self, material: int) -> tuple[BottleRow, ...]:
+        """Those of one material, in the order they are offered."""
+        return tuple(self._once(self._by_material).get(material, ()))
+
+    def rows_of_version(self, version: int) -> tuple[BottleRow, ...]:
+        """Those of one version, in the order they are offered, then what its trials left."""
+        return self._once(self._of_version, version)
 
     def contents(self, bottle: int) -> dict[int, float]:
         """What a bottle holds."""
@@ -97,6 +101,18 @@ class Known:
     def _in_order(self) -> tuple[BottleRow, ...]:
         rows = {row.key: row for row in self.book.bottles.rows()}
         return tuple(rows[b.key] for b in offered_first(row.bottle for row in rows.values()) if b.key is not None)
+
+    def _of_version(self, version: int) -> tuple[BottleRow, ...]:
+        held = [bottle for bottle in self.book.bottles_of((version,)).get(version, ()) if bottle.gone_on is None]
+        rows = self.book.bottles.rows_of(bottle.key for bottle in held if bottle.key is not None)
+        own = [rows[bottle.key] for bottle in offered_first(held) if bottle.key in rows]
+        return tuple(sorted(own, key=lambda row: row.bottle.kind in VIALS))
+
+    def _by_material(self) -> dict[int | None, list[BottleRow]]:
+        found: dict[int | None, list[BottleRow]] = {}
+        for row in self.rows():
+            found.setdefault(row.bottle.material, []).append(row)
+        return found
 
     def _own_stem(self, material: int) -> str:
         codes = [b.code for b in self.book.all(Bottle, material=material) if b.kind == "bought"]

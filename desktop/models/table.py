@@ -68,7 +68,7 @@ class TableModel(QAbstractTableModel, Generic[R]):
         self._rows, self._places = fresh, self._decimals(fresh)
         self._pads = {}
         if places == self._places:
-            changed = [at for at in range(len(new)) if before[at] != fresh[at]]
+            changed = [at for at in range(len(new)) if before[at] is not fresh[at] and before[at] != fresh[at]]
         else:
             changed = list(range(len(new)))
         for at in changed:
@@ -99,7 +99,7 @@ class TableModel(QAbstractTableModel, Generic[R]):
         if not column.right:
             return text
         if at not in self._pads:
-            texts = (column.text(other) for other in self._rows)
+            texts = {column.text(other) for other in self._rows}
             self._pads[at] = max((figures.decimals_shown(t) for t in texts if t[-1:].isdigit()), default=0)
         return figures.on_point(text, self._pads[at]) if self._pads[at] else text
 

@@ -177,9 +177,9 @@ def taken_up(book: Book, making: Making) -> Plan:
         for inner in (*shelf.accords.values(), version):
             of = "" if inner is version else inner.name or inner.code
             lines |= {line.key: (line, of) for line in inner.lines if line.key is not None}
-    standing = {row.key: row for row in (*book.bottles.rows(gone=True), *book.bottles.rows(vials=True, gone=True))}
+    standing = book.bottles.rows_of(planned.bottle for planned in making.plan if planned.bottle is not None)
     today = book.now().date()
-    held = Held(standing.values(), today)
+    held = Held(book.bottles.rows(), today)
     moves = list(book.weighings.poured(making.key))
     rows = []
     own = _shared_out(moves, making.plan)

@@ -19,6 +19,7 @@ from desktop import figures, wording
 from desktop.language import tr, tr_count
 from desktop.models.modes import CHOICES, RUNNING_TOTAL
 from desktop.models.moments import Unreadable
+from desktop.models.right_bottle import named
 from desktop.models.weigh import plan_of, suggested_lines
 from desktop.pages.masses import BalanceBox, mass_of
 from desktop.pages.shelf.delivery_grid import is_booking
@@ -216,8 +217,11 @@ class TypedInSheet(QWidget):
 
     def _show(self, rows: Sequence[TypedRow]) -> None:
         book = self._session.book
-        known = (*book.bottles.rows(vials=True, gone=True), *book.bottles.rows(gone=True))
-        shelf = {fold(row.bottle.code): row for row in known}
+        shelf = {fold(row.bottle.code): row for row in (*book.bottles.rows(vials=True), *book.bottles.rows())}
+        for code in {row.code for row in rows} - {""}:
+            # what is gone since, and was weighed from
+            if fold(code) not in shelf and (bottle := named(book, code)) is not None and bottle.key is not None:
+                shelf |= {fold(row.bottle.code): row for row in book.bottles.rows_of((bottle.key,)).values()}
         running = self.modes.name == RUNNING_TOTAL
         on = (self._at or book.now()).date()
         self.model.show_rows(judged(rows, shelf, self._can_give, is_running=running, balance=self.balance.balance, on=on))
