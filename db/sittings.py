@@ -50,6 +50,7 @@ class Sittings:
 
     def __init__(self, book: Book, queries: Queries, store: Store, seal: Seal, put: Callable[..., tuple[Any, ...]]) -> None:
         self._book, self._queries, self._store, self._seal, self._put = book, queries, store, seal, put
+        self._rows: dict[int | None, SittingRow] = {}
 
     # reading ----------------------------------------------------------------------------------------------------------
 
@@ -60,9 +61,13 @@ class Sittings:
         counts = {row[0]: row[1] for row in self._store.rows(hung)}
         marks = {one.benchmark for one in self._book.all(Project) if one.benchmark is not None}
         held = {row[0] for row in self._store.rows(select(strip.sitting).distinct().where(strip.bottle.in_(sorted(marks))))}
-        return tuple(
-            SittingRow(one, counts.get(one.key or 0, 0), has_benchmark=one.key in held) for one in self._queries.sittings()
-        )
+        # the same row where nothing changed: a list of years is compared with the one before
+        before, self._rows = self._rows, {}
+        for one in self._queries.sittings():
+            row = SittingRow(one, counts.get(one.key or 0, 0), has_benchmark=one.key in held)
+            known = before.get(one.key)
+            self._rows[one.key] = known if known is not None and known == row else row
+        return tuple(self._rows.values())
 
     def last(self) -> Sitting | None:
         """The newest sitting."""

@@ -157,6 +157,7 @@ class ShelfRows:
     def __init__(self, book: Book) -> None:
         self._book = book
         self._facts: object = None
+        self._names: dict[str, str] = {}
         self._made: dict[int, tuple[BottleRow, str, ShelfRow]] = {}
         self.rows: tuple[ShelfRow, ...] = ()
 
@@ -177,7 +178,8 @@ class ShelfRows:
         rows = [row for row in book.bottles.rows(vials=vials, gone=True) if row.bottle.kind in wanted]
         yield
         order = {bottle.key: place for place, bottle in enumerate(offered_first(row.bottle for row in rows))}
-        rows.sort(key=lambda row: (fold(row.what), row.bottle.kind != "bought", order[row.bottle.key]))
+        yield
+        rows.sort(key=lambda row: (self._folded(row.what), row.bottle.kind != "bought", order[row.bottle.key]))
         yield
         made: list[ShelfRow] = []
         for at, row in enumerate(rows, 1):
@@ -186,6 +188,12 @@ class ShelfRows:
             if not at % AT_ONCE:
                 yield
         self.rows = tuple(made)
+
+    def _folded(self, name: str) -> str:
+        found = self._names.get(name)
+        if found is None:
+            found = self._names[name] = fold(name)
+        return found
 
     def _row(self, row: BottleRow, hay: str, repeats: bool, today: date, habits: Mapping[str, float]) -> ShelfRow:
         known = self._made.get(row.key)

@@ -198,6 +198,9 @@ class StripsModel:
             readings = self._book.readings(tuple(s.key for s in some if s.key is not None))
             cards += [self._card(s, readings.get(s.key or 0, ()), now) for s in some]
             yield
+        self._take(cards)
+
+    def _take(self, cards: Iterable[StripCard]) -> None:
         self.cards = tuple(sorted(cards, key=lambda c: (c.strip.dipped_at, c.key), reverse=True))
 
     def _running_materials(self, now: datetime) -> list[Strip]:
@@ -243,11 +246,19 @@ class StripsModel:
 
     def apply(self, change: Change, now: datetime) -> set[int] | None:
         """Takes a Change in. {strip keys} whose cards changed, or None where all were read again."""
-        values = [value for pair in change.pairs for value in pair if value is not None]
-        if change.touches(Strip, Bottle, Making, Sitting, Project) or any(_renames(old, new) for old, new in change.pairs):
+        if any(self._unsettles(old, new) for old, new in change.pairs):
             self._sources = {NO_BOTTLE: _Source()}
             self.load(self._project, now)
             return None
+        strips = {new.key: new for _, new in change.pairs if isinstance(new, Strip)}
+        if strips:
+            self._sittings |= self._book.many(Sitting, {s.sitting for s in strips.values() if s.sitting is not None})
+            readings = self._book.readings(tuple(strips))
+            cards = [card for card in self.cards if card.key not in strips]
+            cards += [self._card(strip, readings[key], now) for key, strip in strips.items()]
+            self._take(cards)
+            return None
+        values = [value for pair in change.pairs for value in pair if value is not None]
         touched = {v.strip for v in values if isinstance(v, Reading)} & {c.key for c in self.cards}
         if touched:
             readings = self._book.readings(tuple(touched))
@@ -256,6 +267,15 @@ class StripsModel:
                 for c in self.cards
             )
         return touched
+
+    def _unsettles(self, old: Any, new: Any) -> bool:
+        """Whether all has to be read again: papers are new or changed ones of the same vials nearly always."""
+        if isinstance(new, Strip) and (old is None or old.bottle == new.bottle):
+            of = self._sources.get(new.bottle)
+            return of is None or of.origin.version is None or of.origin.version.project != self._project
+        if isinstance(new, Sitting) and old is None:
+            return False
+        return isinstance(old if new is None else new, Strip | Bottle | Making | Sitting | Project) or _renames(old, new)
 
     def tick(self, now: datetime) -> None:
         """Lets every strip that still runs grow older."""

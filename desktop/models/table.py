@@ -37,6 +37,8 @@ class TableModel(QAbstractTableModel, Generic[R]):
         self._cells: list[list[str | None]] = []
         self._places: dict[int, int] = {}
         self._pads: dict[int, int] = {}
+        # decimals of the figures in each cell of a column of texts, as far as they were looked at
+        self._digits: list[list[int | None]] = []
 
     # rows -------------------------------------------------------------------------------------------------------------
 
@@ -57,12 +59,13 @@ class TableModel(QAbstractTableModel, Generic[R]):
         nowhere = QModelIndex()
         if len(old) - end > start:
             self.beginRemoveRows(nowhere, start, len(old) - end - 1)
-            del self._rows[start : len(old) - end], self._cells[start : len(old) - end]
+            del self._rows[start : len(old) - end], self._cells[start : len(old) - end], self._digits[start : len(old) - end]
             self.endRemoveRows()
         if len(new) - end > start:
             self.beginInsertRows(nowhere, start, len(new) - end - 1)
             self._rows[start:start] = fresh[start : len(new) - end]
             self._cells[start:start] = self._blank(len(new) - end - start)
+            self._digits[start:start] = self._blank(len(new) - end - start)
             self.endInsertRows()
         before, places = self._rows, self._places
         self._rows, self._places = fresh, self._decimals(fresh)
@@ -72,10 +75,14 @@ class TableModel(QAbstractTableModel, Generic[R]):
         else:
             changed = list(range(len(new)))
         for at in changed:
-            self._cells[at] = [None] * len(self.columns)
+            self._forget(at)
         self._say_changed(changed)
 
-    def _blank(self, rows: int) -> list[list[str | None]]:
+    def _forget(self, place: int) -> None:
+        """The strings of a row are made anew."""
+        self._cells[place], self._digits[place] = self._blank(1)[0], self._blank(1)[0]
+
+    def _blank(self, rows: int) -> list[list[Any]]:
         columns = len(self.columns)
         return [[None] * columns for _ in range(rows)]
 
@@ -102,6 +109,13 @@ class TableModel(QAbstractTableModel, Generic[R]):
             texts = {column.text(other) for other in self._rows}
             self._pads[at] = max((figures.decimals_shown(t) for t in texts if t[-1:].isdigit()), default=0)
         return figures.on_point(text, self._pads[at]) if self._pads[at] else text
+
+    def _digits_in(self, place: int, at: int) -> int:
+        found = self._digits[place][at]
+        if found is None:
+            text = self.columns[at].text(self._rows[place])
+            found = self._digits[place][at] = figures.decimals_shown(text) if text[-1:].isdigit() else 0
+        return found
 
     def _say_changed(self, places: list[int]) -> None:
         last = len(self.columns) - 1

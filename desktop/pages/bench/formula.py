@@ -169,7 +169,7 @@ class FormulaPane(QWidget):
         self.empty.new_version.clicked.connect(self.versions.make_empty)
         self._session.changed.connect(self._on_session_changed)
         self._session.chosen.connect(self._on_session_chosen)
-        self._session.theme.changed.connect(self._refresh_or_note)
+        self._session.theme.changed.connect(self._on_theme_changed)
 
     # showing ----------------------------------------------------------------------------------------------------------
 
@@ -205,6 +205,15 @@ class FormulaPane(QWidget):
 
     def _on_session_chosen(self) -> None:
         self._refresh_or_note()
+
+    def _on_theme_changed(self) -> None:
+        if not self.isVisible():
+            self._stale = True
+        elif not self._stale:
+            # nothing is worked out again for another look
+            self.head.refresh()
+            self.facts.refresh()
+            self.foot.restyle()
 
     def _on_model_worked_out(self) -> None:
         self.head.refresh()

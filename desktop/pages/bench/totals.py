@@ -71,6 +71,11 @@ class TotalsFoot(QWidget):
         self.notices.setText("\n".join(said))
         self.notices.setVisible(bool(said))
 
+    def restyle(self) -> None:
+        """Writes the totals in the colours of the look now in force."""
+        if self._model.composition is not None:
+            self.totals.setText(self._totals_text())
+
     def _totals_text(self) -> str:
         made, shelf = self._model.composition, self._model.shelf
         assert made is not None
