@@ -31,7 +31,7 @@ from db.search import Search
 from db.sittings import Sittings
 from db.store import keyed
 from db.undo import Change, Steps
-from db.uses import Use, Uses
+from db.uses import Uses
 from db.weighings import Weighings
 from db.whole import Clock, WholeBook
 from db.words import Words
@@ -180,10 +180,6 @@ class Book(WholeBook):
     def where_used(self, material: int) -> tuple[tuple[VersionHead, float], ...]:
         """(version, neat parts per thousand) of every version that holds a material over any route, newest first."""
         return tuple((use.head, use.per_thousand) for use in self.uses.of_material(material))
-
-    def newest_uses(self, material: int, most: int) -> tuple[tuple[Use, ...], int]:
-        """The newest versions that hold a material over any route, and how many do; see Uses.newest."""
-        return self.uses.newest(material, most)
 
     def readings(self, strips: tuple[int, ...]) -> dict[int, tuple[Reading, ...]]:
         """{strip: its readings in force by time} in one query."""

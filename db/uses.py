@@ -63,15 +63,6 @@ class Uses:
         """Every version that holds an accord, in whatever version of it, newest first."""
         return tuple(chain.from_iterable(some for some, _ in self.finding_accord(version)))
 
-    def newest(self, material: int, most: int) -> tuple[tuple[Use, ...], int]:
-        """The newest versions that hold a material, and how many hold it."""
-        found: list[Use] = []
-        count = 0
-        for some, number in self.finding_material(material, most):
-            found += some
-            count = number or 0
-        return tuple(found), count
-
     def finding_material(self, material: int, most: int | None = None) -> Iterator[tuple[tuple[Use, ...], int | None]]:
         """The versions that hold a material, all or the newest ones, in pieces of some ms: each with those that it adds, newest
         first, and how many hold it, None while that is not known."""

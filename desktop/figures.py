@@ -180,9 +180,10 @@ def on_point(text: str, decimals: int = 3) -> str:
     return text + ("" if point else "\u2008") + FIGURE_SPACE * (decimals - len(shown))
 
 
-def listed(names: Iterable[str], most: int = 4) -> str:
-    """'a', 'a and b', 'a, b and c'; from `most` on 'a, b, c and 5 others'."""
-    first, last = _split(names, most)
+def listed(names: Iterable[str], most: int = 4, of: int = 0) -> str:
+    """'a', 'a and b', 'a, b and c'; from `most` on 'a, b, c and 5 others'. `of` is how many there are where only the first are
+    given, `most` of them at least."""
+    first, last = _split(names, most, of)
     return tr("{names} and {last}", names=first, last=last) if first else last
 
 
@@ -192,11 +193,12 @@ def either(names: Iterable[str], most: int = 4) -> str:
     return tr("{names} or {last}", names=first, last=last) if first else last
 
 
-def _split(names: Iterable[str], most: int) -> tuple[str, str]:
+def _split(names: Iterable[str], most: int, of: int = 0) -> tuple[str, str]:
     """Names as far as they are told, but for the last, which may be how many others there are; and that."""
     given = [str(name) for name in names]
-    if len(given) > most:
-        given = [*given[: most - 1], tr_count(len(given) - most + 1, "{n} other", "{n} others")]
+    number = max(len(given), of)
+    if number > most:
+        given = [*given[: most - 1], tr_count(number - most + 1, "{n} other", "{n} others")]
     return ", ".join(given[:-1]), given[-1] if given else ""
 
 

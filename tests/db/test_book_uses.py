@@ -60,9 +60,10 @@ def test_they_come_in_pieces_the_newest_first(many) -> None:
     counts = [count for _, count in pieces]
     assert counts[0] is None and counts[-1] == len(whole), "it is known how many there are before they are worked out"
     assert pieces[counts.index(len(whole))][0] == ()
-    assert book.newest_uses(materials[0].key, 3) == (whole[:3], len(whole))
-    assert book.newest_uses(materials[0].key, 99) == (whole, len(whole))
-    assert book.newest_uses(4711, 3) == ((), 0)
+    for most in (3, 99):
+        newest = list(book.uses.finding_material(materials[0].key, most))
+        assert sum((some for some, _ in newest), ()) == whole[:most] and newest[-1][1] == len(whole)
+    assert list(book.uses.finding_material(4711, 3))[-1] == ((), 0)
     steps = book.uses.steps(whole)
     assert steps and [step.child.key for step in steps] == sorted((step.child.key for step in steps), reverse=True)
 

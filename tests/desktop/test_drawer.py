@@ -10,8 +10,11 @@ from PySide6.QtTest import QAbstractItemModelTester
 from PySide6.QtWidgets import QApplication
 
 from db import Book
+from desktop import led
+from desktop.long_work import LongWork
 from desktop.models.materials import CaptionRole
-from desktop.pages.bench.drawer import STARTER_TEXTS, MaterialsDrawer
+from desktop.pages.bench.card import USES_MOST
+from desktop.pages.bench.drawer import RETIRED, STARTER_TEXTS, MaterialsDrawer
 from desktop.session import Session
 from desktop.settings import Settings
 from desktop.theme import Theme
@@ -230,6 +233,35 @@ def test_a_long_list_of_versions_is_cut_and_opens(bench):
     assert "and 4 earlier" in card.uses.text() and "SR-3<" not in card.uses.text()
     card.uses.linkActivated.emit("uses:all")
     assert "SR-3<" in card.uses.text()
+
+
+def test_of_very_many_versions_the_newest_are_shown_and_the_retiring_counts_all(bench):
+    more = tuple(
+        Version(project=bench.keys["project"], code=f"X-{n}", lines=(Line(parts=1, material=bench.keys["lemon"]),))
+        for n in range(1, USES_MOST + 3)
+    )
+    bench.book.put(*more)
+    bench.drawer.choose(bench.keys["lemon"])
+    card = bench.drawer.card
+    card.uses.linkActivated.emit("uses:all")
+    assert "X-3<" in card.uses.text() and "X-2<" not in card.uses.text()
+    assert "and 2 earlier: Compare › where used has all of them" in card.uses.text()
+    card.retire_button.click()
+    said = bench.drawer.retire_text.text()
+    assert "is used in X-102, X-101, X-100 and 99 others, which keep it." in said and said.endswith("still finds it.")
+
+
+def test_uses_that_are_long_to_read_come_when_they_are_there(bench, qtbot, monkeypatch):
+    work = LongWork()
+    monkeypatch.setattr(bench.session, "work", work)
+    monkeypatch.setattr(led, "AT_ONCE_S", -1.0)
+    bench.drawer.choose(bench.keys["pine"])
+    assert "still being read" in bench.drawer.card.uses.text()
+    bench.drawer.card.retire_button.click()
+    assert bench.drawer.retire_text.text() == RETIRED
+    qtbot.waitUntil(lambda: work.is_idle)
+    assert "SR-1</a>" in bench.drawer.card.uses.text()
+    assert "is used in SR-2 and SR-1" in bench.drawer.retire_text.text()
 
 
 def test_a_note_is_added_and_corrected_and_the_earlier_wording_stays(qtbot, bench, clock):

@@ -4,14 +4,17 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator, Sequence
 from html import escape
 
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QBoxLayout, QFrame, QHBoxLayout, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
+from db import Use
 from desktop import figures
 from desktop.language import tr
+from desktop.led import Led
 from desktop.models import properties
 from desktop.models.forms import form_text
 from desktop.models.holdings import Holding, holdings
@@ -21,7 +24,8 @@ from desktop.session import Session
 from desktop.theme import CAPTION
 from perfumery import Material
 
-USES_SHOWN = 8
+# So many uses are shown, and so many where more were asked for.
+USES_SHOWN, USES_MOST = 8, 100
 # A chemical name longer than a narrow card may break after these.
 _BREAKS = re.compile(r"([-,\])/=])(?=\S)")
 _LONG = re.compile(r"\S{19,}")
@@ -55,6 +59,7 @@ class MaterialCard(QScrollArea):
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._session = session
+        self._led = Led(session)
         self.key: int | None = None
         self._all_uses = False
         self._all_data = False
@@ -112,7 +117,8 @@ class MaterialCard(QScrollArea):
 
     def show_material(self, key: int | None) -> None:
         """Shows a material as it stands in the book, None an empty card."""
-        if key != self.key:
+        is_other = key != self.key
+        if is_other:
             self._all_uses = False
             self.verticalScrollBar().setValue(0)
         material = None if key is None else self._session.book.get(Material, key)
@@ -120,14 +126,18 @@ class MaterialCard(QScrollArea):
         self.widget().setVisible(material is not None)
         self.notes.show_for(self.key)
         self.smelled.show_for(self.key)
-        if material is None:
+        if self.key is None or material is None:
+            # another material's uses may still be read
+            self._led.lead(iter(()), lambda: None)
             return
         self._fit_buttons()
         self.name.setText(f"<b>{escape(breakable(material.name))}</b>")
         self.identity.setText(self._identity(material))
         bottles = [self._bottle(held) for held in holdings(self._session.book, material)]
         self.bottles.setText(_paragraphs(bottles))
-        self.uses.setText(self._uses(material))
+        self._led.lead(self._reading_uses(self.key), lambda: None)
+        if self._led.is_going and is_other:
+            self.uses.setText(self._quiet(tr("Where it is used is still being read.")))
         self.data.setText(self._data(material))
         for label in (self.bottles, self.data):
             label.setVisible(bool(label.text()))
@@ -203,18 +213,29 @@ class MaterialCard(QScrollArea):
         due = tr("re-test due since {day}", day=day)
         return f"<span style='color:{self._session.theme.token('amber')}'>{due}</span>"
 
-    def _uses(self, material: Material) -> str:
+    def _reading_uses(self, material: int) -> Iterator[None]:
+        """Reads the newest versions that hold it, in pieces of some ms, and shows them."""
+        found: list[Use] = []
+        count = 0
+        for some, number in self._session.book.uses.finding_material(material, USES_MOST if self._all_uses else USES_SHOWN):
+            found += some
+            count = number or 0
+            yield
+        self.uses.setText(self._uses(found, count))
+
+    def _uses(self, shown: Sequence[Use], count: int) -> str:
         """The versions that hold it, newest first, each a link, with its dose in neat parts per thousand."""
-        found = [] if material.key is None else list(self._session.book.where_used(material.key))
-        if not found:
+        if not count:
             return self._quiet(tr("in no formula yet"))
-        shown = found if self._all_uses else found[:USES_SHOWN]
         links = [
-            f"{self._link(f'version:{version.key}', version.code)}&nbsp;{figures.per_thousand(dose)}"
-            for version, dose in shown
+            f"{self._link(f'version:{use.head.key}', use.head.code)}&nbsp;{figures.per_thousand(use.per_thousand)}"
+            for use in shown
         ]
-        if len(found) > len(shown):
-            links.append(self._link("uses:all", tr("and {number} earlier", number=len(found) - len(shown))))
+        earlier = count - len(shown)
+        if earlier and self._all_uses:
+            links.append(tr("and {number} earlier: Compare › where used has all of them", number=earlier))
+        elif earlier:
+            links.append(self._link("uses:all", tr("and {number} earlier", number=earlier)))
         head = self._quiet(tr("in, neat parts per thousand:"))
         return f"{head}<br>{' · '.join(links)}"
 

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 from PySide6.QtCore import QEvent, QModelIndex, QObject, Qt, QTimer, Signal
@@ -12,6 +13,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QSpli
 from db import Change, add_starter
 from desktop import figures
 from desktop.language import tr, tr_count
+from desktop.led import Led
 from desktop.models.holdings import caption
 from desktop.models.materials import CaptionRole, KeyRole, MaterialsModel, RetiredRole, fields_found
 from desktop.pages.bench.card import MaterialCard
@@ -27,6 +29,9 @@ CARD_PAUSE_MS = 120
 # A change of more values than this is an import.
 MANY = 500
 STARTERS = 182
+# So many versions are named, or one fewer and how many others.
+CODES_SAID = 4
+RETIRED = tr("Retired, it leaves this list; a search still finds it.")
 STARTER_TEXTS = (tr("Add the starter materials ({number})", number=STARTERS), tr("Add starters ({number})", number=STARTERS))
 
 
@@ -39,6 +44,7 @@ class MaterialsDrawer(QWidget):
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._session = session
+        self._led = Led(session)
         self._mode = "composing"
         self._is_stale = True
         self._asked_to_retire: int | None = None
@@ -394,18 +400,28 @@ class MaterialsDrawer(QWidget):
         material = self._session.book.get(Material, key)
         if material is None:
             return
-        codes = [version.code for version, _ in self._session.book.where_used(key)]
-        if codes:
-            where = tr_count(
-                len(codes), "{name} is used in {versions}, which keeps it.", "{name} is used in {versions}, which keep it.",
-                name=material.short, versions=figures.listed(codes),
-            )  # fmt: skip
-        else:
-            where = tr("{name} is used in no formula.", name=material.short)
-        self.retire_text.setText(" ".join((where, tr("Retired, it leaves this list; a search still finds it."))))
+        self.retire_text.setText(RETIRED)
+        self._led.lead(self._telling_uses(key, material.short), lambda: None)
         self._asked_to_retire = key
         self._show_parts()
         self.retire_button.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _telling_uses(self, key: int, name: str) -> Iterator[None]:
+        """Finds out where it is used, in pieces of some ms, and says it before what retiring means."""
+        codes: list[str] = []
+        count = 0
+        for some, number in self._session.book.uses.finding_material(key, CODES_SAID):
+            codes += [use.head.code for use in some]
+            count = number or 0
+            yield
+        if count:
+            where = tr_count(
+                count, "{name} is used in {versions}, which keeps it.", "{name} is used in {versions}, which keep it.",
+                name=name, versions=figures.listed(codes, most=CODES_SAID, of=count),
+            )  # fmt: skip
+        else:
+            where = tr("{name} is used in no formula.", name=name)
+        self.retire_text.setText(f"{where} {RETIRED}")
 
     def _on_retire_clicked(self) -> None:
         key, self._asked_to_retire = self._asked_to_retire, None

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from itertools import chain
@@ -31,8 +32,8 @@ UNUSED = tr("No version holds it yet.")
 NO_CAUSE = tr("Side by side, not cause and effect: what else moved is named with each step.")
 NEVER_MOVED = tr("Its share never changed from a version to one that came from it.")
 READING = tr("Still being read.")
-# So many steps are worked out without being looked at.
-STEPS_AHEAD = 400
+# So many steps are worked out without being looked at; so many rows are much to walk through for Python's collector of garbage.
+STEPS_AHEAD, MANY = 400, 4_000
 
 
 class UsedView(QWidget):
@@ -228,6 +229,8 @@ class UsedView(QWidget):
         if self.uses.rowCount() and not self.use_grid.currentIndex().isValid():
             self.use_grid.go_to(self.uses.index(0, 0))
         self._update_take()
+        if len(rows) > MANY:
+            gc.freeze()
 
     def _tell_count(self, read: UseRows, *, is_read: bool = False) -> None:
         number = read.count
@@ -249,6 +252,8 @@ class UsedView(QWidget):
         self.steps.show_rows(rows)
         if rows:
             self.step_grid.go_to(self.steps.index(0, 0))
+        if len(rows) > MANY:
+            gc.freeze()
         self._tell_step()
         yield
 
