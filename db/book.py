@@ -8,7 +8,7 @@ One `put` is one transaction, one undo step and one Change; a write that fails c
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Container, Iterable, Iterator
 from dataclasses import replace
 from datetime import datetime
 from typing import Any, TypeVar
@@ -134,7 +134,14 @@ class Book(WholeBook):
     def search(self, text: str, limit: int = 50) -> tuple[Any, ...]:
         """Values of any kind that hold the text: materials, versions, projects, bottles (their lots, suppliers and places too),
         strips, sittings, blind tests, decisions, weighings, balances, limits, then notes and readings newest first."""
-        return self._search.find(text, limit)
+        *_, found = self.searching(text, limit)
+        return found
+
+    def searching(
+        self, text: str, limit: int = 50, kinds: Container[type[Any]] | None = None
+    ) -> Iterator[tuple[Any, ...]]:
+        """`search` in pieces of some ms, each with all that was found up to it; of some kinds alone where they are named."""
+        return self._search.finding(text, limit, kinds)
 
     def material_rows(self) -> tuple[MaterialRow, ...]:
         """Every material as one light row, by name; the same rows until a material or word changes."""

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Container, Iterable, Iterator
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, func, literal, or_, select, text
@@ -68,25 +68,29 @@ class Search:
         self._sql, self._store, self._seal = sql, store, seal
         self._find_materials = find_materials
 
-    def find(self, sought: str, limit: int) -> tuple[Any, ...]:
-        """Values of any kind; see Book.search."""
+    def finding(self, sought: str, limit: int, kinds: Container[type[Any]] | None) -> Iterator[tuple[Any, ...]]:
+        """Values of any kind, or of some, in pieces of some ms, each with all that was found up to it; see Book.search."""
         needle = fold(sought)
+        found: list[Any] = []
         if not needle:
-            return ()
+            yield ()
+            return
         # a family stands among what a material is found by already
         meant = meanings(needle, self._store.select(KINDS[Word]), families=False) or (needle,)
-        hits = {row.key: row for meaning in meant for row in self._find_materials(meaning)}
-        rows = sorted(hits.values(), key=lambda row: not fold(row.short).startswith(needle))
-        materials = self._store.many(KINDS[Material], [row.key for row in rows[:limit]])
-        found: list[Any] = [materials[row.key] for row in rows[:limit]]
+        if kinds is None or Material in kinds:
+            hits = {row.key: row for meaning in meant for row in self._find_materials(meaning)}
+            rows = sorted(hits.values(), key=lambda row: not fold(row.short).startswith(needle))
+            materials = self._store.many(KINDS[Material], [row.key for row in rows[:limit]])
+            found += [materials[row.key] for row in rows[:limit]]
         for kind, columns in _SOUGHT:
-            if len(found) < limit:
+            if len(found) < limit and (kinds is None or kind.value in kinds):
                 keys = self._keys_like(kind, columns, meant, limit - len(found))
                 values = self._store.many(kind, keys)
                 found += [self._seal.veil(values[key]) for key in keys if self._may_be_found(values[key], needle)]
-        if len(found) < limit:
+                yield tuple(found)
+        if len(found) < limit and kinds is None:
             found += self._written(meant, limit - len(found))
-        return tuple(found)
+        yield tuple(found)
 
     def _may_be_found(self, value: Any, needle: str) -> bool:
         """A strip under seal is found by what stands on its free end only."""

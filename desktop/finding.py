@@ -22,17 +22,22 @@ if TYPE_CHECKING:
 _SMALL = tr("how to do does i can you a an the what is are where when why which my of in on with for")
 
 
-def sought(text: str, book: Book, menus: Iterable[QAction]) -> tuple[Any, ...]:
+def seeking(text: str, book: Book, menus: Iterable[QAction]) -> Iterator[tuple[Any, ...]]:
     """Values of the book that hold a text, then the commands (QAction) that can be used now, then sections of the help: those
-    whose title holds it, and what answers a question such as 'how to make a dilution'."""
+    whose title holds it, and what answers a question such as 'how to make a dilution'. In pieces of some ms, the last of which
+    has all of it."""
     words = fold(text).split()
+    values: tuple[Any, ...] = ()
     if not words:
-        return ()
+        yield ()
+        return
+    for values in book.searching(text):
+        yield values
     small = fold(_SMALL).split()
     asked = [word for word in (one.strip("?") for one in words) if word and word not in small] if words[0] in small else []
     said = [action for action in _commands(menus) if _all_in(asked or words, action.text().replace("&", ""))]
     told = [section for section in sections() if _all_in(words, section.title)]
-    return (*book.search(text), *said, *(_answering(asked) if asked else told))
+    yield (*values, *said, *(_answering(asked) if asked else told))
 
 
 def _answering(words: Sequence[str]) -> list[Section]:

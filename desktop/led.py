@@ -6,20 +6,27 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable, Iterator
 from time import monotonic
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 if TYPE_CHECKING:
-    from desktop.session import Session
+    from desktop.long_work import LongWork
 
 # What takes no longer is done at once, so that nothing flickers.
 AT_ONCE_S = 0.02
 
 
+class Working(Protocol):
+    """A session, or whoever else knows where long work goes; None where there is no window."""
+
+    @property
+    def work(self) -> LongWork | None: ...
+
+
 class Led:
     """Leads one thing of a pane on. What is begun anew takes the place of what was not at its end."""
 
-    def __init__(self, session: Session) -> None:
-        self._session = session
+    def __init__(self, of: Working) -> None:
+        self._of = of
         self._pieces: Iterator[object] | None = None
         self._then: Callable[[], object] = lambda: None
 
@@ -31,7 +38,7 @@ class Led:
     def lead(self, pieces: Iterator[object], then: Callable[[], object]) -> None:
         """Leads pieces of some ms each to their end, and then calls."""
         self._pieces, self._then = pieces, then
-        work, until = self._session.work, monotonic() + AT_ONCE_S
+        work, until = self._of.work, monotonic() + AT_ONCE_S
         for _ in pieces:
             if work is not None and monotonic() > until:
                 work.slices(self._rest(pieces), _raise)
@@ -43,6 +50,10 @@ class Led:
         if self._pieces is not None:
             deque(self._pieces, maxlen=0)
             self._end()
+
+    def drop(self) -> None:
+        """Leaves what is going as it is."""
+        self._pieces = None
 
     def _rest(self, pieces: Iterator[object]) -> Iterator[tuple[int, int]]:
         for _ in pieces:

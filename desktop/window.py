@@ -6,7 +6,7 @@ It shows what `App` hands it and passes the commands that concern the book back 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +18,7 @@ from PySide6.QtWidgets import QApplication, QHBoxLayout, QMainWindow, QMenu, QSt
 from desktop import actions, finding, steps
 from desktop.help_text import Section
 from desktop.language import tr
+from desktop.led import Led
 from desktop.pages.first import FirstPage
 from desktop.settings import TELL_DUE, Settings
 from desktop.theme import Theme
@@ -35,6 +36,7 @@ from perfumery import Strip
 if TYPE_CHECKING:
     # the window stands before the book's library is imported, which takes as long as the window
     from db import Change
+    from desktop.long_work import LongWork
     from desktop.pages.backups import BackupsPage
     from desktop.pages.fault import FaultPage
     from desktop.pages.help import HelpPage
@@ -119,7 +121,7 @@ class Window(QMainWindow):
         self.rail = Rail(theme, tuple((name, self.commands[f"page_{name}"]) for name in PAGES))
         self.due_line = DueLine(theme)
         self.due_line.due_chosen.connect(self._on_due_chosen)
-        self.find = FindField(theme, self._seek)
+        self.find = FindField(theme, self._seek, Led(self))
         self.find.found.connect(self.follow)
         self.notice = NoticeLine(theme)
         self.notice.followed.connect(self._on_notice_followed)
@@ -403,8 +405,13 @@ class Window(QMainWindow):
         self.commands[f"theme_{self._theme.choice}"].setChecked(True)
         self.rail.fit(self.width())
 
-    def _seek(self, text: str) -> tuple[Any, ...]:
-        return () if self.session is None else finding.sought(text, self.session.book, self.menuBar().actions())
+    @property
+    def work(self) -> LongWork | None:
+        """What takes long work while a book is open."""
+        return None if self.session is None else self.session.work
+
+    def _seek(self, text: str) -> Iterator[tuple[Any, ...]]:
+        return iter(((),)) if self.session is None else finding.seeking(text, self.session.book, self.menuBar().actions())
 
     # what happens -----------------------------------------------------------------------------------------------------
 

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
 from PySide6.QtCore import QEvent, QObject, QPoint, Qt, Signal
@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QFrame, QLabel, QLineEdit, QListWidget, QListWidge
 
 from desktop.help_text import Section
 from desktop.language import tr
+from desktop.led import Led
 from desktop.theme import Theme
 from desktop.widgets.labels import clearable
 from perfumery import (
@@ -94,10 +95,13 @@ class FindField(QLineEdit):
 
     found = Signal(object)
 
-    def __init__(self, theme: Theme, seek: Callable[[str], tuple[Any, ...]], parent: QWidget | None = None) -> None:
+    def __init__(
+        self, theme: Theme, seek: Callable[[str], Iterator[tuple[Any, ...]]], led: Led, parent: QWidget | None = None
+    ) -> None:
         super().__init__(parent)
         self._theme = theme
-        self._seek = seek
+        self._seek, self._led = seek, led
+        self._values: tuple[Any, ...] = ()
         self._before: QWidget | None = None
         self.setPlaceholderText(tr("Find anything (Ctrl+K)"))
         self.setAccessibleName(tr("Find anything in the book"))
@@ -134,6 +138,9 @@ class FindField(QLineEdit):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         key = event.key()
+        if key in (Qt.Key.Key_Down, Qt.Key.Key_Up, Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            # what is chosen is meant of what was typed last
+            self._led.finish()
         if key in (Qt.Key.Key_Down, Qt.Key.Key_Up) and self.list.count():
             step = 1 if key == Qt.Key.Key_Down else -1
             self.list.setCurrentRow((self.list.currentRow() + step) % self.list.count())
@@ -152,18 +159,27 @@ class FindField(QLineEdit):
 
     def focusOutEvent(self, event: QEvent) -> None:
         super().focusOutEvent(event)
+        self._led.drop()
         if self._sheet is not None:
             self._sheet.hide()
 
     def _on_text_edited(self, text: str) -> None:
         self._ensure_sheet()
+        self._led.lead(self._seeking(text), lambda: self._show_found(text))
+
+    def _seeking(self, text: str) -> Iterator[None]:
+        for values in self._seek(text):
+            self._values = values
+            yield
+
+    def _show_found(self, text: str) -> None:
         self.list.clear()
         if not text.strip():
             if self._sheet is not None:
                 self._sheet.hide()
             return
         wanted = fold(text)
-        for value in _shortened(sorted(self._seek(text), key=lambda value: _rank(wanted, value))):
+        for value in _shortened(sorted(self._values, key=lambda value: _rank(wanted, value))):
             item = QListWidgetItem(hit_text(value), self.list)
             item.setData(Qt.ItemDataRole.UserRole, value)
         self.list.setVisible(self.list.count() > 0)
@@ -178,6 +194,7 @@ class FindField(QLineEdit):
         self.found.emit(value)
 
     def _leave(self) -> None:
+        self._led.drop()
         self.clear()
         self.list.clear()
         if self._sheet is not None:

@@ -231,8 +231,8 @@ class WordsView(QWidget):
         text = self.sought.text().strip()
         self._also = []
         if text:
-            values = self._session.book.search(text, 2 * ALSO_IN)
-            self._also = [value for value in values if isinstance(value, Material | Version)][:ALSO_IN]
+            *_, values = self._session.book.searching(text, ALSO_IN, (Material, Version))
+            self._also = list(values)
         self._show_also()
 
     def _finding_on(self) -> Iterator[None]:
