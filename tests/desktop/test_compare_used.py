@@ -13,13 +13,17 @@ from PySide6.QtTest import QAbstractItemModelTester, QTest
 from PySide6.QtWidgets import QApplication
 
 from db import Book, make_demo
+from desktop import led
+from desktop.long_work import LongWork
+from desktop.models.use_steps import WAITING
 from desktop.pages.bench.formula import FormulaPane
+from desktop.pages.compare import used_view
 from desktop.pages.compare.page import ComparePage
-from desktop.pages.compare.used_view import EMPTY, UNUSED, UsedView
+from desktop.pages.compare.used_view import EMPTY, READING, UNUSED, UsedView
 from desktop.session import Session
 from desktop.settings import Settings
 from desktop.theme import Theme
-from perfumery import Material, Project, Version
+from perfumery import Line, Material, Project, Version
 
 
 @dataclass
@@ -170,3 +174,82 @@ def test_the_list_follows_the_line_above_it(desk: Desk) -> None:
     view.list.go_to(view.things.index(view.things.rowCount() - 1, 0))
     QApplication.processEvents()
     assert view.thing == view.things.rows[-1] and view.title.text() == view.thing.name
+
+
+# in pieces ------------------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def slow(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> LongWork:
+    """A window in which nothing is done at once."""
+    work = LongWork()
+    monkeypatch.setattr(desk.session, "work", work)
+    monkeypatch.setattr(led, "AT_ONCE_S", -1.0)
+    return work
+
+
+def material(desk: Desk, short: str) -> Material:
+    return next(one for one in desk.book.all(Material) if one.short == short)
+
+
+def all_shown(view: UsedView) -> tuple[object, ...]:
+    return view.title.text(), view.told.text(), view.mentions.text(), view.step_told.text(), view.uses.rows, view.steps.rows
+
+
+def test_what_is_read_in_pieces_is_what_is_read_at_once(desk: Desk, slow: LongWork, monkeypatch, qtbot) -> None:
+    view = desk.view
+    view.go_to(material(desk, "Ethylene brassylate"))
+    assert view.told.text().endswith(READING) and view.step_told.text() == READING and view.mentions.text() == ""
+    seen = []
+    view.steps.dataChanged.connect(lambda index, _: seen.append([row.others for row in view.steps.rows].count(WAITING)))
+    qtbot.waitUntil(lambda: slow.is_idle)
+    assert seen and seen == sorted(seen, reverse=True) and seen[-1] == 0, "one after the other"
+    slowly = all_shown(view)
+    monkeypatch.setattr(desk.session, "work", None)
+    view.refresh()
+    assert all_shown(view) == slowly and slowly[1].startswith("Held by ") and slowly[1].count(".") == 1
+
+
+def test_what_is_chosen_meanwhile_takes_its_place(desk: Desk, slow: LongWork, qtbot) -> None:
+    view = desk.view
+    view.go_to(material(desk, "Ethylene brassylate"))
+    view.go_to(material(desk, "2,6-Nonadienal"))
+    assert view.uses.rowCount() == 0, "nothing of another one is left"
+    qtbot.waitUntil(lambda: slow.is_idle)
+    assert view.title.text() == "2,6-Nonadienal" and view.told.text() == "Held by 6 versions."
+    assert view.uses.rowCount() == 6 and all(row.moved is not None for row in view.steps.rows)
+
+
+def test_what_is_out_of_sight_is_not_read_to_its_end_after_a_change(desk: Desk, slow: LongWork, qtbot) -> None:
+    view = desk.view
+    view.go_to(material(desk, "Ethylene brassylate"))
+    desk.page.hide()
+    desk.book.put(Material("Brand new oil"))
+    qtbot.waitUntil(lambda: slow.is_idle)
+    assert view.told.text().endswith(READING)
+    desk.page.show()
+    qtbot.waitUntil(lambda: slow.is_idle and view.told.text().startswith("Held by "))
+    assert not view.told.text().endswith(READING)
+
+
+def test_steps_out_of_sight_are_worked_out_when_they_come_in_sight(desk: Desk, monkeypatch) -> None:
+    view, book = desk.view, desk.book
+    monkeypatch.setattr(used_view, "STEPS_AHEAD", 2)
+    monkeypatch.setattr(used_view, "MANY", 1)
+    fresh, other = book.put(Material("Brand new oil"), Material("Other oil"))
+    keys = [book.new_key() for _ in range(40)]
+    book.put(*(
+        Version(desk.session.project_key, f"X-{n}", (Line(n + 1.0, fresh.key), Line(5.0, other.key)), key=key, reason="more",
+                parent=keys[n - 1] if n else None)
+        for n, key in enumerate(keys)
+    ))  # fmt: skip
+    view.go_to(fresh)
+    QApplication.processEvents()
+    is_there = [row.moved is not None for row in view.steps.rows]
+    assert len(is_there) == 39 and is_there[0] and not any(is_there[20:])
+    view.step_grid.go_to(view.steps.index(38, 0))
+    view.step_grid.scrollToBottom()
+    assert view.steps.rows[38].moved is not None and view.steps.rows[38].step.parent.code == "X-0"
+    assert "Other oil" in view.step_told.text() and view.steps.rows[20].moved is None
+    view.step_grid.go_to(view.steps.index(20, 0))
+    assert view.steps.rows[20].moved is not None
