@@ -210,7 +210,7 @@ class BottleRows:
         named = ", ".join(repr(kind) for kind in kinds)
         self._of_kind = f"kind IN ({named}) AND gone_on IS {'NOT ' if gone else ''}NULL"
         self._rows: dict[int, BottleRow] = {}
-        self._by_material: dict[int | None, list[BottleRow]] | None = None
+        self._by_content: dict[tuple[str, int | None], list[BottleRow]] | None = None
         # keys to be read, None while not even these are known; moves whose bottles are to be read
         self._stale: set[int] | None = None
         self._corrected: set[int] = set()
@@ -255,7 +255,7 @@ class BottleRows:
                 continue
             named = ", ".join(map(str, some))
             fresh = read(self._sql, self._path, f"{self._of_kind} AND key IN ({named})", habits)
-            self._by_material = None
+            self._by_content = None
             for key in some:
                 self._rows.pop(key, None)
             self._rows |= fresh
@@ -281,16 +281,23 @@ class BottleRows:
         deque(self.reading(habits), maxlen=0)
         return tuple(self._rows.values())
 
-    def of_material(self, material: int, habits: Mapping[str, float]) -> tuple[BottleRow, ...]:
-        """The bottles of one material, by key: of the rows that are read, or read for themselves while those are not."""
+    def holding(
+        self, materials: Iterable[int], versions: Iterable[int], habits: Mapping[str, float]
+    ) -> tuple[BottleRow, ...]:
+        """The bottles of these materials and of these versions, by key: of the rows that are read, or read for themselves while
+        those are not."""
+        wanted, of = set(materials), set(versions)
         if not self.is_near:
-            return tuple(read(self._sql, self._path, f"{self._of_kind} AND material = {int(material)}", habits).values())
+            named = (f"{name} IN ({', '.join(map(str, sorted(keys)))})" for name, keys in (("material", wanted), ("version", of)))
+            return tuple(read(self._sql, self._path, f"{self._of_kind} AND ({' OR '.join(named)})", habits).values())
         rows = self.rows(habits)
-        if self._by_material is None:
-            self._by_material = {}
+        if self._by_content is None:
+            self._by_content = {}
             for row in rows:
-                self._by_material.setdefault(row.bottle.material, []).append(row)
-        return tuple(self._by_material.get(material, ()))
+                for content in (("material", row.bottle.material), ("version", row.bottle.version)):
+                    self._by_content.setdefault(content, []).append(row)
+        contents = [*(("material", key) for key in wanted), *(("version", key) for key in of)]
+        return tuple(sorted((row for one in contents for row in self._by_content.get(one, ())), key=lambda row: row.key))
 
 
 def _stands_on(bottle: Bottle) -> set[tuple[type[Any], int | None]]:

@@ -45,9 +45,9 @@ class Bottles:
         trials left. Those that are gone only where asked for."""
         return self._queries.bottle_rows(vials=vials, gone=gone)
 
-    def of_material(self, material: int) -> tuple[BottleRow, ...]:
-        """What stands on the shelf of one material, by key."""
-        return self._queries.bottle_rows_of_material(material)
+    def holding(self, materials: Iterable[int], versions: Iterable[int] = ()) -> tuple[BottleRow, ...]:
+        """What stands on the shelf of these materials, at any strength, and of these versions, by key."""
+        return self._queries.bottle_rows_holding(materials, versions)
 
     def rows_of(self, bottles: Iterable[int]) -> dict[int, BottleRow]:
         """{bottle: it as it stands now} of any kind, gone or not."""

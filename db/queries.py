@@ -300,9 +300,9 @@ class Queries:
             rows = tuple(sorted((*rows, *self._bottles[vials, True].rows(self.habits())), key=lambda row: row.key))
         return rows
 
-    def bottle_rows_of_material(self, material: int) -> tuple[BottleRow, ...]:
-        """See Bottles.of_material."""
-        return self._bottles[False, False].of_material(material, self.habits())
+    def bottle_rows_holding(self, materials: Iterable[int], versions: Iterable[int]) -> tuple[BottleRow, ...]:
+        """See Bottles.holding."""
+        return self._bottles[False, False].holding(materials, versions, self.habits())
 
     def reading_bottles(self, *, vials: bool, gone: bool) -> Iterator[None]:
         """Reads what `bottle_rows` answers with, in pieces of some ms."""

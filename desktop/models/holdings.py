@@ -52,7 +52,7 @@ def retest_on(material: Material, bottle: Bottle) -> date | None:
 def caption(book: Book, row: Any) -> str:
     """The second line of a material in the list: place, what is left, smell words: 'F-4 · 7.75 g · pine, fir'."""
     parts = []
-    own = {held.key: held for held in book.bottles.of_material(row.key)}
+    own = {held.key: held for held in book.bottles.holding((row.key,))}
     for first in _in_order(held.bottle for held in own.values())[:1]:
         left = own[first.key].left_g
         parts = [first.place, "" if left is None else figures.mass_text(left, 0.01)]

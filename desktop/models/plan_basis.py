@@ -26,7 +26,7 @@ class Basis:
         if version.key is not None:
             self.remembered = book.weighings.remembered(version.key)
         self.today = book.now().date()
-        held = Held(book.bottles.rows(), self.today)
+        held = Held(book.bottles.holding(self.shelf.materials, self.shelf.accords), self.today)
         self.choices, self.stocks = held.choices, held.of_material
 
     @property

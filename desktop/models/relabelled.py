@@ -22,10 +22,9 @@ def sentences(book: Book, stocks: Iterable[StockKey]) -> list[str]:
     that no bottle ever was."""
     told, tolerance = [], book.bottles.habits()["drift tolerance"]
     wanted = tuple(dict.fromkeys(stocks))
-    of = {(material, carrier) for material, _, carrier in wanted}
-    rows = [row for row in book.bottles.rows() if (row.bottle.material, row.bottle.carrier) in of]
     for stock in wanted:
-        found = [one for row in rows if (one := _before(book, row, stock, tolerance)) is not None]
+        own = book.bottles.holding((stock[0],))
+        found = [one for row in own if (one := _before(book, row, stock, tolerance)) is not None]
         told += [_sentence(book, row, last, stock) for row, last in found]
     return told[:MOST_TOLD]
 

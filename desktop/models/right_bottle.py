@@ -20,7 +20,7 @@ def in_more_strengths(book: Book, row: PlanRow) -> bool:
     """Whether the material of a line stands on the shelf in more than one strength."""
     if row.planned.line is None or row.material is None:
         return False
-    found = [each.bottle.strength for each in book.bottles.rows() if each.bottle.material == row.material]
+    found = [each.bottle.strength for each in book.bottles.holding((row.material,))]
     return any(not math.isclose(found[0], other, rel_tol=SAME_STRENGTH) for other in found[1:])
 
 
@@ -32,7 +32,8 @@ def of_stock(book: Book, row: PlanRow) -> tuple[BottleRow, ...]:
     bottle = row.bottle.bottle
     assert bottle.material is not None
     stock = (bottle.material, bottle.strength, bottle.carrier)
-    return (*own, *(each for each in book.bottles.rows() if each.key != row.bottle.key and is_stock(each.bottle, *stock)))
+    others = (each for each in book.bottles.holding((bottle.material,)) if each.key != row.bottle.key)
+    return (*own, *(each for each in others if is_stock(each.bottle, *stock)))
 
 
 def named(book: Book, code: str) -> Bottle | None:

@@ -103,19 +103,29 @@ def line_name(line: Line, shelf: Shelf) -> str:
 
 def stocks(book: Book, version: Version | None) -> list[tuple[str, Line]]:
     """What a ladder can lead between: the lines of a version, and every stock and accord that stands on the shelf."""
-    lines = [] if version is None else [line for line in version.lines if not line.fill_up]
+    found: dict[Line, str] = {}
+    if version is not None:
+        shelf = book.shelf(version)
+        found = {_bare(line): line_name(line, shelf) for line in version.lines if not line.fill_up}
+    accords: list[Line] = []
     for row in book.bottles.rows():
         bottle = row.bottle
-        if bottle.gone_on is None and bottle.kind in ("bought", "dilution", "accord"):
-            if bottle.kind == "accord" and bottle.version is not None:
-                lines.append(Line(1.0, accord=bottle.version))
-            elif bottle.material is not None:
-                carrier = bottle.carrier if bottle.strength < 1 else None
-                if bottle.strength == 1 or carrier is not None:
-                    lines.append(Line(1.0, bottle.material, strength=bottle.strength, carrier=carrier))
-    bare = dict.fromkeys(Line(1.0, one.material, one.accord, one.strength, one.carrier) for one in lines)
-    shelf = book.shelf(Version(project=0, code="-", lines=tuple(bare)))
-    return sorted(((line_name(line, shelf), line) for line in bare), key=lambda one: one[0].casefold())
+        if bottle.kind == "accord" and bottle.version is not None:
+            accords.append(Line(1.0, accord=bottle.version))
+        elif bottle.kind in ("bought", "dilution", "accord") and bottle.material is not None:
+            carrier = bottle.carrier if bottle.strength < 1 else None
+            if bottle.strength == 1 or carrier is not None:
+                # the row knows its names already: a shelf of thousands is not asked for them
+                line = Line(1.0, bottle.material, strength=bottle.strength, carrier=carrier)
+                found.setdefault(line, f"{row.what} {figures.stock_text(bottle.strength, row.carrier_name)}".strip())
+    shelf = book.shelf(Version(project=0, code="-", lines=tuple(dict.fromkeys(accords))))
+    found |= {line: line_name(line, shelf) for line in accords}
+    return sorted(((name, line) for line, name in found.items()), key=lambda one: one[0].casefold())
+
+
+def _bare(line: Line) -> Line:
+    """What is weighed of a line, whatever its parts."""
+    return Line(1.0, line.material, line.accord, line.strength, line.carrier)
 
 
 def step_rows(steps: Sequence[Step], shelf: Shelf, amount_g: float, place: int | None, code: str) -> list[StepRow]:
@@ -135,7 +145,8 @@ def step_rows(steps: Sequence[Step], shelf: Shelf, amount_g: float, place: int |
 def need_rows(book: Book, steps: Sequence[Step], shelf: Shelf, amount_g: float) -> list[NeedRow]:
     """What all steps take together, what is short first."""
     taken = needs(steps, shelf, amount_g)
-    held = Held(book.bottles.rows())
+    named = tuple(taken)
+    held = Held(book.bottles.holding({one[0] for one in named if one[0]}, {one[1] for one in named if one[1]}))
     rows = []
     for (material, accord, strength, carrier), mass in taken.items():
         line = Line(1.0, material, accord, strength, carrier)

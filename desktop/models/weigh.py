@@ -179,7 +179,9 @@ def taken_up(book: Book, making: Making) -> Plan:
             lines |= {line.key: (line, of) for line in inner.lines if line.key is not None}
     standing = book.bottles.rows_of(planned.bottle for planned in making.plan if planned.bottle is not None)
     today = book.now().date()
-    held = Held(book.bottles.rows(), today)
+    named = [line for line, _ in lines.values()]
+    materials = {line.material for line in named if line.material is not None}
+    held = Held(book.bottles.holding(materials, {line.accord for line in named if line.accord is not None}), today)
     moves = list(book.weighings.poured(making.key))
     rows = []
     own = _shared_out(moves, making.plan)

@@ -15,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from db import Book, DamagedBook, make_demo
-from db.bottle_rows import AT_ONCE, services
+from db.bottle_rows import AT_ONCE, STANDING, services
 from db.makings import Arrival, Poured
 from perfumery import Balance, Bottle, Contents, Habit, Line, Making, Material, Move, Note, Project, Refused, Version, ledger
 from perfumery.weighing import K
@@ -663,6 +663,34 @@ def test_the_shelf_is_read_ahead_in_pieces(book):
     assert len(book.bottles.rows()) == len(others) + 1 == len(list(book.bottles.reading(vials=True))) + len(others) + 1
     book.bottles.keep_habit("low share", 0.3)
     assert not book.bottles.are_near and len(book.bottles.rows()) == len(others) + 1
+
+
+def test_bottles_are_asked_for_by_what_they_hold(own):
+    material = own.get(Bottle, "M01-1").material
+    accord = next(row.bottle for row in own.bottles.rows() if row.bottle.kind == "accord")
+    wanted = tuple(
+        row for row in own.bottles.rows() if row.bottle.material == material or row.bottle.version == accord.version
+    )
+    assert len(wanted) > 1 and own.bottles.holding((material,), (accord.version,)) == wanted
+    assert own.bottles.holding((), ()) == ()
+    gone = own.bottles.discard(wanted[0].key)
+    assert own.bottles.holding((material,), (accord.version,)) == wanted[1:]
+    assert own.bottles.rows_of((gone.key,))[gone.key] in own.bottles.rows(gone=True)
+    assert gone.key not in {row.key for row in own.bottles.rows()}
+    newest = max(row.key for vials in (False, True) for row in own.bottles.rows(vials=vials, gone=True))
+    assert own.bottles.last_of(("trial", "smelling", *STANDING)).key == newest and own.bottles.last_of(()) is None
+    codes = dict(own.bottle_codes())
+    assert codes[gone.key] == gone.code and len(codes) == sum(1 for _ in own.all(Bottle))
+
+
+def test_a_long_shelf_answers_before_it_is_read(book):
+    (material,) = book.put(Material("Lemon oil"))
+    bottles = book.put(*(Bottle(f"M{n}", material=material.key) for n in range(AT_ONCE + 1)))
+    other = book.put(Material("Pine oil"), Bottle("X"))[1]
+    found = book.bottles.holding((material.key,))
+    assert not book.bottles.are_near and len(found) == len(bottles)
+    assert other.key not in {row.key for row in found} and found == book.bottles.rows()[: len(bottles)]
+    assert book.bottles.holding((material.key,)) == found
 
 
 def test_a_correction_reaches_the_bottle_it_was_poured_from_by_mistake(book):

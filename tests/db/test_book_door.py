@@ -508,6 +508,33 @@ def test_origins_of_many_are_those_of_each(bench, vial, clock):
     assert book.many(Bottle, keys) == {key: book.get(Bottle, key) for key in keys[:3]}
 
 
+def test_what_can_be_made_up_comes_with_the_accords_first(bench, vial, monkeypatch):
+    book = bench.book
+    bottled, plain, empty, gone = book.put(
+        *(Version(bench.project.key, f"X-{n}", (Line(1, bench.lemon.key),) if n != 2 else ()) for n in range(4))
+    )
+    book.put(Bottle("A-9", "accord", version=bottled.key))
+    book.retire(gone.key)
+    offered = [head.key for head in book.to_make_up()]
+    assert offered[:3] == [bench.accord.key, bottled.key, plain.key]
+    assert empty.key not in offered and gone.key not in offered and bench.version.key in offered
+    monkeypatch.setattr(queries, "MOST_OFFERED", 1)
+    assert [head.key for head in book.to_make_up()] == [bench.accord.key, bottled.key, plain.key]
+    made = next(book.all(Making, kind="trial"))
+    assert book.makings_of((bench.version.key, 4711)) == {bench.version.key: (made,)}
+    assert vial in book.bottles_of((bench.version.key,))[bench.version.key]
+
+
+def test_some_kinds_are_sought_alone(bench):
+    book = bench.book
+    every = book.search("lemon")
+    assert any(isinstance(one, Material) for one in every)
+    *_, materials = book.searching("lemon", kinds=(Material,))
+    *_, others = book.searching("lemon", kinds=(Version, Project))
+    assert materials == tuple(one for one in every if isinstance(one, Material))
+    assert others == tuple(one for one in every if isinstance(one, Version | Project))
+
+
 def test_readings_are_kept_until_one_of_them_changes(bench, vial, clock, monkeypatch):
     book = bench.book
     strips = book.put(*(Strip(f"P{n}", vial.key, clock()) for n in range(3)))
