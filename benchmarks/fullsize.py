@@ -45,6 +45,10 @@ class _Rows:
         self._raw.executemany(f"INSERT INTO {table} ({names}) VALUES ({marks})", own)
         return own
 
+    def put_shares(self, shares: Iterable[tuple[int, int, float]]) -> None:
+        """(contents, material, share), which have no keys of their own."""
+        self._raw.executemany("INSERT INTO content_share (contents, material, share) VALUES (?, ?, ?)", shares)
+
     def freeze(self, versions: Iterable[dict[str, Any]]) -> None:
         """Makes versions unchangeable from when they were made, once their lines stand."""
         freezing = "UPDATE version SET frozen_at = :made_at, frozen_off = :made_off WHERE key = :key"
@@ -113,6 +117,10 @@ def _shelf(rows: _Rows) -> dict[int, int]:
         ({"to_bottle": bottle["key"], "at": START_MS + n} for n, bottle in enumerate(bottles)),
         off=OFF, kind="received", mass_g=100.0, remark="", estimated=0,
     )  # fmt: skip
+    contents = rows.put(
+        "contents", ({"bottle": bottle["key"], "at": START_MS + n} for n, bottle in enumerate(bottles)), off=OFF, reason="bought"
+    )
+    rows.put_shares((one["key"], bottle["material"], 1.0) for one, bottle in zip(contents, bottles, strict=True))
     rows.put(
         "use_limit",
         ({"name": f"constituent {n}"} for n in range(LIMITS)),

@@ -13,24 +13,37 @@ from perfumery.text import fold
 MOST = 3
 
 
+def called_like(book: Book, name: str, cas: str = "") -> tuple[Material, ...]:
+    """The materials in whose names, one or another, all words of a name stand, or that bear a CAS number: what may be meant,
+    without a look at all of the book."""
+    words = fold(name).split()
+    found = (
+        row.key for row in book.material_rows()
+        if (cas and row.cas == cas) or (words and all(word in row.hay for word in words))
+    )  # fmt: skip
+    return tuple(book.many(Material, found).values())
+
+
 def near_names(book: Book, name: str) -> list[str]:
     """The materials and constituents in whose name it stands; where there are none, those that are written alike."""
     sought = fold(name)
-    known: dict[str, str] = {}
-    for text, shown, _ in _names(book):
-        known.setdefault(text, shown)
+    known = {text: shown for text, shown, _ in reversed(list(_names(book, name)))}
     within = sorted((text for text in known if sought in text), key=lambda text: (not text.startswith(sought), len(text)))
-    return list(dict.fromkeys(known[text] for text in within or get_close_matches(sought, known, MOST)))[:MOST]
+    if within:
+        return list(dict.fromkeys(known[text] for text in within))[:MOST]
+    known |= {fold(text): row.short for row in book.material_rows() for text in (row.name, row.short)}
+    return list(dict.fromkeys(known[text] for text in get_close_matches(sought, known, MOST)))
 
 
 def numbers_of(book: Book, name: str) -> list[str]:
     """The CAS numbers of what is called so."""
-    return list(dict.fromkeys(cas for text, _, cas in _names(book) if cas and text == fold(name)))
+    return list(dict.fromkeys(cas for text, _, cas in _names(book, name) if cas and text == fold(name)))
 
 
-def _names(book: Book) -> Iterator[tuple[str, str, str]]:
-    """(folded name, as it is shown, CAS number) of every substance, under each of its names."""
-    for one in book.all(Material):
+def _names(book: Book, name: str) -> Iterator[tuple[str, str, str]]:
+    """(folded name, as it is shown, CAS number) of every constituent and of the materials called like this, under each of their
+    names."""
+    for one in called_like(book, name):
         for text in (one.name, one.bench_name, one.inci, *one.synonyms):
             if text:
                 yield fold(text), one.short, one.cas

@@ -14,7 +14,7 @@ from desktop import figures
 from desktop.columns import Column
 from desktop.language import tr
 from desktop.models.table import TableModel
-from perfumery import Balance, Bottle, Making, Material, Version, compose, resolved, share_errors, weighing
+from perfumery import Balance, Bottle, Making, Material, Refused, Version, compose, resolved, share_errors, weighing
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,9 +105,12 @@ def by_material(book: Book, making: Making) -> list[WeighedRow]:
 
 def furthest(book: Book, making: Making) -> WeighedRow | None:
     """The material whose share differs most, relatively, from what was meant, of all that is in by now; None where nothing was
-    meant, or nothing is in."""
+    meant, nothing is in, or nobody knows what a bottle holds that it came from."""
     assert making.key is not None
-    meant, true = _meant(book, making), book.as_weighed(making.key)
+    try:
+        meant, true = _meant(book, making), book.as_weighed(making.key)
+    except Refused:
+        return None
     if making.kind == "top-up" or not true:
         return None
     rows = []

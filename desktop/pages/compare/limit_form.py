@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QWidget
 from desktop import figures, wording
 from desktop.language import tr
 from desktop.models.days import parse_day
-from desktop.models.near_names import near_names, numbers_of
+from desktop.models.near_names import called_like, near_names, numbers_of
 from desktop.pages.shelf.sheet import Sheet
 from desktop.session import Session
 from perfumery import Constituent, Limit, Material, Refused, parse_number
@@ -97,7 +97,7 @@ class LimitForm(Sheet):
         """Whether Enter is wanted once more, because nothing in the book is what the limit is on: it would count nothing, and
         say so nowhere."""
         book, told = self._session.book, (limit.name, limit.cas)
-        if told == self._told_unborne or is_borne(limit, book.all(Material), book.all(Constituent)):
+        if told == self._told_unborne or self._is_borne(limit):
             return False
         self._told_unborne = told
         others = numbers_of(book, limit.name) if limit.cas else []
@@ -117,6 +117,10 @@ class LimitForm(Sheet):
         self.name.setFocus(Qt.FocusReason.OtherFocusReason)
         return True
 
+    def _is_borne(self, limit: Limit) -> bool:
+        book = self._session.book
+        return is_borne(limit, called_like(book, limit.name, limit.cas), book.all(Constituent))
+
     def _say_beside(self, fault: Refused) -> None:
         """Each reason below the field it is about, the rest over the buttons."""
         beside = {"name-empty": self.name_field, "limit-range": self.share_field, "cas-shape": self.cas_field,
@@ -132,7 +136,7 @@ class LimitForm(Sheet):
 
     def _material(self, name: str, cas: str) -> Material | None:
         """The material of the book that is meant, where it is one."""
-        for one in self._session.book.all(Material):
+        for one in called_like(self._session.book, name, cas):
             if cas and one.cas == cas:
                 return one
             if not cas and fold(name) in (fold(one.name), fold(one.bench_name)):

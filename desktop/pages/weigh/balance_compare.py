@@ -15,9 +15,11 @@ from desktop.widgets.chips import Chips
 from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
 from desktop.widgets.labels import label
-from perfumery import Balance, Project, Refused, Version
+from perfumery import Balance, Refused, Version
 
 ROWS_AT_MOST = 6
+# More versions of other projects than anybody looks through in a list.
+OTHERS = 500
 DEFAULT = 0.05
 
 
@@ -66,14 +68,15 @@ class CompareView(QWidget):
         self.version.setFocus(Qt.FocusReason.ShortcutFocusReason)
 
     def _fill(self, chosen: int | None) -> None:
-        """The versions of the chosen project first, the newest first; then those of the others."""
-        session, book = self._session, self._session.book
-        projects = sorted(book.all(Project), key=lambda project: (project.key != session.project_key, project.code))
+        """The versions of the chosen project first, the newest first; then the newest of the others."""
+        own = self._session.project_key
+        standing = [(key, project == own, f"{code}  {name}".strip())
+                    for key, project, gone, name, code in sorted(self._session.book.version_names()) if not gone]  # fmt: skip
+        first = [(key, shown) for key, is_own, shown in reversed(standing) if is_own]
+        others = [(key, shown) for key, is_own, shown in reversed(standing) if not is_own]
         self.version.clear()
-        for project in projects:
-            for head in sorted(book.version_heads(project.key or 0), key=lambda head: head.key, reverse=True):
-                if not head.retired:
-                    self.version.addItem(f"{head.code}  {head.name}".strip(), head.key)
+        for key, shown in (*first, *others[:OTHERS]):
+            self.version.addItem(shown, key)
         self.version.setCurrentIndex(max(self.version.findData(chosen), 0) if self.version.count() else -1)
 
     def refresh(self) -> None:
