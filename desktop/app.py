@@ -270,6 +270,7 @@ class App(QObject):
             bench.formula.refresh()
             self.work.turn()
             self.window.show_book(self.session, bench, makers(self.window, self.session))
+            self.work.turn()
         finally:
             gc.enable()
             gc.freeze()

@@ -3,12 +3,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from db import Book
+from db import Book, BottleRow
 from desktop import figures
 from desktop.models.forms import form_text
 from perfumery import Bottle, Material
@@ -49,12 +49,18 @@ def retest_on(material: Material, bottle: Bottle) -> date | None:
     return months_after(bottle.opened_on, material.retest_months)
 
 
-def caption(book: Book, row: Any) -> str:
-    """The second line of a material in the list: place, what is left, smell words: 'F-4 · 7.75 g · pine, fir'."""
-    parts = []
-    own = {held.key: held for held in book.bottles.holding((row.key,))}
-    for first in _in_order(held.bottle for held in own.values())[:1]:
-        left = own[first.key].left_g
-        parts = [first.place, "" if left is None else figures.mass_text(left, 0.01)]
-    parts.append(", ".join(row.words) or form_text(row.form))
-    return " · ".join(filter(None, parts))
+def captions(book: Book, rows: Sequence[Any]) -> list[str]:
+    """The second lines of materials in a list: place, what is left, smell words: 'F-4 · 7.75 g · pine, fir'."""
+    own: dict[int | None, list[BottleRow]] = {}
+    for held in book.bottles.holding(row.key for row in rows):
+        own.setdefault(held.bottle.material, []).append(held)
+    told = []
+    for row in rows:
+        left = {held.key: held.left_g for held in own.get(row.key, ())}
+        parts = []
+        for first in _in_order(held.bottle for held in own.get(row.key, ()))[:1]:
+            mass = left[first.key]
+            parts = [first.place, "" if mass is None else figures.mass_text(mass, 0.01)]
+        parts.append(", ".join(row.words) or form_text(row.form))
+        told.append(" · ".join(filter(None, parts)))
+    return told

@@ -25,16 +25,19 @@ FIELDS = {
 }  # fmt: skip
 # The field is told from so many rows: enough for a true word, and no wait for a single letter in 10,000 names.
 TOLD_FROM = 200
+# Rows whose second lines are asked for together.
+AT_ONCE = 24
 
 
 class MaterialsModel(QAbstractListModel):
-    """Rows of the door's MaterialRow. `caption(row)` gives the second line of one; it is asked once per row shown."""
+    """Rows of the door's MaterialRow. `captions(rows)` gives the second line of each; it is asked for as many rows as a screen
+    shows when the first of them is shown."""
 
-    def __init__(self, caption: Callable[[Any], str], parent: QObject | None = None) -> None:
+    def __init__(self, captions: Callable[[Sequence[Any]], Sequence[str]], parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self._caption = caption
+        self._captions = captions
         self._rows: Sequence[Any] = ()
-        self._ready: dict[int, tuple[str, str]] = {}
+        self._ready: dict[int, tuple[Any, tuple[str, str]]] = {}
 
     def show_rows(self, rows: Sequence[Any]) -> None:
         """Shows these rows; strings that are ready stay so."""
@@ -69,9 +72,9 @@ class MaterialsModel(QAbstractListModel):
             return None
         row = self._rows[index.row()]
         if role == Qt.ItemDataRole.DisplayRole:
-            return self._strings(row)[0]
+            return self._strings(index.row())[0]
         if role == CaptionRole:
-            return self._strings(row)[1]
+            return self._strings(index.row())[1]
         if role == KeyRole:
             return row.key
         if role == RetiredRole:
@@ -79,17 +82,22 @@ class MaterialsModel(QAbstractListModel):
         if role == Qt.ItemDataRole.ToolTipRole:
             return row.name
         if role == Qt.ItemDataRole.AccessibleTextRole:
-            return ", ".join(filter(None, self._strings(row)))
+            return ", ".join(filter(None, self._strings(index.row())))
         return None
 
-    def _strings(self, row: Any) -> tuple[str, str]:
-        ready = self._ready.get(row.key)
-        if ready is None:
-            caption = self._caption(row)
-            if row.retired:
-                caption = " · ".join(filter(None, (tr("retired"), caption)))
-            ready = self._ready[row.key] = (row.short, caption)
-        return ready
+    def _strings(self, place: int) -> tuple[str, str]:
+        row = self._rows[place]
+        if not self._is_ready(row):
+            fresh = [other for other in self._rows[place : place + AT_ONCE] if not self._is_ready(other)]
+            for other, told in zip(fresh, self._captions(fresh), strict=True):
+                caption = " · ".join(filter(None, (tr("retired"), told))) if other.retired else told
+                self._ready[other.key] = other, (other.short, caption)
+        return self._ready[row.key][1]
+
+    def _is_ready(self, row: Any) -> bool:
+        """Whether the strings of just this row are there: a changed material is another row of the same key."""
+        known = self._ready.get(row.key)
+        return known is not None and known[0] is row
 
 
 def fields_found(rows: Sequence[Any], text: str) -> tuple[str, ...]:

@@ -39,11 +39,11 @@ def asked():
 
 @pytest.fixture
 def model(qapp, asked):
-    def caption(row):
-        asked.append(row.key)
-        return f"caption {row.key}"
+    def captions(rows):
+        asked.extend(row.key for row in rows)
+        return [f"caption {row.key}" for row in rows]
 
-    made = MaterialsModel(caption)
+    made = MaterialsModel(captions)
     tester = QAbstractItemModelTester(made, QAbstractItemModelTester.FailureReportingMode.Fatal)
     yield made
     del tester
@@ -68,17 +68,18 @@ def test_retired_is_said_in_words(model):
     assert model.index(0).data(RetiredRole) is True
 
 
-def test_strings_are_made_once_and_only_for_rows_asked(model, asked):
+def test_strings_are_made_once_for_a_screen_of_rows(qapp):
+    asked = []
+    model = MaterialsModel(lambda rows: [asked.append(row.key) or "" for row in rows])
     model.show_rows(ROWS)
-    asked.clear()
-    model.forget()
-    asked.clear()
     for _ in range(3):
         model.index(1).data(), model.index(1).data(CaptionRole)
-    assert asked == [2]
-    model.show_rows(ROWS[1:])
+    assert asked == [2, 3], "what stands above is not on the screen"
+    model.show_rows((*ROWS[1:], replace(ROWS[1], words=("peel",))))
     model.index(0).data(CaptionRole)
-    assert asked == [2]
+    assert asked == [2, 3]
+    model.index(2).data(CaptionRole)
+    assert asked == [2, 3, 2], "a material that was changed is another row"
 
 
 def test_forgetting_tells_the_rows_that_change(model, asked):
@@ -125,7 +126,7 @@ def test_many_rows_stay_quick(model, asked):
     sum(len(row.hay) for _ in range(20) for row in rows)
     plain = perf_counter() - start
     asked.clear()
-    bare = MaterialsModel(lambda row: asked.append(row.key) or "")
+    bare = MaterialsModel(lambda rows: [asked.append(row.key) or "" for row in rows])
     start = perf_counter()
     for _ in range(20):
         bare.show_rows(few)

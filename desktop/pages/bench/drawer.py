@@ -14,7 +14,7 @@ from db import Change, add_starter
 from desktop import figures
 from desktop.language import tr, tr_count
 from desktop.led import Led
-from desktop.models.holdings import caption
+from desktop.models.holdings import captions
 from desktop.models.materials import CaptionRole, KeyRole, MaterialsModel, RetiredRole, fields_found
 from desktop.pages.bench.card import MaterialCard
 from desktop.pages.bench.material_form import MaterialForm
@@ -48,7 +48,7 @@ class MaterialsDrawer(QWidget):
         self._mode = "composing"
         self._is_stale = True
         self._asked_to_retire: int | None = None
-        self.model = MaterialsModel(lambda row: caption(session.book, row), self)
+        self.model = MaterialsModel(lambda rows: captions(session.book, rows), self)
         self._build()
         self._build_actions()
         self._lay_out()

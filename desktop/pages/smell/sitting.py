@@ -449,7 +449,7 @@ class SittingView(QWidget):
 
     def _on_dipped(self, key: int) -> None:
         self._strip = key
-        self.refresh()
+        self._show()
         if self.dip_sheet.isVisible():
             self.log.hide()
 
