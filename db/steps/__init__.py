@@ -5,9 +5,17 @@ from __future__ import annotations
 
 import sqlite3
 
-from db.steps import s0001_first, s0002_bottles, s0003_weighing, s0004_smelling, s0005_limits, s0006_carriers
+from db.steps import (
+    s0001_first,
+    s0002_bottles,
+    s0003_weighing,
+    s0004_smelling,
+    s0005_limits,
+    s0006_carriers,
+    s0007_references,
+)
 
-STEPS = (s0001_first, s0002_bottles, s0003_weighing, s0004_smelling, s0005_limits, s0006_carriers)
+STEPS = (s0001_first, s0002_bottles, s0003_weighing, s0004_smelling, s0005_limits, s0006_carriers, s0007_references)
 KNOWN = len(STEPS)
 # 'Stil' in ASCII: marks a file as a book of ours in the header of the SQLite file.
 APPLICATION_ID = 0x5374696C

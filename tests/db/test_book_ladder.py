@@ -132,6 +132,17 @@ of every released step opens for ever.
         (project,) = book.put(Project("ONE", carrier=ethanol.key))
         book.put(Version(project.key, "ONE-1", (Line(10.0, linalool.key, strength=0.1, carrier=ethanol.key),)))
         book.put(Bottle("D1", kind="dilution", material=linalool.key, strength=0.1, carrier=ethanol.key))
+
+`fixtures/step7.stillroom` likewise, by the program of step 7:
+
+    from datetime import datetime, timedelta, timezone
+    from db import Book
+    from perfumery import Limit, Material, Project
+
+    clock = lambda: datetime(2025, 4, 10, 12, tzinfo=timezone(timedelta(hours=2)))
+    with Book.create("tests/db/fixtures/step7.stillroom", "Step 7", clock=clock) as book:
+        ethanol, linalool = book.put(Material("Ethanol", is_carrier=True), Material("Linalool"))
+        book.put(Project("ONE", carrier=ethanol.key), Limit("Linalool in all", 0.005, material=linalool.key))
 """
 
 import shutil
@@ -215,9 +226,19 @@ def test_every_reference_names_a_table_and_is_checked_at_commit(raw):
         assert sql.count("DEFERRABLE INITIALLY DEFERRED") == len(references)
 
 
+def test_who_refers_to_a_material_is_found_without_reading_a_table(raw):
+    """A material that is taken back is looked for wherever it may be named, of an import thousands of times."""
+    for name in _tables(raw):
+        firsts = {
+            raw.execute(f'PRAGMA index_info("{index[1]}")').fetchone()[2] for index in raw.execute(f"PRAGMA index_list({name})")
+        }
+        naming = {row[3] for row in raw.execute(f"PRAGMA foreign_key_list({name})") if row[2] == "material"}
+        assert naming <= firsts, name
+
+
 def test_step_is_known_by_its_number():
     """A tripwire: whoever adds a step adds its fixture book here, and never changes an old step."""
-    assert steps.KNOWN == len(steps.STEPS) == 6
+    assert steps.KNOWN == len(steps.STEPS) == 7
     books = sorted(path.name for path in STEP1.parent.glob("*.stillroom"))
     assert books == [f"step{n + 1}.stillroom" for n in range(steps.KNOWN)]
 
