@@ -224,11 +224,13 @@ class BottleRows:
         # an edit of lines or of a price changes no row, nor does what is new: nothing stands on it yet
         renamed = {
             (type(old), old.key)
-            for old, new in change.pairs
+            for old, new in (change.pairs if self._rows and change.touches(Version, Material) else ())
             if isinstance(old, Version | Material) and (new is None or _named(old) != _named(new))
         }
         if renamed:
             self._stale.update(key for key, row in self._rows.items() if not renamed.isdisjoint(_stands_on(row.bottle)))
+        if not change.touches(Bottle, Contents, Move):
+            return
         for value in (value for pair in change.pairs for value in pair):
             if isinstance(value, Bottle):
                 self._stale.add(value.key or 0)

@@ -32,6 +32,7 @@ from perfumery import (
     Making,
     Material,
     Move,
+    Project,
     Reading,
     Shelf,
     Sitting,
@@ -51,7 +52,7 @@ from perfumery.smelling import DuePoint
 # No text that begins with a stem comes behind the stem and this.
 _LAST = chr(0x10FFFF)
 # More versions than anybody looks through in a list.
-MOST_OFFERED = 1_000
+MOST_OFFERED = 300
 # Whose readings are kept in memory: more strips than any screen asks for.
 MOST_KEPT = 2_000
 # How wide the first number behind a stem is written, so that later codes sort beside it.
@@ -106,6 +107,7 @@ class Queries:
         self._readings: dict[int, tuple[Reading, ...]] = {}
         self._sittings: dict[int, Sitting] | None = None
         self._habits: dict[str, float] | None = None
+        self._drafts: dict[int, tuple[tuple[Version, float], ...]] = {}
         # of vials or of what stands, of those that are gone or of those that are not
         self._bottles = {
             (vials, gone): BottleRows(sql, store.path, VIALS if vials else STANDING, gone=gone)
@@ -118,7 +120,9 @@ class Queries:
         self.materials.forget(change)
         if change.touches(Habit):
             self._habits = None
-        for value in (value for pair in change.pairs for value in pair):
+        if change.touches(Version, Project):
+            self._drafts.clear()
+        for value in (value for pair in (change.pairs if change.touches(Reading) else ()) for value in pair):
             if isinstance(value, Reading):
                 self._readings.pop(value.strip, None)
         if self._sittings is not None:
@@ -225,7 +229,7 @@ class Queries:
         """(key, code) of every value of a kind, by key."""
         assert kind.code is not None
         asked = select(kind.table.c.key, kind.table.c[kind.code]).order_by(kind.table.c.key)
-        return tuple((row[0], row[1]) for row in self._sql.execute(asked))
+        return tuple(map(tuple, self._sql.execute(asked).all()))
 
     def of_versions(self, kind: Kind, versions: Iterable[int]) -> dict[int, tuple[Any, ...]]:
         """{version: the values of a kind that name it, by key}; versions without any are left out."""
@@ -325,6 +329,11 @@ class Queries:
 
     def drafts(self, at_most: int) -> tuple[tuple[Version, float], ...]:
         """(draft, its project's amount in g) of the newest versions that are still to be weighed."""
+        if at_most not in self._drafts:
+            self._drafts[at_most] = self._drafts_of(at_most)
+        return self._drafts[at_most]
+
+    def _drafts_of(self, at_most: int) -> tuple[tuple[Version, float], ...]:
         kind, project = KINDS[Version], t.PROJECT.c
         open_ = select(project.key).where(project.retired_on.is_(None))
         where = (kind.table.c.frozen_at.is_(None), kind.table.c.retired_on.is_(None), kind.table.c.project.in_(open_))

@@ -40,6 +40,8 @@ _TEXT_HITS = text(
     " AND NOT EXISTS (SELECT 1 FROM reading WHERE reading.key = note_text.rowid AND reading.withdrawn = 1)"
     " ORDER BY rowid DESC LIMIT :limit"
 )
+# So many values are looked through in one piece; no key is higher than this.
+_BLOCK, _HIGHEST = 8_000, 2**63 - 1
 # Where each kind is sought, in the order in which they are told.
 _SOUGHT: tuple[tuple[Kind, tuple[ColumnElement[Any], ...]], ...] = (
     (KINDS[Version], (t.VERSION.c.code, t.VERSION.c.name, t.VERSION.c.reason)),
@@ -83,8 +85,12 @@ class Search:
             materials = self._store.many(KINDS[Material], [row.key for row in rows[:limit]])
             found += [materials[row.key] for row in rows[:limit]]
         for kind, columns in _SOUGHT:
-            if len(found) < limit and (kinds is None or kind.value in kinds):
-                keys = self._keys_like(kind, columns, meant, limit - len(found))
+            if kinds is not None and kind.value not in kinds:
+                continue
+            for block in self._blocks(kind):
+                if len(found) >= limit:
+                    break
+                keys = self._keys_like(kind, columns, meant, limit - len(found), block)
                 values = self._store.many(kind, keys)
                 found += [self._seal.veil(values[key]) for key in keys if self._may_be_found(values[key], needle)]
                 yield tuple(found)
@@ -92,19 +98,32 @@ class Search:
             found += self._written(meant, limit - len(found))
         yield tuple(found)
 
+    def _blocks(self, kind: Kind) -> Iterator[tuple[int, int]]:
+        """Keys of a kind in runs of so many values, the newest first."""
+        column, high = kind.table.c.key, _HIGHEST
+        while True:
+            newest = select(column).where(column <= high).order_by(column.desc())
+            low = self._sql.execute(newest.limit(1).offset(_BLOCK - 1)).scalar()
+            yield low or 0, high
+            if low is None:
+                return
+            high = low - 1
+
     def _may_be_found(self, value: Any, needle: str) -> bool:
         """A strip under seal is found by what stands on its free end only."""
         return not (isinstance(value, Strip) and self._seal.holds(value)) or needle in fold(value.blind_code)
 
     def _keys_like(
-        self, kind: Kind, columns: Iterable[ColumnElement[str]], needles: Iterable[str], limit: int
-    ) -> list[int]:
+        self, kind: Kind, columns: Iterable[ColumnElement[str]], needles: Iterable[str], limit: int,
+        block: tuple[int, int] = (0, _HIGHEST),
+    ) -> list[int]:  # fmt: skip
         whole: ColumnElement[str] = literal("")
         for column in columns:
             whole = whole + " " + func.coalesce(column, "")
         written = func.folded(whole)
         hit = or_(*(written.contains(needle, autoescape=True) for needle in needles))
-        query = select(kind.table.c.key).where(hit, *kind.in_force()).order_by(kind.table.c.key.desc()).limit(limit)
+        own = (kind.table.c.key.between(*block), hit, *kind.in_force())
+        query = select(kind.table.c.key).where(*own).order_by(kind.table.c.key.desc()).limit(limit)
         return [row[0] for row in self._sql.execute(query)]
 
     def _written(self, needles: tuple[str, ...], limit: int) -> list[Any]:

@@ -21,6 +21,7 @@ How it is used, through `App.work`:
 from __future__ import annotations
 
 import threading
+from collections import deque
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -71,6 +72,9 @@ class LongWork(QObject):
         self._turns = 0
         self._late: list[tuple[_Job, Any]] = []
         self._loop = QEventLoop(self)
+        self._sliced: deque[_Job] = deque()
+        self._slicing = QTimer(self, singleShot=True, interval=0)
+        self._slicing.timeout.connect(self._lead_next)
         self._worker, self._quiet, self._other = self._pools = QThreadPool(self), QThreadPool(self), QThreadPool(self)
         for pool in self._pools:
             pool.setMaxThreadCount(1)
@@ -181,11 +185,18 @@ class LongWork(QObject):
         """Leads an iterator on between the turns of the event loop until it ends."""
         job = self._begun(what, then)
         job.pieces = pieces
-        QTimer.singleShot(0, self, lambda: self._lead(job, pieces))
+        self._sliced.append(job)
+        self._slicing.start()
+
+    def _lead_next(self) -> None:
+        """One piece of one of them, so that several together hold nothing up either; then the next in its turn."""
+        job = self._sliced.popleft()
+        if self._sliced:
+            self._slicing.start()
+        if not job.is_dead and job.pieces is not None:
+            self._lead(job, job.pieces)
 
     def _lead(self, job: _Job, pieces: Iterator[tuple[int, int]]) -> None:
-        if job.is_dead:
-            return
         answer: Any = None
         until = monotonic() + PIECE_S
         try:
@@ -202,7 +213,8 @@ class LongWork(QObject):
                 if monotonic() - job.stepped >= STEP_S:
                     job.stepped = monotonic()
                     self._on_job_stepped(job)
-                QTimer.singleShot(0, self, lambda: self._lead(job, pieces))
+                self._sliced.append(job)
+                self._slicing.start()
                 return
         except (BookError, OSError) as error:
             answer = error

@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, timedelta, timezone
 
 import pytest
 
-from db import Book, Change, DamagedBook, Refused, queries
+from db import Book, Change, DamagedBook, Refused, queries, search
 from db import steps as ladder
 from db.kinds import KINDS
 from perfumery import (
@@ -523,6 +523,14 @@ def test_what_can_be_made_up_comes_with_the_accords_first(bench, vial, monkeypat
     made = next(book.all(Making, kind="trial"))
     assert book.makings_of((bench.version.key, 4711)) == {bench.version.key: (made,)}
     assert vial in book.bottles_of((bench.version.key,))[bench.version.key]
+
+
+def test_what_is_sought_in_pieces_is_found_as_at_once(searched, monkeypatch):
+    texts = ("wet", "SR", "K-", "nothing such", "l%7", "p01")
+    whole = [searched.search(text) for text in texts]
+    monkeypatch.setattr(search, "_BLOCK", 1)
+    assert [searched.search(text) for text in texts] == whole and searched.search("k-", 2) == searched.search("k-")[:2]
+    assert len(list(searched.searching("nothing such"))) > 20
 
 
 def test_some_kinds_are_sought_alone(bench):

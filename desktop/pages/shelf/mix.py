@@ -103,7 +103,9 @@ class MixSheet(QWidget):
         body = self._bodies.pop(what, None)
         if body is None:
             try:
-                body = MixBody(self._session, ask())
+                asked = ask()
+                self._session.turn()
+                body = MixBody(self._session, asked)
             except Refused as refused:
                 self._session.said.emit(wording.sentences(refused.findings), "refused")
                 return False
