@@ -176,7 +176,8 @@ def _worked_on(app: App, watch: Watch) -> dict[str, float]:
         ("a delivery sheet", shelf.enter_delivery),
         ("an accord to make up", shelf.make_accord),
         ("where a carrier was used", lambda: (window.show_page("compare"), compare.go_to(book.get(Material, 1)))),
-        ("a word of years", lambda: (window.show_page("smell"), smell.show_view("words").sought.setText("pe"))),
+        ("the words", lambda: (smell.show_view("words"), window.show_page("smell"))),
+        ("a word of years", lambda: smell.views["words"].sought.setText("pe")),
         ("figures of all papers", lambda: smell.show_view("figures")),
         ("a paper dipped", lambda: book.put(Strip(book.next_code(Strip, "P"), vial, book.now()))),
     ]

@@ -245,6 +245,11 @@ class Book(WholeBook):
 
     # writing ----------------------------------------------------------------------------------------------------------
 
+    @property
+    def changes(self) -> int:
+        """How many changes were made in it since it was begun."""
+        return self._changes
+
     def new_key(self) -> int:
         """A key of the book's one counter, never given twice; for values in one put that refer to each other."""
         self._next_key += 1

@@ -24,6 +24,7 @@ from desktop import figures, wording
 from desktop.actions import FieldUndoFirst
 from desktop.faults import Faults, program_version
 from desktop.files import Files
+from desktop.garbage import Garbage
 from desktop.keeping import Keeping
 from desktop.language import tr
 from desktop.long_work import LongWork
@@ -66,6 +67,7 @@ class App(QObject):
         self._ticks = 0
         self.notices = DueNotices(settings, self)
         self.work = LongWork(self)
+        self._garbage = Garbage()
         self.theme.turn = self.work.turn
         self._connect()
         FieldUndoFirst(qt, self)
@@ -412,6 +414,7 @@ class App(QObject):
         if self.session is None or self.book is None:
             return
         self.session.ticked.emit(self.book.now())
+        self._garbage.tick(self.book.changes)
         self._ticks += 1
         if self._ticks % BACKUP_EVERY_TICKS == 0 and not self.book.read_only:
             self._work(self.book.backup_if_due, "backup")

@@ -6,6 +6,7 @@ It shows what `App` hands it and passes the commands that concern the book back 
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Iterator, Mapping
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
@@ -248,6 +249,9 @@ class Window(QMainWindow):
         if self._dress_page(page) or is_new:
             self.theme.turn()
         self._show_page(page)
+        if is_new:
+            # it stands as long as the book is open
+            gc.freeze()
         return page
 
     def show_first(self) -> None:

@@ -119,7 +119,7 @@ class DeliveryModel(TableModel[DeliveryRow]):
         self._session = session
         self._names = ShelfNames(session.book)
         self._bought: dict[int, list[Bottle]] = {}
-        self._codes: frozenset[str] | None = None
+        self._taken: dict[str, bool] = {}
         self._taken_back: tuple[DeliveryRow, ...] = ()
         self.supplier = ""
         # the book is not read before the sheet is shown
@@ -186,7 +186,7 @@ class DeliveryModel(TableModel[DeliveryRow]):
         if change.touches(Material, Bottle):
             self._names.forget(change)
             self._bought.clear()
-            self._codes = None
+            self._taken.clear()
 
     def refresh(self) -> None:
         """Understands what is typed by the book as it stands now."""
@@ -305,10 +305,8 @@ class DeliveryModel(TableModel[DeliveryRow]):
 
     def _coded(self, rows: list[DeliveryRow]) -> list[DeliveryRow]:
         """The rows with their codes: the typed ones, else the next free ones; a code that stands already is refused."""
-        if self._codes is None:
-            self._codes = frozenset(code for _, code in self._session.book.bottle_codes())
-        typed = {row.typed["code"] for row in rows if row.typed.get("code")}
-        used = {*self._codes, *typed}
+        used = {row.typed["code"] for row in rows if row.typed.get("code")}
+        # those that follow the highest are free
         stem, count, width = self._first_code()
         seen: set[str] = set()
         coded = []
@@ -320,7 +318,7 @@ class DeliveryModel(TableModel[DeliveryRow]):
                     code = f"{stem}{count:0{width}d}"
                     count += 1
                 used.add(code)
-            elif code in self._codes:
+            elif self._is_taken(code):
                 wrong = wording.sentence(Finding("code-taken", {"code": code}))
             elif code in seen:
                 wrong = tr("The code {code} stands twice in this delivery. Choose another one.", code=code)
@@ -329,6 +327,11 @@ class DeliveryModel(TableModel[DeliveryRow]):
             # nothing of what was reckoned before is kept: only what was typed and chosen
             coded.append(DeliveryRow(row.number, row.typed, row.material, row.new_name, code, problems=problems))
         return coded
+
+    def _is_taken(self, code: str) -> bool:
+        if code not in self._taken:
+            self._taken[code] = self._session.book.get(Bottle, code) is not None
+        return self._taken[code]
 
     def _first_code(self) -> tuple[str, int, int]:
         code = self._session.book.next_code(Bottle, STEM)

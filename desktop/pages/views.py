@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Mapping
 from importlib import import_module
 from typing import Any
@@ -105,4 +106,7 @@ class ViewsPage(QWidget):
             self._session.turn()
         self.stack.setCurrentWidget(view)
         self.take_focus()
+        if is_new:
+            # it stands as long as the book is open
+            gc.freeze()
         return view

@@ -530,7 +530,7 @@ def test_what_is_sought_in_pieces_is_found_as_at_once(searched, monkeypatch):
     whole = [searched.search(text) for text in texts]
     monkeypatch.setattr(search, "_BLOCK", 1)
     assert [searched.search(text) for text in texts] == whole and searched.search("k-", 2) == searched.search("k-")[:2]
-    assert len(list(searched.searching("nothing such"))) > 20
+    assert len(list(searched.searching("nothing such"))) > len(list(searched.searching("wet stone", 1))) + 5
 
 
 def test_some_kinds_are_sought_alone(bench):

@@ -21,6 +21,9 @@ from desktop.widgets.field import Field
 from desktop.widgets.labels import label, name_choices
 from perfumery import Balance, Finding, Refused
 
+# So many rows of fields are made in one turn.
+ROWS_AT_ONCE = 12
+
 TARGET_WIDTH, READ_WIDTH = 84, 92
 
 
@@ -243,6 +246,7 @@ class MassRows(QWidget):
         super().__init__(parent)
         self._theme = session.theme
         self.rows: list[MassRow] = []
+        self._wanted: tuple[Leg, ...] = ()
         self._typed: dict[object, str] = {}
         self._latest: dict[object, tuple[object, str]] = {}
         self._column = QVBoxLayout(self)
@@ -265,8 +269,15 @@ class MassRows(QWidget):
         for row in self.rows:
             if row.leg is not None:
                 self._note(row.leg, row.read.text().strip())
+        self._wanted = legs
         while len(self.rows) < len(legs):
             self._add_row()
+            if not len(self.rows) % ROWS_AT_ONCE:
+                # a row of fields takes its time to be made, and a long formula has many
+                self._theme.turn()
+        if self._wanted is not legs:
+            # another plan came meanwhile
+            return
         for row in self.rows[len(legs) :]:
             row.hide()
             row.leg = None

@@ -37,7 +37,7 @@ from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
 from desktop.widgets.labels import clearable, label
 from desktop.widgets.panes import Panes
-from perfumery import Bottle, OwnNoise, Project, Reading, Sitting, Strip
+from perfumery import Bottle, Making, OwnNoise, Project, Reading, Sitting, Strip, Version
 from perfumery.text import fold, matches
 
 NOTHING_SHARED = tr("No vial was smelled in both sittings, so they cannot be compared: dip one they share, best the benchmark.")
@@ -292,14 +292,17 @@ class FiguresView(QWidget):
     # slots ------------------------------------------------------------------------------------------------------------
 
     def _on_session_changed(self, change: Change) -> None:
-        if change.touches(Strip, Sitting, Bottle, Project):
-            self._worked_out = {}
+        if not change.touches(Strip, Sitting, Bottle, Project, Reading, Making, Version):
+            return
+        if not self.isVisible() or self._led.is_going:
             self._refresh_or_note()
-        elif change.touches(Reading):
-            if not self.isVisible():
-                self._is_stale = True
-            elif touched := self._strips.apply(change, self._session.book.now()):
-                self._on_strips_read(touched)
+            return
+        touched = self._strips.apply(change, self._session.book.now())
+        if touched is None:
+            self._take_cards()
+            self._noise_pause.start()
+        elif touched:
+            self._on_strips_read(touched)
 
     def _on_strips_read(self, touched: set[int]) -> None:
         before = self.ticked
