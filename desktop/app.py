@@ -212,7 +212,8 @@ class App(QObject):
             return book
 
         try:
-            book = self.work.wait(lambda progress: _made_ready(made(progress)), tr("Making {book}", book=path.stem))
+            with self._garbage.held():
+                book = self.work.wait(lambda progress: _made_ready(made(progress)), tr("Making {book}", book=path.stem))
         except (BookError, OSError) as error:
             if isinstance(error, Cancelled):
                 # at whatever moment it was cancelled: where something else stood at this place it would not have been begun
@@ -227,7 +228,8 @@ class App(QObject):
         if self.work.is_waiting:
             return False
         try:
-            book = self.work.wait(lambda progress: _made_ready(opening(progress)), tr("Opening {book}", book=path.stem))
+            with self._garbage.held():
+                book = self.work.wait(lambda progress: _made_ready(opening(progress)), tr("Opening {book}", book=path.stem))
         except Cancelled:
             self.window.notice.say(tr("{book} was not opened; all that is kept in it is as it was.", book=path.stem))
             if self.book is None:
@@ -264,18 +266,13 @@ class App(QObject):
         self._choose_what_was_chosen()
         if not book.read_only:
             self.session.chosen.connect(self._note_what_is_chosen)
-        # the collector of garbage waits until all of it stands, and need not walk through it as long as the book is open
-        gc.disable()
-        try:
+        with self._garbage.held():
             bench = BenchPage(self.session, self.window.pages)
             self.work.turn()
             bench.formula.refresh()
             self.work.turn()
             self.window.show_book(self.session, bench, makers(self.window, self.session))
             self.work.turn()
-        finally:
-            gc.enable()
-            gc.freeze()
         self.work.slices(((0, 0) for _ in book.read_ahead()), lambda _: self._on_read_ahead())
         if before is not None and not book.read_only:
             told = tr("{book} is open; {before} was closed.", book=book.path.stem, before=before.stem)
@@ -321,7 +318,7 @@ class App(QObject):
             self.session.deleteLater()
         self.book.close()
         self.book = self.session = self.keeping.looking = None
-        gc.unfreeze()
+        self._garbage.leave()
 
     def _look_after(self, book: Book) -> None:
         """The check and the backup of every start, in the worker."""

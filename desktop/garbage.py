@@ -9,6 +9,8 @@ as long as the book is open (its pages, its long lists) is taken out of it by `g
 from __future__ import annotations
 
 import gc
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 from PySide6.QtGui import QCursor
 from PySide6.QtWidgets import QApplication
@@ -18,18 +20,39 @@ RARELY, WORTH = 200, 5
 
 
 class Garbage:
-    """Asked at every tick whether to walk now."""
+    """Held while a book is opened, and asked at every tick whether to walk now."""
 
     def __init__(self) -> None:
         young, middle, _ = gc.get_threshold()
         gc.set_threshold(young, middle, RARELY)
         self._before: tuple[object, ...] = ()
+        self._is_owed = False
+
+    @contextmanager
+    def held(self) -> Iterator[None]:
+        """While a book is opened nothing is walked through; what then stands is not walked through as long as it is open."""
+        gc.disable()
+        try:
+            yield
+        finally:
+            gc.enable()
+            gc.freeze()
+
+    def leave(self) -> None:
+        """A book is closed: what stood for it is garbage, and is looked for when nobody does anything."""
+        gc.unfreeze()
+        self._is_owed = True
 
     def tick(self, changes: int) -> None:
         """Walks where neither pointer, focus, text nor book (by the number of its changes) moved since the tick before."""
         focus = QApplication.focusWidget()
         text = getattr(focus, "text", str)
         now = (QCursor.pos(), focus, text() if callable(text) else "", changes)
-        if now == self._before and gc.get_count()[2] >= WORTH:
+        if now == self._before and self._is_owed:
+            self._is_owed = False
+            gc.unfreeze()
+            gc.collect()
+            gc.freeze()
+        elif now == self._before and gc.get_count()[2] >= WORTH:
             gc.collect()
         self._before = now

@@ -306,7 +306,6 @@ class DeliveryModel(TableModel[DeliveryRow]):
     def _coded(self, rows: list[DeliveryRow]) -> list[DeliveryRow]:
         """The rows with their codes: the typed ones, else the next free ones; a code that stands already is refused."""
         used = {row.typed["code"] for row in rows if row.typed.get("code")}
-        # those that follow the highest are free
         stem, count, width = self._first_code()
         seen: set[str] = set()
         coded = []
@@ -314,7 +313,7 @@ class DeliveryModel(TableModel[DeliveryRow]):
             code, wrong = row.typed.get("code", ""), ""
             if not code:
                 code = row.code
-                while not code or code in used:
+                while not code or code in used or self._is_taken(code):
                     code = f"{stem}{count:0{width}d}"
                     count += 1
                 used.add(code)

@@ -38,3 +38,21 @@ def test_it_walks_when_nothing_moved_since_the_last_tick(walks: list[int], qtbot
     monkeypatch.setattr(garbage.gc, "get_count", lambda: (0, 0, 0))
     collector.tick(8)
     assert len(walks) == 1, "nothing came together since"
+
+
+def test_what_a_closed_book_left_is_looked_for_when_nobody_does_anything(walks: list[int], qtbot, monkeypatch) -> None:
+    made: list[str] = []
+    for name in ("freeze", "unfreeze"):
+        monkeypatch.setattr(garbage.gc, name, lambda name=name: made.append(name))
+    monkeypatch.setattr(garbage.gc, "get_count", lambda: (0, 0, 0))
+    collector = Garbage()
+    with collector.held():
+        assert not gc.isenabled()
+    assert gc.isenabled() and made == ["freeze"]
+    collector.leave()
+    collector.tick(1)
+    assert not walks
+    collector.tick(1)
+    assert len(walks) == 1 and made == ["freeze", "unfreeze", "unfreeze", "freeze"]
+    collector.tick(1)
+    assert len(walks) == 1
