@@ -37,6 +37,8 @@ from perfumery.materials_table import Imported
 TOLD = tr("Say what each column is. Nothing is kept before you take it, and all of it is one step to undo.")
 # So many rows and materials are looked through at once; more are between the turns of the event loop.
 AT_ONCE = 500
+# A timer of no time at all may run in the turn that set it.
+NEXT_TURN_MS = 5
 NO_NAME = tr("No column is the name yet. Choose which one holds the names of the materials.")
 
 
@@ -280,8 +282,8 @@ class ImportPage(QWidget):
 
     def _on_keyed(self, keyed: list[Material], fault: Exception | None) -> None:
         if fault is None and self._is_taken(keyed):
-            # the page that comes up then has as much to show
-            QTimer.singleShot(0, self, self.left.emit)
+            # the page that comes up then has as much to show: in a turn of its own
+            QTimer.singleShot(NEXT_TURN_MS, self, self.left.emit)
         elif fault is not None:
             self._session.said.emit(tr("The import was cancelled; nothing was taken."), "note")
             self._count()

@@ -47,6 +47,7 @@ class MaterialsDrawer(QWidget):
         self._led = Led(session)
         self._mode = "composing"
         self._is_stale = True
+        self._is_setting = False
         self._asked_to_retire: int | None = None
         self.model = MaterialsModel(lambda rows: captions(session.book, rows), self)
         self._build()
@@ -294,7 +295,9 @@ class MaterialsDrawer(QWidget):
         if place < 0 and self.model.rowCount() and (self.search.text().strip() or key is not None):
             place = 0
         index = self.model.index(place) if place >= 0 else QModelIndex()
+        self._is_setting = True
         self.list.setCurrentIndex(index)
+        self._is_setting = False
         self._show_card()
 
     def _show_card(self) -> None:
@@ -366,7 +369,8 @@ class MaterialsDrawer(QWidget):
         if self._asked_to_retire not in (None, self.current_key):
             self._asked_to_retire = None
             self._retiring.hide()
-        self._show_card()
+        if not self._is_setting:
+            self._show_card()
 
     def _on_new_clicked(self) -> None:
         self.open_form(None)
