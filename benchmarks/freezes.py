@@ -167,7 +167,7 @@ def _worked_on(app: App, watch: Watch) -> dict[str, float]:
         ("finding a material", lambda: seek("material 7")),
     ]
     shelf, compare, smell = (window.page(name) for name in ("shelf", "compare", "smell"))
-    vial = book.strips(project.key)[0].bottle
+    vial, carrier = book.strips(project.key)[0].bottle, book.get(Material, 1)
     acts += [
         ("the shelf", lambda: window.show_page("shelf")),
         ("a bottle drawn from", lambda: book.bottles.draw(shelf.list.row.key, "used", 0.01)),
@@ -175,7 +175,7 @@ def _worked_on(app: App, watch: Watch) -> dict[str, float]:
         ("the stock again", lambda: (shelf.list.kinds.choose("all"), shelf.list.refresh())),
         ("a delivery sheet", shelf.enter_delivery),
         ("an accord to make up", shelf.make_accord),
-        ("where a carrier was used", lambda: (window.show_page("compare"), compare.go_to(book.get(Material, 1)))),
+        ("where a carrier was used", lambda: (window.show_page("compare"), compare.show_view("where used").go_to(carrier))),
         ("the words", lambda: (smell.show_view("words"), window.show_page("smell"))),
         ("a word of years", lambda: smell.views["words"].sought.setText("pe")),
         ("figures of all papers", lambda: smell.show_view("figures")),

@@ -74,11 +74,11 @@ class SideView(QWidget):
         self.unchanged = QCheckBox(tr("what stayed too"), self)
         self.moved_first = QCheckBox(tr("what moved most first"), self)
         self.lacking = label("", "amber", wrap=True)
-        self.grid = Grid(session.theme, session.settings, "side by side", "name", self)
+        self.grid = Grid(session.theme, session.settings, "side by side", "name", self, give_way=("bar", "stock"))
         self.grid.setAccessibleName(tr("Versions side by side"))
         self.grid.enter_edits = False
         self.grid.setItemDelegate(BarDelegate(session.theme, self.grid, "bar", _length))
-        self.totals = Grid(session.theme, session.settings, "side totals", "name", self)
+        self.totals = Grid(session.theme, session.settings, "side totals", "name", self, give_way=("room",))
         self.totals.setAccessibleName(tr("Totals"))
         self.totals.enter_edits = False
         # all of them where there is room; large text in a low window leaves less
