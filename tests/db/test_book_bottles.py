@@ -674,6 +674,7 @@ def test_bottles_are_asked_for_by_what_they_hold(own):
     assert len(wanted) > 1 and own.bottles.holding((material,), (accord.version,)) == wanted
     assert own.bottles.holding((), ()) == ()
     gone = own.bottles.discard(wanted[0].key)
+    assert len(list(own.bottles.reading(gone=True))) == 2, "one piece of those that stand, one of those that are gone"
     assert own.bottles.holding((material,), (accord.version,)) == wanted[1:]
     assert own.bottles.rows_of((gone.key,))[gone.key] in own.bottles.rows(gone=True)
     assert gone.key not in {row.key for row in own.bottles.rows()}
