@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import json
 from collections import deque
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import lru_cache
@@ -210,6 +210,7 @@ class BottleRows:
         named = ", ".join(repr(kind) for kind in kinds)
         self._of_kind = f"kind IN ({named}) AND gone_on IS {'NOT ' if gone else ''}NULL"
         self._rows: dict[int, BottleRow] = {}
+        self._is_sorted = True
         self._by_content: dict[tuple[str, int | None], list[BottleRow]] | None = None
         # keys to be read, None while not even these are known; moves whose bottles are to be read
         self._stale: set[int] | None = None
@@ -247,8 +248,8 @@ class BottleRows:
         """Whether one piece of reading at most is left to do."""
         return len(self._to_read()) <= AT_ONCE
 
-    def reading(self, habits: Mapping[str, float]) -> Iterator[None]:
-        """Reads what is stale in pieces of some ms."""
+    def reading(self, habits: Callable[[], Mapping[str, float]]) -> Iterator[None]:
+        """Reads what is stale in pieces of some ms; `habits` are asked for each, since one may be changed meanwhile."""
         keys = sorted(self._to_read())
         for start in range(0, len(keys), AT_ONCE):
             # somebody may have asked for all of them since
@@ -256,20 +257,20 @@ class BottleRows:
             if not some:
                 continue
             named = ", ".join(map(str, some))
-            fresh = read(self._sql, self._path, f"{self._of_kind} AND key IN ({named})", habits)
-            self._by_content = None
+            fresh = read(self._sql, self._path, f"{self._of_kind} AND key IN ({named})", habits())
+            self._by_content, self._is_sorted = None, False
             for key in some:
                 self._rows.pop(key, None)
             self._rows |= fresh
             self._to_read().difference_update(some)
             yield
-        if keys:
-            self._rows = dict(sorted(self._rows.items()))
 
     def _to_read(self) -> set[int]:
         """The keys of what is stale."""
         if self._stale is None:
-            self._stale = set(self._sql.execute(text(f"SELECT key FROM bottle WHERE {self._of_kind}")).scalars())
+            of_kind = self._sql.execute(text(f"SELECT key FROM bottle WHERE {self._of_kind}")).scalars()
+            # what was of this kind and is no more is among those that were read
+            self._stale = {*of_kind, *self._rows}
             self._corrected.clear()
         if self._corrected:
             named = ", ".join(map(str, self._corrected))
@@ -278,20 +279,22 @@ class BottleRows:
             self._corrected.clear()
         return self._stale
 
-    def rows(self, habits: Mapping[str, float]) -> tuple[BottleRow, ...]:
+    def rows(self, habits: Callable[[], Mapping[str, float]]) -> tuple[BottleRow, ...]:
         """Every bottle of the group, by key."""
         deque(self.reading(habits), maxlen=0)
+        if not self._is_sorted:
+            self._rows, self._is_sorted = dict(sorted(self._rows.items())), True
         return tuple(self._rows.values())
 
     def holding(
-        self, materials: Iterable[int], versions: Iterable[int], habits: Mapping[str, float]
+        self, materials: Iterable[int], versions: Iterable[int], habits: Callable[[], Mapping[str, float]]
     ) -> tuple[BottleRow, ...]:
         """The bottles of these materials and of these versions, by key: of the rows that are read, or read for themselves while
         those are not."""
         wanted, of = set(materials), set(versions)
         if not self.is_near:
             named = (f"{name} IN ({', '.join(map(str, sorted(keys)))})" for name, keys in (("material", wanted), ("version", of)))
-            return tuple(read(self._sql, self._path, f"{self._of_kind} AND ({' OR '.join(named)})", habits).values())
+            return tuple(read(self._sql, self._path, f"{self._of_kind} AND ({' OR '.join(named)})", habits()).values())
         rows = self.rows(habits)
         if self._by_content is None:
             self._by_content = {}

@@ -51,6 +51,8 @@ from perfumery.smelling import DuePoint
 
 # No text that begins with a stem comes behind the stem and this.
 _LAST = chr(0x10FFFF)
+# The first count of digits that SQLite does not reckon with any more.
+_DIGITS = 19
 # More versions than anybody looks through in a list.
 MOST_OFFERED = 300
 # Whose readings are kept in memory: more strips than any screen asks for.
@@ -106,6 +108,7 @@ class Queries:
         self.materials = MaterialRows(store)
         self._readings: dict[int, tuple[Reading, ...]] = {}
         self._sittings: dict[int, Sitting] | None = None
+        self._sittings_read = 0
         self._habits: dict[str, float] | None = None
         self._drafts: dict[int, tuple[tuple[Version, float], ...]] = {}
         # of vials or of what stands, of those that are gone or of those that are not
@@ -125,9 +128,11 @@ class Queries:
         for value in (value for pair in (change.pairs if change.touches(Reading) else ()) for value in pair):
             if isinstance(value, Reading):
                 self._readings.pop(value.strip, None)
-        if self._sittings is not None:
-            # logged, so never taken back
-            self._sittings |= {new.key or 0: new for _, new in change.pairs if isinstance(new, Sitting)}
+        if change.touches(Sitting):
+            # logged, so never taken back; what is being read begins again at its end
+            self._sittings_read += 1
+            if self._sittings is not None:
+                self._sittings |= {new.key or 0: new for _, new in change.pairs if isinstance(new, Sitting)}
         for rows in self._bottles.values():
             rows.forget(change)
 
@@ -204,9 +209,11 @@ class Queries:
         """The stem with the number after the highest in use."""
         assert kind.code is not None
         column = kind.table.c[kind.code]
-        numbered = re.sub(r"([*?[])", r"[\1]", stem) + "[0-9]*"
-        # the range is what the index is read by
-        where = [column >= stem, column < stem + _LAST, column.op("GLOB")(numbered)]
+        plain = re.sub(r"([*?[])", r"[\1]", stem)
+        numbered = plain + "[0-9]"
+        # the range is what the index is read by; a number of more digits than SQLite counts in is none
+        endless = numbered + "[0-9]" * (_DIGITS - 1) + "*"
+        where = [column >= stem, column < stem + _LAST, column.op("GLOB")(numbered + "*"), column.op("NOT GLOB")(endless)]
         where += [kind.table.c[name] == wanted for name, wanted in within.items()]
         # SQLite takes the code from the row of the highest
         highest = select(func.max(cast(func.substr(column, len(stem) + 1), Integer)), column).where(*where)
@@ -214,6 +221,9 @@ class Queries:
         if code is None:
             return f"{stem}{1:0{_WIDTHS.get(stem, 1)}d}"
         width = len(code) - len(stem) - len(code[len(stem) :].lstrip("0123456789"))
+        # a lower number may be written wider
+        padded = [*where, column >= f"{stem}0", column < f"{stem}1", column.op("NOT GLOB")(f"{plain}*[^0-9]*")]
+        width = max(width, (self._store.scalar(select(func.max(func.length(column))).where(*padded)) or 0) - len(stem))
         return f"{stem}{number + 1:0{width}d}"
 
     def read_ahead(self) -> Iterator[None]:
@@ -299,20 +309,20 @@ class Queries:
 
     def bottle_rows(self, *, vials: bool, gone: bool) -> tuple[BottleRow, ...]:
         """See Bottles.rows."""
-        rows = self._bottles[vials, False].rows(self.habits())
+        rows = self._bottles[vials, False].rows(self.habits)
         if gone:
-            rows = tuple(sorted((*rows, *self._bottles[vials, True].rows(self.habits())), key=lambda row: row.key))
+            rows = tuple(sorted((*rows, *self._bottles[vials, True].rows(self.habits)), key=lambda row: row.key))
         return rows
 
     def bottle_rows_holding(self, materials: Iterable[int], versions: Iterable[int]) -> tuple[BottleRow, ...]:
         """See Bottles.holding."""
-        return self._bottles[False, False].holding(materials, versions, self.habits())
+        return self._bottles[False, False].holding(materials, versions, self.habits)
 
     def reading_bottles(self, *, vials: bool, gone: bool) -> Iterator[None]:
         """Reads what `bottle_rows` answers with, in pieces of some ms."""
-        yield from self._bottles[vials, False].reading(self.habits())
+        yield from self._bottles[vials, False].reading(self.habits)
         if gone:
-            yield from self._bottles[vials, True].reading(self.habits())
+            yield from self._bottles[vials, True].reading(self.habits)
 
     def bottle_rows_near(self) -> bool:
         """Whether what stands on the shelf is read, or nearly."""
@@ -418,11 +428,14 @@ class Queries:
         return next(iter(self._store.many(KINDS[Sitting], self._store.scalars(newest)).values()), None)
 
     def _reading_sittings(self) -> Iterator[None]:
-        found: dict[int, Sitting] = {}
-        for some in chunks(self._store.scalars(select(t.SITTING.c.key))):
-            found |= self._store.many(KINDS[Sitting], some)
-            yield
-        self._sittings = found
+        while self._sittings is None:
+            found: dict[int, Sitting] = {}
+            before = self._sittings_read
+            for some in chunks(self._store.scalars(select(t.SITTING.c.key))):
+                found |= self._store.many(KINDS[Sitting], some)
+                yield
+            if self._sittings is None and before == self._sittings_read:
+                self._sittings = found
 
     def readings(self, strips: Iterable[int]) -> dict[int, tuple[Reading, ...]]:
         """{strip: readings in force by time}."""

@@ -409,6 +409,7 @@ class App(QObject):
 
     def _on_timer_timeout(self) -> None:
         if self.session is None or self.book is None:
+            self._garbage.tick(0)
             return
         self.session.ticked.emit(self.book.now())
         self._garbage.tick(self.book.changes)

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Callable, Iterator
 from time import monotonic
 from typing import TYPE_CHECKING, Any, Protocol
@@ -13,6 +12,7 @@ if TYPE_CHECKING:
 
 # What takes no longer is done at once, so that nothing flickers.
 AT_ONCE_S = 0.02
+_END = object()
 
 
 class Working(Protocol):
@@ -39,33 +39,39 @@ class Led:
         """Leads pieces of some ms each to their end, and then calls."""
         self._pieces, self._then = pieces, then
         work, until = self._of.work, monotonic() + AT_ONCE_S
-        for _ in pieces:
+        while self._has_more(pieces):
             if work is not None and monotonic() > until:
                 work.slices(self._rest(pieces), _raise)
                 return
-        self._end()
 
     def finish(self) -> None:
         """Leads what is going to its end now, for somebody who needs all of it."""
-        if self._pieces is not None:
-            deque(self._pieces, maxlen=0)
-            self._end()
+        pieces = self._pieces
+        while pieces is not None and self._has_more(pieces):
+            pass
 
     def drop(self) -> None:
         """Leaves what is going as it is."""
         self._pieces = None
 
     def _rest(self, pieces: Iterator[object]) -> Iterator[tuple[int, int]]:
-        for _ in pieces:
+        while self._has_more(pieces):
             yield 0, 0
-            if self._pieces is not pieces:
-                return
-        if self._pieces is pieces:
-            self._end()
 
-    def _end(self) -> None:
-        self._pieces = None
-        self._then()
+    def _has_more(self, pieces: Iterator[object]) -> bool:
+        """Leads a piece on, where nothing else was begun since; whether there may be another."""
+        if self._pieces is not pieces:
+            return False
+        try:
+            if next(pieces, _END) is not _END:
+                return True
+        except BaseException:
+            self._pieces = None
+            raise
+        if self._pieces is pieces:
+            self._pieces = None
+            self._then()
+        return False
 
 
 def _raise(answer: Any) -> None:

@@ -66,6 +66,7 @@ class Window(QMainWindow):
         self.session: Session | None = None
         self.bench: Any = None
         self._made: dict[str, Any] = {}
+        self._is_reading_shelf = False
         self._makers: Mapping[str, Callable[[], Any]] = {}
         self._trail: list[QWidget] = []
         self._travelled = False
@@ -219,6 +220,7 @@ class Window(QMainWindow):
             # now, not at the next turn of the event loop: a pane must not ask a book that is closed
             QCoreApplication.sendPostedEvents(page, QEvent.Type.DeferredDelete)
         self._made, self._makers = {}, {}
+        self._is_reading_shelf = False
         self.session = self.bench = None
         self._trail = []
         self.band.clear()
@@ -437,9 +439,20 @@ class Window(QMainWindow):
         self._show_title()
 
     def show_due(self) -> None:
-        """Says what is due now."""
-        if self.session is not None:
-            self.due_line.show_items(due_items(self.session.book, self.session.book.now()))
+        """Says what is due now; what is due on a long shelf when that is read."""
+        if self.session is None:
+            return
+        book, work = self.session.book, self.session.work
+        self.due_line.show_items(due_items(book, book.now()))
+        if work is not None and not self._is_reading_shelf and not book.bottles.are_near:
+            self._is_reading_shelf = True
+            work.slices(((0, 0) for _ in book.bottles.reading()), self._on_shelf_read)
+
+    def _on_shelf_read(self, fault: Exception | None) -> None:
+        # what is damaged says so where it is shown, and is not read again and again for this line
+        self._is_reading_shelf = fault is not None
+        if fault is None:
+            self.show_due()
 
     def _on_notice_followed(self, offer: str) -> None:
         if self.session is not None:

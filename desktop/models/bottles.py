@@ -183,7 +183,7 @@ class ShelfRows:
         yield
         made: list[ShelfRow] = []
         for at, row in enumerate(rows, 1):
-            repeats = bool(made) and row.bottle.material == made[-1].material
+            repeats = bool(made) and row.bottle.material is not None and row.bottle.material == made[-1].material
             made.append(self._row(row, hays.get(row.bottle.material or 0, ""), repeats, today, habits))
             if not at % AT_ONCE:
                 yield

@@ -158,8 +158,9 @@ class DippableModel(QAbstractListModel):
         self.seek(self._needle)
 
     def add_rows(self, rows: Iterable[Dippable]) -> None:
-        """Puts more rows behind."""
-        self._all += rows
+        """Puts more rows behind, but for bottles that stand there already."""
+        known = {row.bottle for row in self._all if not row.make}
+        self._all += [row for row in rows if row.bottle not in known]
         self.seek(self._needle)
 
     def seek(self, text: str) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from difflib import get_close_matches
 
 from db import Book
-from perfumery import Constituent, Material
+from perfumery import Constituent, Material, Word
 from perfumery.text import fold
 
 MOST = 3
@@ -31,7 +31,11 @@ def near_names(book: Book, name: str) -> list[str]:
     within = sorted((text for text in known if sought in text), key=lambda text: (not text.startswith(sought), len(text)))
     if within:
         return list(dict.fromkeys(known[text] for text in within))[:MOST]
-    known |= {fold(text): row.short for row in book.material_rows() for text in (row.name, row.short)}
+    # the text a material is searched in has its names in lines, beside what is no name
+    others = {fold(word.group) for word in book.all(Word)}
+    for row in book.material_rows():
+        no_names = others.union((row.cas, row.form), map(fold, row.words))
+        known |= {line: row.short for line in row.hay.split("\n") if line not in no_names and line not in known}
     return list(dict.fromkeys(known[text] for text in get_close_matches(sought, known, MOST)))
 
 

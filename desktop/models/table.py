@@ -106,8 +106,7 @@ class TableModel(QAbstractTableModel, Generic[R]):
         if not column.right:
             return text
         if at not in self._pads:
-            texts = {column.text(other) for other in self._rows}
-            self._pads[at] = max((figures.decimals_shown(t) for t in texts if t[-1:].isdigit()), default=0)
+            self._pads[at] = max(self._digits_in(other, at) for other in range(len(self._rows)))
         return figures.on_point(text, self._pads[at]) if self._pads[at] else text
 
     def _digits_in(self, place: int, at: int) -> int:

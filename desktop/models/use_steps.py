@@ -146,5 +146,5 @@ class StepsModel(TableModel[StepRow]):
     def put(self, place: int, row: StepRow) -> None:
         """Shows a row that is worked out now."""
         self._rows[place] = row
-        self._cells[place] = [None] * len(self.columns)
+        self._forget(place)
         self._say_changed([place])

@@ -684,6 +684,27 @@ def test_bottles_are_asked_for_by_what_they_hold(own):
     assert codes[gone.key] == gone.code and len(codes) == sum(1 for _ in own.all(Bottle))
 
 
+def test_a_bottle_that_went_after_a_habit_was_changed_stands_once(own):
+    key = own.get(Bottle, "M01-1").key
+    own.bottles.rows(gone=True), own.bottles.rows(vials=True, gone=True)
+    own.bottles.keep_habit("low share", 0.3)
+    own.bottles.discard(key)
+    assert key not in {row.key for row in own.bottles.rows()}
+    assert [row.key for row in own.bottles.rows(gone=True)].count(key) == 1
+
+
+def test_a_habit_that_is_changed_meanwhile_counts_for_all(book):
+    (material,) = book.put(Material("Lemon oil", retest_months=6))
+    arrivals = (Arrival(Bottle(f"M{n}", material=material.key, opened_on="2025-01-01", dropper_on="2025-01-01"), 5.0)
+                for n in range(AT_ONCE + 1))  # fmt: skip
+    book.bottles.receive(*arrivals)
+    pieces = book.bottles.reading()
+    next(pieces)
+    book.bottles.keep_habit("dropper cap months", 3)
+    list(pieces)
+    assert len({row.dropper_on for row in book.bottles.rows()}) == 1
+
+
 def test_a_long_shelf_answers_before_it_is_read(book):
     (material,) = book.put(Material("Lemon oil"))
     bottles = book.put(*(Bottle(f"M{n}", material=material.key) for n in range(AT_ONCE + 1)))

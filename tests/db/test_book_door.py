@@ -478,6 +478,8 @@ def test_the_next_code_is_one_more_than_the_highest(bench, vial):
     assert book.next_code(Bottle, "K%") == "K%1"
     book.put(Bottle("K[*007-12"), Bottle("k999"), Bottle("K5x"), Bottle("K[*6"))
     assert (book.next_code(Bottle, "K[*"), book.next_code(Bottle, "K")) == ("K[*008", "K101")
+    book.put(Bottle("Q-007"), Bottle("Q-10"), Bottle("Q-0012-3"), Bottle("U-007"), Bottle("U-10"), Bottle(f"R{'9' * 20}"))
+    assert (book.next_code(Bottle, "Q-"), book.next_code(Bottle, "U-"), book.next_code(Bottle, "R")) == ("Q-0013", "U-011", "R1")
 
 
 def test_a_trial_holds_what_was_intended(bench, clock):

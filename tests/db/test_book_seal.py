@@ -233,6 +233,18 @@ def test_sittings_are_told_with_what_hangs_in_them(nose: Nose) -> None:
     assert book.sittings.noise(project.key) is None and book.sittings.nose(empty.key) is None
 
 
+def test_a_sitting_that_is_begun_while_they_are_read_ahead_is_among_them(nose: Nose) -> None:
+    book = nose.book
+    pieces = book.read_ahead()
+    while True:
+        next(pieces)
+        if book._queries._sittings is None and book.bottles.are_near:
+            break
+    begun = book.sittings.begin(at=nose.clock.tick(hours=1), temp_c=21.0)
+    list(pieces)
+    assert [row.sitting for row in book.sittings.rows()] == [begun, nose.sitting]
+
+
 def test_own_noise_of_the_studio(studio: Book) -> None:
     project = next(studio.all(Project))
     noise = studio.sittings.noise(project.key)

@@ -28,7 +28,7 @@ from desktop.session import Session
 from desktop.widgets.enter import clicked_by_enter
 from desktop.widgets.labels import ElidedLabel, label
 from desktop.widgets.stand import Stand
-from perfumery import Reading
+from perfumery import Reading, Sitting
 
 SIDE_FROM = 700
 STAND_WIDTH = 180
@@ -480,6 +480,9 @@ class StripsPane(QWidget):
     def _on_session_changed(self, change: Change) -> None:
         if not self.isVisible():
             self._is_stale = True
+            if change.touches(Sitting):
+                # one may be sealed: nothing is shown of its papers before they are read again
+                self.model.cards = ()
             return
         if self._led.is_going:
             self._load()

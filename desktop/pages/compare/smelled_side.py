@@ -75,6 +75,10 @@ class SmelledSide(QWidget):
         self._versions = versions
         book, project = self._session.book, versions[0].project
         self._led.lead(self._strips.loading(project, book.now()), self._show_loaded)
+        if self._led.is_going:
+            # what was read of other versions does not stand under these
+            for part in (self.parts, self.told, self.ages, self.nothing, *self.choices.values()):
+                part.hide()
 
     def _show_loaded(self) -> None:
         self._noise = self._session.book.sittings.noise(self._versions[0].project)

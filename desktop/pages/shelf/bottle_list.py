@@ -18,6 +18,7 @@ from desktop.widgets.grid import Grid
 from desktop.widgets.labels import clearable
 from perfumery.text import fold
 
+READING = tr("Still being read.")
 # What is said where no bottle is of a kind yet.
 NOTHING = {
     "all": tr("Bottles stand here: what you bought, diluted and made, with what is left in each. Begin with a delivery."),
@@ -30,10 +31,11 @@ NOTHING = {
 
 
 class BottleList(QWidget):
-    """`chosen()` when another row became the current one; `taken()` for Enter on it; `delivery_asked`, `prepare_asked` from
-    the head."""
+    """`chosen()` when another row became the current one; `was_read()` when the rows are as the book has them; `taken()` for
+    Enter on one; `delivery_asked`, `prepare_asked` from the head."""
 
     chosen = Signal()
+    was_read = Signal()
     taken = Signal()
     delivery_asked = Signal()
     prepare_asked = Signal()
@@ -44,6 +46,7 @@ class BottleList(QWidget):
         self._led = Led(session)
         self._made = ShelfRows(session.book)
         self._rows: tuple[ShelfRow, ...] = ()
+        self._kind = ""
         self._said: tuple[int | None, int | None] | None = None
         self.model = BottlesModel(self)
         self.title = QLabel(tr("Shelf"), self)
@@ -128,12 +131,19 @@ class BottleList(QWidget):
 
     def refresh(self) -> None:
         """Reads the rows of the chosen kind anew."""
-        self._led.lead(self._reading(), self._show)
+        self._led.lead(self._reading(), self._show_read)
+        if self._led.is_going:
+            self._show()
+
+    def _show_read(self) -> None:
+        self._show()
+        self.was_read.emit()
 
     def _reading(self) -> Iterator[None]:
         book = self._session.book
-        yield from self._made.reading(book.now().date(), self.kinds.name)
-        self._rows = self._made.rows
+        kind = self.kinds.name
+        yield from self._made.reading(book.now().date(), kind)
+        self._rows, self._kind = self._made.rows, kind
         waiting = len(book.bottles.preparations())
         self.prepare.setText(tr("To prepare: {waiting}", waiting=waiting) if waiting else tr("To prepare"))
         yield
@@ -163,6 +173,12 @@ class BottleList(QWidget):
         self._go_to(0)
 
     def _show(self, *_: object) -> None:
+        if self._kind != self.kinds.name:
+            # those of another kind say nothing of this one
+            self.model.show_rows(())
+            self.told.setText(READING)
+            self.stack.setCurrentWidget(self.grid)
+            return
         current = self.row
         found = sought(self._rows, self.search.text())
         self.states.count(counts(found))

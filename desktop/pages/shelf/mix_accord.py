@@ -14,6 +14,7 @@ from desktop.session import Session
 from perfumery import Bottle, Finding, Version
 
 ACCORD_G = 10.0
+TIP = tr("Those used as accords come first. Of very many only the newest are offered: choose an older one on the Bench before.")
 
 
 class AccordAsk(Ask):
@@ -25,7 +26,7 @@ class AccordAsk(Ask):
         self._version: Version | None = None
         self._wanted = version
         self.version = Box(self)
-        self._add("version", tr("version"), self.version, (0, 0, 1, 2), tr("Those used as accords come first"))
+        self._add("version", tr("version"), self.version, (0, 0, 1, 2), TIP)
         self.amount = self._line("amount", tr("amount, g"), (1, 0, 1, 1))
         self.amount.setText(figures.parts(ACCORD_G))
         self.refresh()

@@ -275,9 +275,9 @@ class MassRows(QWidget):
             if not len(self.rows) % ROWS_AT_ONCE:
                 # a row of fields takes its time to be made, and a long formula has many
                 self._theme.turn()
-        if self._wanted is not legs:
-            # another plan came meanwhile
-            return
+                if self._wanted is not legs:
+                    # another plan came meanwhile
+                    return
         for row in self.rows[len(legs) :]:
             row.hide()
             row.leg = None

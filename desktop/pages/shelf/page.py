@@ -145,6 +145,7 @@ class ShelfPage(QWidget):
 
     def _connect(self) -> None:
         self.list.chosen.connect(self._on_list_chosen)
+        self.list.was_read.connect(self._show_card)
         self.list.taken.connect(lambda: self._do("edit"))
         self.list.delivery_asked.connect(self.enter_delivery)
         self.list.prepare_asked.connect(self.show_preparations)
@@ -197,7 +198,6 @@ class ShelfPage(QWidget):
         """Reads everything shown anew."""
         self._stale = False
         self.list.refresh()
-        self._show_card()
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)

@@ -34,7 +34,8 @@ class CompareView(QWidget):
         self._against: int | None = None
         self.title = label(tr("The smallest trial on each balance"), "heading", wrap=True)
         self.version = QComboBox(self)
-        self.version_field = Field(tr("version"), self.version, self)
+        tip = tr("Of other projects only the newest are offered: choose an older one on the Bench before.")
+        self.version_field = Field(tr("version"), self.version, self, tip=tip)
         self.tolerance = Chips(tuple(TOLERANCES), tr("error of its smallest line"), self)
         self.tolerance.choose(next(words for words, share in TOLERANCES.items() if share == DEFAULT))
         self.tolerance_field = Field(tr("its smallest line may err by"), self.tolerance, self)
