@@ -16,6 +16,8 @@ class Flow(QLayout):
     def __init__(self, parent: QWidget | None = None, *, spacing: int = 8) -> None:
         super().__init__(parent)
         self._items: list[QLayoutItem] = []
+        # a layout is asked hundreds of times between two changes of it
+        self._heights: dict[int, int] = {}
         self.setContentsMargins(0, 0, 0, 0)
         self.setSpacing(spacing)
 
@@ -38,8 +40,14 @@ class Flow(QLayout):
         return True
 
     def heightForWidth(self, width: int) -> int:
-        lines = list(self._lines(width))
-        return sum(height for _, height in lines) + self.spacing() * max(len(lines) - 1, 0)
+        if width not in self._heights:
+            lines = list(self._lines(width))
+            self._heights[width] = sum(height for _, height in lines) + self.spacing() * max(len(lines) - 1, 0)
+        return self._heights[width]
+
+    def invalidate(self) -> None:
+        self._heights.clear()
+        super().invalidate()
 
     def sizeHint(self) -> QSize:
         shown = [item.sizeHint() for item in self._items if not item.isEmpty()]
