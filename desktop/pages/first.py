@@ -24,6 +24,7 @@ from desktop.figures import day
 from desktop.language import tr
 from desktop.theme import Theme
 from desktop.widgets.centred import CentredPage
+from desktop.widgets.emptied import take_out
 from desktop.widgets.labels import ElidedLabel, label
 
 ENDING = ".stillroom"
@@ -69,9 +70,7 @@ class FirstPage(CentredPage):
 
     def show_recent(self, books: Sequence[Path], today: datetime, backed_up: Collection[Path] = ()) -> None:
         """Lists the books opened last; one that is not there any more says so, cannot be chosen, and offers its backups."""
-        while (item := self._recent.takeAt(0)) is not None:
-            if item.widget() is not None:
-                item.widget().deleteLater()
+        take_out(self._recent)
         for row, path in enumerate(books):
             button = QPushButton(path.stem)
             button.setProperty("role", "link")

@@ -27,6 +27,7 @@ from desktop.language import tr, tr_count
 from desktop.models.imported import CHOICES, FileColumn, ImportedModel, file_columns, taken, understood
 from desktop.session import Session
 from desktop.table_files import TableFile
+from desktop.widgets.emptied import take_out
 from desktop.widgets.field import Field
 from desktop.widgets.grid import Grid
 from desktop.widgets.labels import ElidedLabel, label
@@ -150,10 +151,7 @@ class ImportPage(QWidget):
 
     def _show_table(self) -> None:
         """One row of the form for each column of the file."""
-        while (item := self._mapping.takeAt(0)) is not None:
-            if item.widget() is not None:
-                item.widget().hide()
-                item.widget().deleteLater()
+        take_out(self._mapping)
         self.remark.setText(self.table.remark)
         self.remark.setVisible(bool(self.table.remark))
         self._columns = file_columns(self.table)

@@ -15,6 +15,7 @@ from desktop.models.strip_figures import ages_of
 from desktop.models.strips import StripCard, StripsModel
 from desktop.pages.bench.hung import curve_of
 from desktop.session import Session
+from desktop.widgets.emptied import take_out
 from desktop.widgets.grid import Grid
 from desktop.widgets.labels import label
 from desktop.widgets.panes import Panes
@@ -97,10 +98,7 @@ class SmelledSide(QWidget):
 
     def _fill(self) -> None:
         """A list of strips for each version that has any."""
-        while (item := self._row.takeAt(0)) is not None:
-            if item.widget() is not None:
-                item.widget().hide()
-                item.widget().deleteLater()
+        take_out(self._row)
         self.choices = {}
         chosen = {card.version: card.key for card in self.cards}
         for place, version in enumerate(self._versions):

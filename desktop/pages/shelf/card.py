@@ -20,6 +20,7 @@ from desktop.pages.notes import Notes
 from desktop.pages.shelf import bottle_text as words
 from desktop.session import Session
 from desktop.theme import CAPTION
+from desktop.widgets.emptied import take_out
 from perfumery import Bottle, Material, Note, service
 from perfumery.ledger import months_after
 
@@ -193,10 +194,7 @@ class BottleCard(QScrollArea):
         label.setVisible(bool(text))
 
     def _show_masses(self, row: BottleRow) -> None:
-        while (item := self.masses.takeAt(0)) is not None:
-            widget = item.widget()
-            if widget is not None:
-                widget.deleteLater()
+        take_out(self.masses)
         masses = [(tr("left"), row.left_g)]
         if row.found_g is not None:
             found = tr("found {day}", day=figures.day(row.found_at, self._session.book.now()))

@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QPushButton, QVBoxLayout
 
 from desktop.language import tr
 from desktop.session import Session
+from desktop.widgets.emptied import take_out
 from perfumery import Bottle
 
 
@@ -23,10 +24,7 @@ class CutOff(QVBoxLayout):
 
     def refresh(self) -> None:
         """Reads what is open anew."""
-        while (item := self.takeAt(0)) is not None:
-            widget = item.widget()
-            if widget is not None:
-                widget.deleteLater()
+        take_out(self)
         book = self._session.book
         for making in book.weighings.unfinished():
             vial = book.get(Bottle, making.into_bottle)
